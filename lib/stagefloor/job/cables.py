@@ -1,0 +1,95 @@
+"""Ways, cables and circuits. Openings, circuits and cables are many-to-many."""
+
+from typing import ClassVar
+
+from stagefloor.job.fields import (Count, Flag, Length, Money, Ref, Refs, ResistancePerLength, Text, choice, count,
+                                   flag, length, money, per_length, ref, refs, text)
+from stagefloor.job.inventory import KINDS
+from stagefloor.job.record import Record
+
+CLASSES = ("any", "microphone", "line and intercom", "loudspeaker", "video and data", "control", "mains")
+WAYS = ("EMT", "RMC", "PVC40", "trunking", "flexible metal conduit", "free path", "cable tray")
+CLASS_OF = {"microphone": "microphone", "line": "line and intercom", "intercom": "line and intercom",
+            "loudspeaker": "loudspeaker", "video": "video and data", "data": "video and data",
+            "control": "control", "mains": "mains"}
+
+
+class Node(Record):
+    """A point of the raceway graph: rack entry, pull box, end of a run."""
+
+    kind: ClassVar[str] = "node"
+    noun: ClassVar[str] = "raceway node"
+    step: ClassVar[str] = "cables"
+
+    label: Text = text("Node")
+    what: Text = choice("Kind", ("rack", "pull point", "wall opening", "bend", "other"), "pull point")
+    x: Length = length("Across")
+    y: Length = length("Up")
+    z: Length = length("Height")
+
+
+class Segment(Record):
+    """One raceway, trunking compartment or free path between two nodes, for one signal class."""
+
+    kind: ClassVar[str] = "segment"
+    noun: ClassVar[str] = "raceway"
+    step: ClassVar[str] = "cables"
+
+    label: Text = text("Raceway")
+    start: Ref = ref("From", "node")
+    end: Ref = ref("To", "node")
+    signal_class: Text = choice("For", CLASSES, "any")
+    way: Text = choice("Kind", WAYS, "EMT")
+    size: Text = text("Trade size", "for example 1-1/4; empty: the smallest that takes it")
+    size_source: Text = text("Who gave the size", "for example electrician's drawing E2, rev. B")
+    existing: Flag = flag("It is there already")
+    used_percent: Count = count("Fill found on site, percent")
+    string: Text = choice("Pull string", ("not needed", "unknown", "in, not proved", "proved"), "unknown")
+    typed_length: Length = length("Length, if measured", "wins over the computed one")
+    bends: Count = count("Bends of 90 degrees")
+    blocked: Flag = flag("Out of use")
+
+
+class CableType(Record):
+    """A cable that the shop can buy."""
+
+    kind: ClassVar[str] = "cabletype"
+    noun: ClassVar[str] = "cable type"
+    step: ClassVar[str] = "cables"
+
+    label: Text = text("Cable type")
+    what: Text = choice("For", KINDS, "microphone")
+    diameter: Length = length("Outside diameter")
+    awg: Count = count("Conductor gauge, AWG")
+    resistance: ResistancePerLength = per_length("Resistance of one conductor", "at 20 degrees C")
+    price: Money = money("Buying price for 100 ft or 30 m")
+    reel: Length = length("Reel")
+    source: Text = text("Where the figures come from")
+
+
+class Circuit(Record):
+    """One electrical line from openings to a rack position."""
+
+    kind: ClassVar[str] = "circuit"
+    noun: ClassVar[str] = "circuit"
+    step: ClassVar[str] = "cables"
+
+    label: Text = text("Line", "the designator at both ends")
+    what: Text = choice("Kind", KINDS, "microphone")
+    openings: Refs = refs("Openings", "opening", "two openings may share one line where the kind allows it")
+    rack: Text = text("Rack position")
+    reused: Ref = ref("Old line reused", "oldoutlet")
+    state: Text = choice("State", ("planned", "pulled", "tested", "retired"), "planned")
+
+
+class Cable(Record):
+    """One physical cable; it may carry several circuits."""
+
+    kind: ClassVar[str] = "cable"
+    noun: ClassVar[str] = "cable"
+    step: ClassVar[str] = "cables"
+
+    label: Text = text("Cable id")
+    circuits: Refs = refs("Carries", "circuit")
+    type: Ref = ref("Type", "cabletype")
+    typed_length: Length = length("Length, if measured", "wins over the computed one")

@@ -1,0 +1,207 @@
+"""Edits of a job: each takes a job and texts as typed and returns a new job, or raises a Problem.
+
+Knows no file and no widget.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from pydantic import ValidationError
+
+from stagefloor.core.problems import Problem, nearest
+from stagefloor.core.units import KINDS as UNIT_KINDS
+from stagefloor.core.units import parse
+from stagefloor.job.fields import extra_of, shape_of
+from stagefloor.job.model import RECORDS, Job, references, users_of
+from stagefloor.job.record import Record
+from stagefloor.job.sheet import Settings
+
+# Records that live and die with another one: kind -> field that names the owner.
+OWNED_BY = {"opening": "box", "asbuilt": "box", "reading": "circuit"}
+
+
+def default_unit(job: Job, shape: str) -> str:
+    """The unit of a bare number in this job."""
+    if shape == "length":
+        return "ft" if job.settings.units == "ft-in" else "m"
+    return {"mass": "lb" if job.settings.units == "ft-in" else "kg",
+            "force": "lbf" if job.settings.units == "ft-in" else "N",
+            "resistance_per_length": "ohm/km"}.get(shape, "")
+
+
+def find_named(job: Job, kind: str, word: str) -> str:
+    """The id of the record of `kind` that a typed word means: its id, or its name in any letter case."""
+    table = job.tables.get(kind, {})
+    if word in table:
+        return word
+    named = {r.name.lower(): r.id for r in table.values()}
+    if word.lower() in named:
+        return named[word.lower()]
+    near = nearest(word.lower(), list(named))
+    noun = RECORDS[kind].noun
+    tip = f"did you mean '{table[named[near]].name}'?" if near else f"enter that {noun} first."
+    raise Problem(f"There is no {noun} called '{word[:40]}'; {tip}")
+
+
+def set_fields(job: Job, kind: str, record_id: str, texts: Mapping[str, object]) -> Job:
+    """Change fields of one record.
+
+    Parameters
+    ----------
+    texts : field name -> text as typed; lengths may be bare numbers in the job's units.
+
+    Raises
+    ------
+    Problem
+        The sentence for the first field that can't be read; `where` names the field. The job is unchanged.
+    """
+    cls: type[Record] = Settings if kind == "settings" else RECORDS[kind]
+    record = job.settings if kind == "settings" else job.get(cls, record_id)
+    changed = _rebuilt(job, cls, record.model_dump(exclude_unset=True), texts, record_id)
+    out = job.with_records([changed])
+    left = {k: v for k, v in job.unread.get((kind, record_id), {}).items() if k not in texts}
+    return replace(out, unread={**{k: v for k, v in job.unread.items() if k != (kind, record_id)},
+                                **({(kind, record_id): left} if left else {})})
+
+
+def _rebuilt(job: Job, cls: type[Record], base: dict[str, object], texts: Mapping[str, object],
+             record_id: str) -> Record:
+    fields = dict(base)
+    for name, value in texts.items():
+        if name not in cls.model_fields or name == "id":
+            near = nearest(name, list(cls.model_fields))
+            raise Problem(f"A {cls.noun} has no field '{name}'" + (f"; did you mean '{near}'?" if near else "."), name)
+        try:
+            typed = _typed(job, cls, name, value)
+        except Problem as problem:
+            raise Problem(problem.sentence, name) from None
+        if typed is None:
+            fields.pop(name, None)  # an emptied field goes back to its default and counts as assumed
+        else:
+            fields[name] = typed
+    fields["id"] = record_id
+    return build(cls, fields)
+
+
+def build(cls: type[Record], fields: Mapping[str, object]) -> Record:
+    """A record from field values, or a Problem in plain words for its first bad field."""
+    try:
+        return cls(**dict(fields))
+    except ValidationError as error:
+        name, sentence = plain_errors(error)[0]
+        raise Problem(sentence, name) from None
+
+
+def plain_errors(error: ValidationError) -> list[tuple[str, str]]:
+    """(field, sentence) for each error of the model library, in plain words."""
+    found = []
+    for one in error.errors():
+        context = one.get("ctx", {}).get("error")
+        name = str(one["loc"][0]) if one["loc"] else ""
+        sentence = str(context) if context is not None else str(one["msg"])
+        if "\0" in sentence:
+            name, sentence = sentence.split("\0", 1)
+        if one["type"] == "extra_forbidden":
+            sentence = f"'{name[:40]}' is not a field that this version knows."
+        found.append((name, sentence))
+    return found
+
+
+def _typed(job: Job, cls: type[Record], name: str, value: object) -> object | None:
+    """The value to store for a text as typed; None empties the field."""
+    info = cls.model_fields[name]
+    shape = shape_of(info)
+    if value is None or (isinstance(value, str) and not value.strip()):
+        return None
+    if shape in UNIT_KINDS and shape != "count" and isinstance(value, str):
+        return parse(value, shape, default_unit(job, shape))
+    if shape == "ref":
+        return find_named(job, str(extra_of(info, "ref")), str(value).strip())
+    if shape == "refs":
+        words = value.replace(";", ",").split(",") if isinstance(value, str) else list(value)  # type: ignore[call-overload]
+        return tuple(find_named(job, str(extra_of(info, "ref")), str(w).strip()) for w in words if str(w).strip())
+    return value
+
+
+def add(job: Job, kind: str, rows: Sequence[Mapping[str, object]], after: str | None = None) -> tuple[Job, list[str]]:
+    """Add records of one kind; returns the new job and the new ids.
+
+    `rows` are texts as typed. With `after`, they stand behind that record; otherwise at the end.
+    """
+    cls = RECORDS[kind]
+    job, ids = job.new_ids(cls, len(rows))
+    records = [_rebuilt(job, cls, {}, row, i) for row, i in zip(rows, ids, strict=True)]
+    job = job.with_records(records)
+    if after is not None and after in job.tables[kind]:
+        order = [i for i in job.tables[kind] if i not in ids]
+        order[order.index(after) + 1:order.index(after) + 1] = ids
+        job = reorder(job, kind, order)
+    return job, ids
+
+
+def reorder(job: Job, kind: str, order: Sequence[str]) -> Job:
+    """The same records in another order."""
+    table = job.tables.get(kind, {})
+    kept = [i for i in order if i in table]
+    rest = [i for i in table if i not in set(kept)]
+    return replace(job, tables={**job.tables, kind: {i: table[i] for i in [*kept, *rest]}})
+
+
+def duplicate(job: Job, kind: str, ids: Sequence[str]) -> tuple[Job, list[str]]:
+    """Copies of records, each behind its original, with a name that says so."""
+    cls = RECORDS[kind]
+    made: list[str] = []
+    for old_id in ids:
+        old = job.get(cls, old_id)
+        job, (new_id,) = job.new_ids(cls, 1)
+        update: dict[str, object] = {"id": new_id}
+        if cls.name_field in cls.model_fields and shape_of(cls.model_fields[cls.name_field]) == "text":
+            update[cls.name_field] = f"{old.name} copy"
+        job = job.with_records([old.model_copy(update=update)])
+        order = [i for i in job.tables[kind] if i != new_id]
+        order.insert(order.index(old_id) + 1, new_id)
+        job = reorder(job, kind, order)
+        made.append(new_id)
+    return job, made
+
+
+def delete(job: Job, kind: str, ids: Sequence[str]) -> Job:
+    """Delete records and what lives and dies with them; a Problem if something else still points to one."""
+    cls = RECORDS[kind]
+    for record_id in ids:
+        record = job.get(cls, record_id)
+        owned: dict[str, list[str]] = {}
+        for user in users_of(job, kind, record_id):
+            if user.kind == kind and user.id in ids:
+                continue
+            if kind in {k for _, k, _ in references(user)} and OWNED_BY.get(user.kind) == kind:
+                owned.setdefault(user.kind, []).append(user.id)
+                continue
+            if user.kind == "circuit" and kind == "opening":
+                continue  # the circuit loses this opening below
+            raise Problem(f"{record.name} is still used by {RECORDS[user.kind].noun} {user.name}; "
+                          f"change that first, or delete it too.")
+        for owned_kind, owned_ids in owned.items():
+            job = _released(job, owned_kind, owned_ids)
+            job = delete(job, owned_kind, owned_ids)
+        job = _released(job, kind, [record_id])
+        job = job.without(cls, [record_id])
+    return job
+
+
+def _released(job: Job, kind: str, ids: Sequence[str]) -> Job:
+    """Circuits without these openings; a circuit, cable or reading left with nothing is deleted with them."""
+    if kind not in ("opening", "circuit"):
+        return job
+    field = {"opening": "openings", "circuit": "circuits"}[kind]
+    holder = {"opening": "circuit", "circuit": "cable"}[kind]
+    gone = set(ids)
+    for record in list(job.tables.get(holder, {}).values()):
+        held = getattr(record, field)
+        if not gone.intersection(held):
+            continue
+        left = tuple(i for i in held if i not in gone)
+        job = job.with_records([record.model_copy(update={field: left})])
+        if not left:
+            job = delete(job, holder, [record.id])
+    return job
