@@ -12,8 +12,10 @@ PUBLISHED = "read in a published table"
 PRACTICE = "common practice, no source"
 MEMORY = "from memory"
 JOB = "this job's own value"
+SHOP = "the shop's own value"
 ARITHMETIC = "arithmetic"
-STATUSES = (PUBLISHED, PRACTICE, MEMORY, JOB, ARITHMETIC)
+ROUNDING = 1e-9  # share of a limit that floating-point arithmetic may lose
+STATUSES = (PUBLISHED, PRACTICE, MEMORY, JOB, SHOP, ARITHMETIC)
 
 
 @dataclass(frozen=True)
@@ -55,6 +57,7 @@ class Working:
     inputs : the values; result : the value found; basis : where it comes from
     limit : a limit on the result, if there is one; sense : '<=' if the result must not exceed it, '>=' otherwise
     notes : assumptions and warnings, such as an extrapolation
+    also : further values that the same calculation finds
     """
 
     name: str
@@ -65,6 +68,7 @@ class Working:
     limit: Value | None = None
     sense: str = "<="
     notes: tuple[str, ...] = field(default=())
+    also: tuple[Value, ...] = field(default=())
 
     @property
     def margin(self) -> float | None:
@@ -76,8 +80,10 @@ class Working:
 
     @property
     def holds(self) -> bool | None:
-        """Whether the limit is kept; None without a limit. Equal to the limit is kept."""
-        return None if self.margin is None else self.margin >= 0
+        """Whether the limit is kept; None without a limit. Equal to the limit, but for rounding, is kept."""
+        if self.margin is None or self.limit is None:
+            return None
+        return self.margin >= -ROUNDING * abs(self.limit.amount)
 
     def _limit_text(self) -> str:
         if self.limit is None or self.margin is None:
@@ -92,6 +98,7 @@ class Working:
         lines += [f"  {v.symbol} = {v.text()}  ({v.name})" for v in self.inputs]
         if self.limit is not None:
             lines.append(f"  limit: {self._limit_text()}")
+        lines += [f"  also: {v.name} = {v.text()}" for v in self.also]
         lines += [f"  note: {n}" for n in self.notes]
         lines += [f"  basis: {b.line()}" for b in self.basis]
         return "\n".join(lines)
@@ -101,7 +108,8 @@ class Working:
         rows = "".join(f"<li><i>{escape(v.symbol)}</i> = {escape(v.text())} <small>{escape(v.name)}</small></li>"
                        for v in self.inputs)
         limit = f"<p>{escape(self._limit_text())}</p>" if self.limit is not None else ""
-        notes = "".join(f"<p>{escape(n)}</p>" for n in self.notes)
+        notes = "".join(f"<p>{escape(v.name)}: {escape(v.text())}</p>" for v in self.also)
+        notes += "".join(f"<p>{escape(n)}</p>" for n in self.notes)
         basis = "; ".join(escape(b.line()) for b in self.basis)
         return (f'<details class="sf-working"><summary>{escape(self.name)}: <b>{escape(self.result.text())}</b>'
                 f"</summary><p>{escape(self.formula)}</p><ul>{rows}</ul>{limit}{notes}<p><small>Basis: {basis}"
@@ -115,4 +123,4 @@ class Working:
         return {"name": self.name, "formula": self.formula, "inputs": [value(v) for v in self.inputs],
                 "result": value(self.result), "limit": value(self.limit) if self.limit else None,
                 "sense": self.sense if self.limit else None, "margin": self.margin, "holds": self.holds,
-                "notes": list(self.notes), "basis": [{"text": b.text, "status": b.status} for b in self.basis]}
+                "also": [value(v) for v in self.also], "notes": list(self.notes), "basis": [{"text": b.text, "status": b.status} for b in self.basis]}

@@ -12,11 +12,11 @@ from stagefloor.job.fields import extra_of, shape_of
 from stagefloor.job.inventory import Event, Point
 from stagefloor.job.labour import HourUnit, PriceRow, Pricing, Risk
 from stagefloor.job.record import Record
-from stagefloor.job.sheet import Bearing, FloorLayer, Joists, KeepClear, OldOutlet, Service, Settings, Survey
+from stagefloor.job.sheet import Bearing, FloorLayer, FloorZone, Joists, KeepClear, OldOutlet, Service, Settings, Survey
 
 RECORDS: dict[str, type[Record]] = {
     cls.kind: cls for cls in (
-        Survey, FloorLayer, Joists, Bearing, KeepClear, Service, OldOutlet, Event, Point, BoxModel, Position, Box,
+        Survey, FloorZone, FloorLayer, Joists, Bearing, KeepClear, Service, OldOutlet, Event, Point, BoxModel, Position, Box,
         Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, HourUnit, PriceRow, Pricing, Risk,
         Reading, AsBuilt, Punch, HoldPoint, Document, Remark, Revision)}
 

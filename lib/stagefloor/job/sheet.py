@@ -80,6 +80,24 @@ class Survey(Record):
     date: Text = text("Date", "for example 2026-03-04")
 
 
+class FloorZone(Record):
+    """A part of the floor with its own level and its own room below, such as the apron or the pit."""
+
+    kind: ClassVar[str] = "zone"
+    noun: ClassVar[str] = "floor zone"
+    step: ClassVar[str] = "job sheet"
+
+    label: Text = text("Zone")
+    floor_type: Text = choice("Floor", FLOORS, "", "leave empty if you don't know")
+    x0: Length = length("From across")
+    y0: Length = length("From up")
+    x1: Length = length("To across")
+    y1: Length = length("To up")
+    z: Length = length("Level", "stage floor is zero", "0 ft")
+    clear_below: Length = length("Clear below the finish", "down to the ground, the slab or the first thing in the way")
+    below: Text = text("What is below")
+
+
 class FloorLayer(Record):
     """One layer of the floor, from the finish down."""
 

@@ -1,0 +1,193 @@
+"""The commands of the workbook; each loads only what it needs, to start fast. Knows no arithmetic."""
+
+import argparse
+import difflib
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from stagefloor.core.problems import Problem
+
+TOP = Path(__file__).parents[2]
+WORKBOOK = TOP / "workbook"
+DEMOS = TOP / "demo_projects"
+JOB_FILE = "job.json"
+
+
+def demo_jobs() -> list[str]:
+    """The names of the demo jobs that came with the workbook."""
+    return sorted(path.parent.name for path in DEMOS.glob(f"*/{JOB_FILE}"))
+
+
+def find_job(given: str | None, here: Path) -> Path:
+    """The folder of the job that the user means: a folder, its job file, a demo's name, or where he stands.
+
+    Raises Problem with what to do if there is none.
+    """
+    if given is None:
+        if (here / JOB_FILE).is_file():
+            return here
+        demos = ", ".join(f"{DEMOS.name}/{name}" for name in demo_jobs()) or "none came with this workbook"
+        raise Problem(
+            f"There is no job in {here}; name one (python3 lib open FOLDER), make one (python3 lib new "
+            f"FOLDER), or look at a demo job: {demos}."
+        )
+    named = Path(given)
+    for folder in (named, named.parent if named.name == JOB_FILE else named, DEMOS / given):
+        if (folder / JOB_FILE).is_file():
+            return folder
+    close = difflib.get_close_matches(named.name, demo_jobs(), n=1)
+    hint = f"did you mean {DEMOS.name}/{close[0]}?" if close else "make one with: python3 lib new FOLDER"
+    raise Problem(f"There is no job in '{given}' (no {JOB_FILE} there); {hint}")
+
+
+def open_command(options: argparse.Namespace) -> int:
+    """Open a job in the browser."""
+    job = find_job(options.job, Path.cwd())
+    from stagefloor.entry.lab import open_job
+
+    return open_job(job, WORKBOOK, browser=not options.no_browser, step=options.step)
+
+
+def new_command(options: argparse.Namespace) -> int:
+    """Make a new job with its own copies of the steps."""
+    from stagefloor.entry.step_copies import place_steps
+    from stagefloor.job.store import create
+
+    folder = Path(options.folder)
+    create(folder)
+    try:
+        place_steps(WORKBOOK, folder)
+    except OSError as trouble:
+        raise Problem(
+            f"The job was made in {folder}, but the steps can't be written there ({trouble.strerror}); open "
+            f"it all the same with: python3 lib open {folder}"
+        ) from trouble
+    print(f"A new job is in {folder}. Open it with: python3 lib open {folder}")
+    return 0
+
+
+def check_command(options: argparse.Namespace) -> int:
+    """Print the open items of a job."""
+    job = find_job(options.job, Path.cwd())
+    from stagefloor.job.store import read
+    from stagefloor.results import open_items
+
+    opened = read(job)
+    for fault in opened.faults:
+        print(fault, file=sys.stderr)
+    print_items(open_items(opened.job), options.json)
+    return 0
+
+
+FIELDS = ("state", "subject", "what", "amount", "basis", "cure", "blocks", "must_mend")
+
+
+def print_items(items: Iterable[Any], as_json: bool = False) -> None:
+    """Print open items: what, by how much, the cure, what it blocks; or all their fields as JSON."""
+    rows = [{field: getattr(item, field) for field in FIELDS} for item in items]
+    if as_json:
+        print(json.dumps(rows, indent=1, ensure_ascii=False, default=str))
+        return
+    for row in rows:
+        mark = "must be mended" if row["must_mend"] else ""
+        head = f"{row['state']}: {row['subject']}: {row['what']}"
+        rest = (("amount", row["amount"]), ("basis", row["basis"]), ("cure", row["cure"]),
+                ("blocks", row["blocks"]), ("note", mark))  # fmt: skip
+        print(head)
+        for name, text in rest:
+            if text:
+                print(f"    {name}: {text}")
+    print(f"{len(rows)} open items" if len(rows) != 1 else "1 open item")
+
+
+def package_command(options: argparse.Namespace) -> int:
+    """Build the pages that leave the house."""
+    job = find_job(options.job, Path.cwd())
+    from stagefloor.package import build
+
+    built = build(job, Path(options.out) if options.out else None, options.reader)
+    for sentence in built.attention:
+        print(sentence)
+    print(f"The package is in {built.folder}")
+    return 0
+
+
+def test_command(options: argparse.Namespace) -> int:
+    """Run every check of the workbook itself."""
+    runner = TOP / "tests" / "run.py"
+    if not runner.is_file():
+        raise Problem(f"The tests are missing ({runner}); fetch the complete workbook and start again.")
+    command = [sys.executable, str(runner)]
+    command += ["-k", options.expression] if options.expression else []
+    command += ["--fast"] if options.fast else []
+    return subprocess.call(command, cwd=TOP)
+
+
+def calc_command(arguments: list[str]) -> int:
+    """Pass a calculation on to the calculations."""
+    from stagefloor.calculations.command import main as calculate
+
+    return int(calculate(arguments) or 0)
+
+
+def parser() -> argparse.ArgumentParser:
+    """The commands and their options."""
+    top = argparse.ArgumentParser(
+        prog="python3 lib", description="Stagefloor: one job of floor boxes, from the site visit to closeout."
+    )
+    commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
+
+    opened = commands.add_parser("open", help="open a job in the browser, ready to type in")
+    opened.add_argument("job", nargs="?", metavar="JOB", help="the job's folder (default: this folder)")
+    opened.add_argument("--step", help="the step to show first, such as cables")
+    opened.add_argument("--no-browser", action="store_true", help="only print the address")
+    opened.set_defaults(call=open_command)
+
+    new = commands.add_parser("new", help="make a new job")
+    new.add_argument("folder", metavar="FOLDER", help="where the job will live")
+    new.set_defaults(call=new_command)
+
+    check = commands.add_parser("check", help="list a job's open items")
+    check.add_argument("job", nargs="?", metavar="JOB")
+    check.add_argument("--json", action="store_true", help="for other programs")
+    check.set_defaults(call=check_command)
+
+    package = commands.add_parser("package", help="build the pages for each reader")
+    package.add_argument("job", nargs="?", metavar="JOB")
+    package.add_argument("--out", metavar="FOLDER", help="where to put it (default: in the job's folder)")
+    package.add_argument("--for", dest="reader", metavar="READER", help="for one reader only")
+    package.set_defaults(call=package_command)
+
+    test = commands.add_parser("test", help="check the workbook itself")
+    test.add_argument("-k", dest="expression", metavar="EXPR", help="only tests whose name fits")
+    test.add_argument("--fast", action="store_true", help="leave out the notebooks and the browser")
+    test.set_defaults(call=test_command)
+
+    commands.add_parser("calc", help="one calculation on its own", add_help=False)
+    return top
+
+
+def main(arguments: list[str]) -> int:
+    """Run one command; returns its exit status, 2 for what the user can mend."""
+    try:
+        if arguments[:1] == ["calc"]:
+            return calc_command(arguments[1:])
+        options = parser().parse_args(arguments)
+        return int(options.call(options))
+    except Problem as problem:
+        print(problem, file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        return 130
+    except BrokenPipeError:  # the reader of our output has gone; nothing to say to him
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

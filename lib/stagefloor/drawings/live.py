@@ -1,0 +1,92 @@
+"""The live renderer's data: a scene as plain lists for the plan on screen, in metres."""
+
+from stagefloor.core.units import FOOT
+from stagefloor.drawings.plan import band
+from stagefloor.drawings.scene import StageScene
+
+LAYERS = (("stage", "Stage"), ("structure", "Joists and bearing lines"), ("keep_clear", "Keep-clear zones"),
+          ("raceways", "Raceways"), ("cables", "Cables on the floor"))
+
+
+def live(scene: StageScene, event: str = "") -> dict[str, object]:
+    """The scene for the plan on screen.
+
+    Parameters
+    ----------
+    scene : lengths in metres
+    event : label of the event whose loose cables are shown; empty: none
+
+    Returns
+    -------
+    dict with 'extent' [left, bottom, right, top], 'shapes', 'items', 'layers' and 'unit'; lengths in metres.
+    Ids are made of role and label, and of a number where labels repeat.
+    """
+    shapes: list[dict[str, object]] = []
+
+    def add(layer: str, kind: str, role: str, points: object, label: str) -> None:
+        shapes.append({"id": f"{role}-{len(shapes) + 1}", "layer": layer, "kind": kind, "role": role,
+                       "points": [list(p) for p in points], "label": label})  # type: ignore[attr-defined]
+
+    if len(scene.outline) > 2:
+        add("stage", "polygon", "stage", scene.outline, "Stage floor")
+    for joist in scene.joists:
+        add("structure", "line", "joist", joist.points, joist.label)
+    for bearing in scene.bearings:
+        add("structure", "line", "bearing", bearing.points, bearing.label)
+    for zone in scene.zones:
+        if event and zone.events and event not in zone.events:
+            continue
+        if zone.width > 0 and len(zone.points) == 2:
+            add("keep_clear", "polygon", "path", band(zone.points[0], zone.points[1], zone.width), zone.label)
+        else:
+            add("keep_clear", "polygon" if len(zone.points) > 2 else "line", "keep_clear", zone.points, zone.label)
+    for way in scene.raceways:
+        add("raceways", "line", "raceway", way.points, way.label)
+    for replay in scene.replay:
+        if replay.event == event:
+            for cable in replay.connections:
+                add("cables", "line", "cable", cable.line, f"{cable.point} to {cable.box}: {cable.kinds}")
+    items = _items(scene)
+    return {"extent": _extent(scene, items), "shapes": shapes, "items": items,
+            "layers": [{"key": key, "label": label, "on": True} for key, label in LAYERS
+                       if any(s["layer"] == key for s in shapes)],
+            "unit": _unit(scene.display)}
+
+
+def _items(scene: StageScene) -> list[dict[str, object]]:
+    items: list[dict[str, object]] = []
+
+    def add(role: str, label: str, x: float, y: float, size: list[float], note: str) -> None:
+        name = f"{role}:{label}"
+        same = sum(1 for i in items if str(i["id"]).split("#")[0] == name)
+        items.append({"id": f"{name}#{same + 1}" if same else name, "x": x, "y": y, "label": label, "role": role,
+                      "size": size, "draggable": role in ("floor_box", "wall_panel", "point"), "note": note, "state": ""})
+
+    for box in scene.boxes:
+        add("floor_box" if box.surface == "floor" else "wall_panel", box.label, box.x, box.y, [box.width, box.height],
+            box.title)
+    for point in scene.points:
+        add("point", point.label, point.x, point.y, [0.3, 0.3], point.what)
+    for role, place in (("rack", scene.rack), ("panel", scene.panel)):
+        if place:
+            add(role, place.label, place.x, place.y, [0.4, 0.4], "")
+    return items
+
+
+def _extent(scene: StageScene, items: list[dict[str, object]]) -> list[float]:
+    """A frame with half a metre to spare around everything; three metres each way if the scene is empty."""
+    places = [*scene.outline, *(p for z in scene.zones for p in z.points), *(p for w in scene.raceways for p in w.points)]
+    places += [(float(str(i["x"])), float(str(i["y"]))) for i in items]
+    if not places:
+        return [-3.0, -3.0, 3.0, 3.0]
+    across, up = [p[0] for p in places], [p[1] for p in places]
+    return [min(across) - 0.5, min(up) - 0.5, max(across) + 0.5, max(up) + 0.5]
+
+
+def _unit(display: str) -> dict[str, object]:
+    if display == "ft-in":
+        return {"label": "ft", "per_metre": 1 / FOOT, "format": "ft-in"}
+    if display == "ft":
+        return {"label": "ft", "per_metre": 1 / FOOT, "format": "decimal"}
+    return {"label": "m", "per_metre": 1.0, "format": "decimal"} if display == "m" else \
+        {"label": "mm", "per_metre": 1000.0, "format": "decimal"}

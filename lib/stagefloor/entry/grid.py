@@ -1,0 +1,189 @@
+"""An entry grid: rows of text as typed, each edit answered by the owner of the table; knows no job."""
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import traitlets
+
+from stagefloor.entry.link import HERE, Answer, Linked, Message, front_end
+
+Row = dict[str, Any]
+Place = tuple[str, str]
+
+EDITS = ("set", "add", "paste", "duplicate", "delete", "undo", "redo")
+REFUSED = "Not accepted. Enter it again another way."
+HELD_BACK = "Not saved, because another value in the same entry was refused. Enter it again."
+
+
+class Grid(Linked):
+    """A table to type into.
+
+    Parameters
+    ----------
+    name : what the table is called on screen and by a screen reader.
+    columns : dicts with `key`, `label`, `kind` ('text', 'number', 'choice', 'length', 'money', 'flag' or
+        'note') and optional `choices` ([{value, label}]), `hint`, `unit`, `readonly`, `width` (pixels).
+    rows : dicts with `id`, `cells` {key: text} and optional `problems` {key: sentence}, `marks` {key: word},
+        `sort` {key: number} (what to sort by where the text alone would sort badly).
+        The key '' in `problems` speaks of the whole row.
+    on_change : called with one edit, answers with what changed:
+        {'do': 'set', 'changes': [[row, key, text], ...]}
+        {'do': 'add', 'after': row or None, 'cells': {key: text}}
+        {'do': 'paste', 'changes': [...], 'after': row or None, 'new_rows': [{key: text}, ...]}, one step
+        {'do': 'duplicate' or 'delete', 'rows': [row, ...]}, {'do': 'undo'}, {'do': 'redo'}
+        The answer: {'ok': bool, 'rows': [changed and new rows], 'removed': [ids], 'order': [all ids],
+        'problems': {row: {key: sentence}}, 'say': sentence}; all but 'ok' may be left out.
+        A cell named in `problems` was not stored: its text stays in the table beside the sentence until it
+        is mended. With 'ok' False, changes whose row does not come back in `rows` count as not stored.
+    empty_hint : what to do next while the table has no row.
+    keep_under : a name, unique to job and table, under which the browser keeps unanswered edits when the page
+        is loaded again; '' keeps them only while the page is open.
+
+    A flag cell holds 'yes' or 'no'. Text typed is data: the browser never reads it as markup.
+    """
+
+    _esm = front_end("grid_table.js", "grid.js")
+    _css = (HERE / "grid.css").read_text("utf-8")
+    columns = traitlets.List().tag(sync=True)
+    rows = traitlets.List().tag(sync=True)
+    empty_hint = traitlets.Unicode("").tag(sync=True)
+
+    def __init__(
+        self,
+        name: str,
+        columns: list[dict[str, Any]],
+        rows: list[Row],
+        on_change: Callable[[Message], Answer | None],
+        *,
+        empty_hint: str = "No rows yet. Press 'Add row' to begin.",
+        keep_under: str = "",
+    ) -> None:
+        self._stored: dict[str, Row] = {row["id"]: row for row in rows}
+        self._refused: dict[str, dict[str, tuple[str, str]]] = {}
+        self._last_refused: set[Place] = set()
+        super().__init__(
+            on_change,
+            name=name,
+            columns=columns,
+            rows=[self._shown(row["id"]) for row in rows],
+            empty_hint=empty_hint,
+            keep_under=keep_under,
+        )
+
+    def update(self, rows: list[Row]) -> None:
+        """Show `rows` (the whole table as it now stands); only rows that differ travel to the browser.
+
+        Text that was refused and not yet mended stays in its cell.
+        """
+        removed = [row for row in self._stored if row not in {new["id"] for new in rows}]
+        changed = [row for row in rows if self._stored.get(row["id"]) != row]
+        order = [row["id"] for row in rows]
+        if not changed and order == list(self._stored):
+            return
+        moved = self._store(changed, removed, order)
+        self.send({"do": "rows", "elsewhere": not self._answering, **self._report(changed, removed, moved)})
+
+    def _whole(self) -> Message:
+        return {"do": "table", "rows": self.rows}
+
+    def _answer(self, message: Message) -> Answer:
+        do = message.get("do")
+        if do not in EDITS:
+            return {"ok": False, "say": f"The table does not know how to do {do!r}. Load the page again."}
+        if do == "undo" and self._last_refused:
+            return self._drop_refused()
+        known = set(self._stored)
+        changes = [(str(row), str(key), str(text)) for row, key, text in message.get("changes", [])]
+        gone = [change for change in changes if change[0] not in known]
+        if gone:
+            message = {**message, "changes": [list(one) for one in changes if one[0] in known]}
+        said = {"ok": True} if do == "set" and not message["changes"] else self._ask(message)
+        ok = bool(said.get("ok", True))
+        rows, removed = list(said.get("rows", [])), list(said.get("removed", []))
+        added = [row["id"] for row in rows if row["id"] not in known]
+        moved = self._store(rows, removed, said.get("order") or self._order_after(message, added))
+        typed = {(row, key): text for row, key, text in changes if row in known}
+        new_cells = message.get("new_rows") or [message.get("cells") or {}]
+        for row_id, cells in zip(added, new_cells, strict=False):
+            typed.update({(row_id, key): str(text) for key, text in cells.items()})
+        touched = self._judge(typed, said, ok, {row["id"] for row in rows})
+        report = self._report(
+            [self._stored[row] for row in touched if row in self._stored] + rows, removed, moved
+        )
+        sentences = [said.get("say", ""), *(_gone_sentence(text) for _, _, text in gone)]
+        return {"ok": ok, "added": added, "say": " ".join(filter(None, sentences)), **report}
+
+    def _judge(self, typed: dict[Place, str], said: Answer, ok: bool, returned: set[str]) -> set[str]:
+        """Keep what was refused beside its sentence, take what was accepted; the rows whose look changed."""
+        problems = {
+            (row, key): sentence
+            for row, cells in said.get("problems", {}).items()
+            for key, sentence in cells.items()
+        }
+        self._last_refused = set()
+        for place, text in typed.items():
+            row, key = place
+            sentence = problems.get(place)
+            if sentence is None and not ok and row not in returned:
+                sentence = HELD_BACK if problems else said.get("say") or REFUSED
+            if sentence is not None:
+                self._refused.setdefault(row, {})[key] = (text, sentence)
+                self._last_refused.add(place)
+                continue
+            self._refused.get(row, {}).pop(key, None)
+            if row not in returned and row in self._stored:
+                stored = self._stored[row]
+                self._stored[row] = {**stored, "cells": {**stored["cells"], key: text}}
+        self._refresh()
+        return {row for row, _ in typed}
+
+    def _drop_refused(self) -> Answer:
+        """Undo of an entry that was never stored: take its text away, the job is not asked."""
+        places, self._last_refused = self._last_refused, set()
+        for row, key in places:
+            self._refused.get(row, {}).pop(key, None)
+        self._refresh()
+        rows = [self._stored[row] for row in {row for row, _ in places} if row in self._stored]
+        return {"ok": True, "added": [], "say": "", **self._report(rows, [], False)}
+
+    def _order_after(self, message: Message, added: list[str]) -> list[str]:
+        """Where new rows go when the answer does not say: after the row named, else at the end."""
+        order = list(self._stored)
+        after = message.get("after") or (message.get("rows") or [None])[-1]
+        at = order.index(after) + 1 if after in order else len(order)
+        return order[:at] + added + order[at:]
+
+    def _store(self, rows: Iterable[Row], removed: Iterable[str], order: list[str]) -> bool:
+        """Take rows in; True when rows came, went or moved."""
+        before = list(self._stored)
+        found = {**self._stored, **{row["id"]: row for row in rows}}
+        for row_id in removed:
+            found.pop(row_id, None)
+        ids = [row_id for row_id in order if row_id in found]
+        ids += [row_id for row_id in found if row_id not in set(ids)]
+        self._stored = {row_id: found[row_id] for row_id in ids}
+        self._refused = {row: kept for row, kept in self._refused.items() if row in found}
+        self._refresh()
+        return ids != before
+
+    def _shown(self, row_id: str) -> Row:
+        """A row as the browser shows it: what is stored, with refused text and its sentence laid over."""
+        row = self._stored[row_id]
+        shown = {**row, "cells": dict(row["cells"]), "problems": dict(row.get("problems", {}))}
+        for key, (text, sentence) in self._refused.get(row_id, {}).items():
+            shown["cells"][key] = text
+            shown["problems"][key] = sentence
+        return shown
+
+    def _refresh(self) -> None:
+        # In place: a view opened later reads the present rows, and no whole table travels at each edit.
+        self.rows[:] = [self._shown(row_id) for row_id in self._stored]
+
+    def _report(self, rows: Iterable[Row], removed: list[str], moved: bool) -> Message:
+        ids = dict.fromkeys(row["id"] for row in rows)
+        report: Message = {"rows": [self._shown(row_id) for row_id in ids], "removed": removed}
+        return {**report, "order": list(self._stored)} if moved else report
+
+
+def _gone_sentence(text: str) -> str:
+    return f"The row was removed elsewhere, so {text!r} was not saved. Add a row if it is still needed."

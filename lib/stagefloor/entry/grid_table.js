@@ -1,0 +1,234 @@
+// The rows of an entry grid, its edits on their way to Python, and clipboard blocks; knows no page.
+
+// Rows as Python last told them, with edits not answered yet laid over. Knows no page.
+class Table {
+  constructor(model) {
+    this.model = model;
+    this.views = new Set();
+    this.alias = new Map(); // a row's id made here -> its id given by Python
+    this.temporary = 0;
+    this.load(model.get("rows") || []);
+    this.link = new Link(model, this);
+    model.on("change:rows", () => {
+      this.load(model.get("rows"));
+      this.tell({ whole: true });
+    });
+  }
+
+  load(rows) {
+    const unsaved = [...(this.rows?.values() ?? [])].filter((row) => row.unsaved);
+    this.rows = new Map([...rows, ...unsaved].map((row) => [row.id, row]));
+    this.order = [...this.rows.keys()];
+    if (this.link) this.layOver();
+  }
+
+  tell(news) {
+    for (const view of this.views) view.refresh(news);
+  }
+  changed() {
+    this.tell({});
+  }
+  real(id) {
+    return this.alias.get(id) ?? id;
+  }
+  columns() {
+    return this.model.get("columns") || [];
+  }
+
+  // Edits asked for by a view.
+  set(changes) {
+    const changed = changes.filter(
+      ([id, key, text]) => this.rows.has(id) && (this.rows.get(id).cells[key] ?? "") !== text,
+    );
+    if (!changed.length) return;
+    this.write(changed);
+    const unsaved = new Set(changed.map(([id]) => id).filter((id) => this.rows.get(id).unsaved));
+    for (const id of unsaved) this.tryAgain(id);
+    const ready = changed.filter(([id]) => !unsaved.has(id));
+    if (ready.length) {
+      this.link.post({ do: "set", changes: ready }, (last, next) => {
+        if (last.do !== "set") return false;
+        last.changes.push(...next.changes);
+        return true;
+      });
+    }
+    this.tell({ rows: changed.map(([id]) => id) });
+  }
+
+  add(after, cells = {}) {
+    const id = this.insert(after, cells);
+    this.link.post({ do: "add", after, cells, made: [id] });
+    this.tell({ moved: true, fresh: [id] });
+    return id;
+  }
+
+  paste(changes, after, newRows) {
+    if (!newRows.length) {
+      this.set(changes);
+      return;
+    }
+    this.write(changes);
+    const made = [];
+    for (const cells of newRows) made.push(this.insert(made.at(-1) ?? after, cells));
+    this.link.post({ do: "paste", changes, after, new_rows: newRows, made });
+    this.tell({ moved: true, fresh: made, rows: changes.map(([id]) => id) });
+  }
+
+  whole(what, rows) {
+    const here = what === "delete" ? rows.filter((id) => this.rows.get(id)?.unsaved) : [];
+    for (const id of here) this.drop(id);
+    const there = rows.filter((id) => !here.includes(id));
+    if (there.length) this.link.post({ do: what, rows: there });
+    if (here.length) this.tell({ moved: true });
+  }
+
+  undo(what) {
+    this.link.post({ do: what });
+  }
+
+  insert(after, cells) {
+    const id = `new-${this.link.client}-${++this.temporary}`;
+    this.rows.set(id, { id, cells: { ...cells }, problems: {}, marks: {} });
+    const at = this.order.indexOf(after);
+    this.order.splice(at < 0 ? this.order.length : at + 1, 0, id);
+    return id;
+  }
+
+  drop(id) {
+    this.rows.delete(id);
+    this.order = this.order.filter((one) => one !== id);
+  }
+
+  write(changes) {
+    for (const [id, key, text] of changes) {
+      const row = this.rows.get(this.real(id));
+      if (row) this.rows.set(row.id, { ...row, cells: { ...row.cells, [key]: text } });
+    }
+  }
+
+  // A row Python did not take: its text stays, and the next entry in it offers the row once more.
+  tryAgain(id) {
+    const row = this.rows.get(id);
+    this.rows.set(id, { ...row, unsaved: false, problems: {} });
+    this.link.post({
+      do: "add",
+      after: this.order[this.order.indexOf(id) - 1] ?? null,
+      cells: { ...row.cells },
+      made: [id],
+    });
+  }
+
+  // What the link asks of its owner.
+  prepare(message) {
+    const out = { ...message };
+    if ("after" in out) out.after = this.order.includes(this.real(out.after)) ? this.real(out.after) : null;
+    if (out.rows) out.rows = out.rows.map((id) => this.real(id));
+    if (out.changes) out.changes = out.changes.map(([id, key, text]) => [this.real(id), key, text]);
+    return out;
+  }
+
+  answered(answer, asked) {
+    const made = asked.made || [];
+    made.forEach((id, index) => {
+      const given = (answer.added || [])[index];
+      if (given !== undefined) this.rename(id, given);
+      else this.refuse(id, answer.say);
+    });
+    this.take(answer, { said: answer.say || "", landing: asked.do === "duplicate" ? answer.added : null });
+  }
+
+  told(message) {
+    if (message.do === "table") {
+      if (JSON.stringify(message.rows) === JSON.stringify(this.order.map((id) => this.rows.get(id)))) return;
+      this.load(message.rows);
+      this.tell({ whole: true });
+    } else if (message.do === "restored") {
+      this.layOver();
+      this.tell({ whole: true });
+    } else {
+      this.take(
+        message,
+        message.elsewhere ? { elsewhere: (message.rows || []).length + (message.removed || []).length } : {},
+      );
+    }
+  }
+
+  take(answer, news) {
+    const before = this.order.join("\n");
+    for (const row of answer.rows || []) this.rows.set(row.id, row);
+    for (const id of answer.removed || []) this.rows.delete(id);
+    if (answer.order) {
+      const told = new Set(answer.order);
+      const order = answer.order.filter((id) => this.rows.has(id));
+      this.order.forEach((id, index) => {
+        // rows still on their way to Python keep their neighbour
+        if (told.has(id) || !this.rows.has(id)) return;
+        const at = order.indexOf(this.order[index - 1]);
+        order.splice(at < 0 ? order.length : at + 1, 0, id);
+      });
+      this.order = order;
+    }
+    this.order = this.order.filter((id) => this.rows.has(id));
+    this.layOver();
+    this.tell({
+      ...news,
+      rows: (answer.rows || []).map((row) => row.id),
+      moved: this.order.join("\n") !== before,
+    });
+  }
+
+  layOver() {
+    for (const { message } of this.link.queue) {
+      if (message.changes) this.write(message.changes);
+      (message.made || []).forEach((id, index) => {
+        if (this.rows.has(this.real(id))) return;
+        const cells = message.new_rows ? message.new_rows[index] : message.cells;
+        this.rows.set(id, { id, cells: { ...cells }, problems: {}, marks: {} });
+        const at = this.order.indexOf(this.real(message.after));
+        this.order.splice(at < 0 ? this.order.length : at + 1 + index, 0, id);
+      });
+    }
+  }
+
+  rename(id, given) {
+    this.alias.set(id, given);
+    const row = this.rows.get(id);
+    if (!row) return;
+    this.rows.delete(id);
+    this.rows.set(given, { ...row, id: given });
+    this.order[this.order.indexOf(id)] = given;
+    for (const view of this.views) view.rename(id, given);
+  }
+
+  refuse(id, say) {
+    const row = this.rows.get(id);
+    if (!row) return;
+    if (Object.values(row.cells).every((text) => !text)) {
+      this.drop(id);
+      return;
+    }
+    const sentence = `This row is not saved. ${say || "Change it and it is offered again, or delete it."}`;
+    this.rows.set(id, { ...row, unsaved: true, problems: { "": sentence } });
+  }
+}
+
+// Blocks of text as spreadsheets put them on the clipboard.
+function readBlock(text) {
+  const rows = [[]];
+  let rest = text.replace(/\r\n?/g, "\n").replace(/\n$/, "");
+  for (;;) {
+    const quoted = /^"((?:[^"]|"")*)"(?=[\t\n]|$)/.exec(rest);
+    const field = quoted ? quoted[0] : /^[^\t\n]*/.exec(rest)[0];
+    rows.at(-1).push(quoted ? quoted[1].replaceAll('""', '"') : field);
+    const next = rest[field.length];
+    rest = rest.slice(field.length + 1);
+    if (next === undefined) return rows;
+    if (next === "\n") rows.push([]);
+  }
+}
+
+function writeBlock(rows) {
+  const field = (text) =>
+    /[\t\n]/.test(text) || text.startsWith('"') ? `"${text.replaceAll('"', '""')}"` : text;
+  return rows.map((cells) => cells.map(field).join("\t")).join("\n");
+}

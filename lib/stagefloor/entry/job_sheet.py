@@ -1,0 +1,152 @@
+"""The job sheet step: the start page with the smallest job, then venue, floor, what stands in the way, survey."""
+
+from html import escape
+
+import ipywidgets as widgets
+
+from stagefloor.core.units import length_text
+from stagefloor.drawings.face import face
+from stagefloor.drawings.svg import svg
+from stagefloor.entry import show
+from stagefloor.entry.session import Session, here
+from stagefloor.entry.tables import Form, Table
+from stagefloor.job.boxes import Box
+from stagefloor.results import BoxResult, Results
+from stagefloor.results.compute import questions
+from stagefloor.results.scenes import box_face, kinds_text
+
+CAUTIONS = ("Structure: a cut joist, beam or slab goes to the structural engineer first; never cut or core an unscanned "
+            "slab. Mains: only the licensed electrician opens, wires and tests it; breaker off, locked, proved dead. Dust: "
+            "silica, lead and asbestos rules stand. Openings in a floor are guarded or covered, marked and secured. "
+            "Local codes and the authority decide; this workbook reports.")
+
+
+def start() -> widgets.Widget:
+    """The start page: four entries, and at once what they give."""
+    session = here()
+    venue = Form(session, ("venue", "units", "floor_type"), "1 and 2: venue, units, floor")
+    boxes = Table(session, "box", ("label", "x", "y", "surface", "points"), name="3: the box, by two distances",
+                  empty_hint="Press 'Add row', give the box a name and its distances from two walls or the centre line.")
+    points = Table(session, "point", ("label", "microphone", "line", "intercom", "loudspeaker", "video", "data",
+                                      "control", "mains"), name="4: what plugs in",
+                   empty_hint="Press 'Add row' and type how many of each kind plug in there.")
+    for part, name in ((venue, "venue"), (boxes, "box"), (points, "points")):
+        part.grid.add_class(f"sf-start-{name}")
+    return show.stack(show.style(), venue.grid, boxes.grid, points.grid,
+                      show.view(session, smallest, "smallest"))
+
+
+def smallest(results: Results) -> str:
+    """What four entries give: the smallest box that takes it, its face, spare places, order list, questions."""
+    if not results.boxes:
+        return show.paragraph("Enter a venue, the floor, one box and what plugs in: the smallest box that takes it, "
+                              "its face, an order list and the questions for the site appear here.", "lead")
+    shown = results.boxes if len(results.boxes) <= 2 else ()
+    parts = [box_card(results, b) for b in shown]
+    if not shown:
+        parts.append(show.paragraph(f"This job has {len(results.boxes)} boxes and panels: see the step Boxes."))
+    asked = questions(results.items)
+    if asked:
+        parts.append("<h3>To find out on site</h3><ul>" + "".join(f"<li>{escape(q)}</li>" for q in asked) + "</ul>")
+    parts.append(f'<p class="caution">{escape(CAUTIONS)}</p>')
+    return "".join(parts)
+
+
+def box_card(results: Results, found: BoxResult) -> str:
+    """One box: model, openings used and spare, barrier, face drawing, order list."""
+    box, plan = found.box, found.layout
+    if plan is None:
+        need = kinds_text(found.contents.openings)
+        return f"<h3>{escape(box.title)}</h3>" + show.paragraph(
+            f"No model in the list takes {need}." if need else "Nothing plugs in here yet.")
+    c, display = found.contents, results.job.settings.units
+    chosen = "chosen" if box.model else "the smallest that takes it"
+    size = " × ".join(length_text(q.si, display) for q in (plan.model.across, plan.model.along) if q)
+    facts = [("signal openings used", str(c.signal)), ("places spare, with blank plates", str(plan.spare_places)),
+             ("mains outlets", str(c.mains)), ("mains places spare", str(plan.mains_places - c.mains))]
+    lead = (f"{plan.model.label}, {chosen}; cutout {size}. " +
+            (f"Mains is behind the barrier in bay {plan.model.bays - plan.mains_bays + 1}"
+             + (f" to {plan.model.bays}" if plan.mains_bays > 1 else "") + "; only the licensed electrician works there."
+             if c.mains else "No mains in it."))
+    record = box_face(results.job, box)
+    drawing = svg(face(record)) if record else ""
+    return (f"<h3>{escape(box.title)}</h3>" + show.paragraph(lead, "lead") + show.figures(facts) + drawing
+            + "<h3>Order list</h3>" + order_list(results, box)
+            + show.workings([plan.working(box.title)]))
+
+
+def order_list(results: Results, box: Box) -> str:
+    """What to buy for one box."""
+    return show.table(("Item", "Quantity", "Note"),
+                      [(r.item, r.quantity, r.note) for r in results.order_list(box.id)], (1,))
+
+
+def venue() -> widgets.Widget:
+    """Venue, units, code basis, who reads the documents."""
+    session = here()
+    return show.stack(show.style(), Form(session, (
+        "venue", "client", "shop", "contact", "units", "basis", "edition", "currency", "floor_type", "tread",
+        "wet_cleaning", "breaker_role", "validity", "warranty", "care"), "Venue and documents").grid)
+
+
+def places() -> widgets.Widget:
+    """The outline, rack and panel, and the shop's policies for this job."""
+    session = here()
+    return show.stack(
+        Form(session, ("origin", "stage_left", "stage_right", "stage_down", "stage_up", "rack_x", "rack_y", "rack_z",
+                       "rack_distance", "panel_x", "panel_y", "panel_ways"), "Stage, rack and panel").grid,
+        Form(session, ("reach", "slack_box", "slack_rack", "spare_percent", "growth_percent", "joist_gap", "edge_gap",
+                       "nosing_gap", "power_gap", "streaming_needs_microphone"), "Policies of this job").grid)
+
+
+def floor() -> widgets.Widget:
+    """Zones, layers, joists and bearing lines."""
+    session = here()
+    return show.stack(
+        Table(session, "zone", ("label", "floor_type", "x0", "y0", "x1", "y1", "z", "clear_below", "below"),
+              name="Floor zones").grid,
+        Table(session, "layer", ("material", "thickness"), name="Floor layers, from the finish down").grid,
+        Table(session, "joists", ("label", "run", "offset", "spacing", "width", "depth", "material"),
+              name="Joists").grid,
+        Table(session, "bearing", ("label", "at", "half_width", "blocking"), name="Bearing lines").grid)
+
+
+def in_the_way() -> widgets.Widget:
+    """Keep-clear zones and paths, other trades' lines, old outlets."""
+    session = here()
+    return show.stack(
+        Table(session, "keepclear", ("label", "what", "x0", "y0", "x1", "y1", "width", "under", "crossing", "load"),
+              name="Keep-clear zones and paths", flags=("events", "event")).grid,
+        Table(session, "service", ("label", "what", "enclosed", "x0", "y0", "z0", "x1", "y1", "z1"),
+              name="Lines of other trades").grid,
+        Table(session, "oldoutlet", ("label", "what", "count", "reuse", "box", "after", "tested"),
+              name="Old outlets").grid)
+
+
+def survey() -> widgets.Widget:
+    """What was looked at."""
+    session = here()
+    return show.stack(Table(session, "survey", ("topic", "looked", "found", "evidence", "by", "date"),
+                            name="Survey").grid,
+                      show.view(session, _questions, "questions"))
+
+
+def _questions(results: Results) -> str:
+    asked = questions(results.items)
+    return "<h3>Questions for the site</h3>" + (
+        "<ul>" + "".join(f"<li>{escape(q)}</li>" for q in asked) + "</ul>" if asked else show.paragraph("None are open."))
+
+
+def open_items() -> widgets.Widget:
+    """The most important open items of the whole job."""
+    return show.open_items(here())
+
+
+def remarks() -> widgets.Widget:
+    """Remarks with their audience."""
+    return remarks_table(here())
+
+
+def remarks_table(session: Session) -> widgets.Widget:
+    return Table(session, "remark", ("about", "words", "audience"), name="Remarks",
+                 empty_hint="A remark is for the office unless you choose otherwise. Press 'Add row'.").grid

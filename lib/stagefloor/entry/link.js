@@ -1,0 +1,203 @@
+// The line to Python: numbered edits leave one at a time, and each waits here until it is answered.
+
+const PATIENCE = 4000; // milliseconds without an answer before we say "not connected"
+const LONGEST_WAIT = 15000; // milliseconds between attempts, at most
+
+class Link {
+  // owner: { prepare(message), answered(answer, message), told(message), changed() }
+  constructor(model, owner) {
+    this.model = model;
+    this.owner = owner;
+    this.client = Math.random().toString(36).slice(2, 10);
+    this.edit = 0;
+    this.queue = [];
+    this.silent = false;
+    this.sent = null;
+    this.timer = null;
+    this.earlier = this.recall();
+    this.hear = (message) => this.heard(message);
+    model.on("msg:custom", this.hear);
+    this.leaving = (event) => {
+      if (this.queue.length) event.preventDefault();
+    };
+    window.addEventListener("beforeunload", this.leaving);
+  }
+
+  close() {
+    clearTimeout(this.timer);
+    clearTimeout(this.greeting);
+    this.model.off("msg:custom", this.hear);
+    window.removeEventListener("beforeunload", this.leaving);
+  }
+
+  hello() {
+    clearTimeout(this.greeting);
+    this.greeting = setTimeout(() => {
+      this.silent = true;
+      this.owner.changed();
+    }, PATIENCE);
+    try {
+      this.model.send({ do: "hello" });
+    } catch {
+      this.silent = true;
+    }
+  }
+
+  state() {
+    if (this.silent) return "waiting";
+    return this.queue.length ? "saving" : "saved";
+  }
+
+  // Queue an edit. A whole edit that has not left yet may swallow the next one of its kind (join).
+  post(message, join = null) {
+    const last = this.queue[this.queue.length - 1];
+    if (!(join && last && last !== this.sent && join(last.message, message))) {
+      this.queue.push({ client: this.client, edit: ++this.edit, message });
+    }
+    this.remember();
+    this.pump();
+    this.owner.changed();
+  }
+
+  pump() {
+    if (this.sent || !this.queue.length) return;
+    this.sent = this.queue[0];
+    this.attempt(PATIENCE);
+  }
+
+  attempt(patience) {
+    const { client, edit, message } = this.sent;
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => {
+      this.silent = true;
+      this.owner.changed();
+      this.attempt(Math.min(patience * 2, LONGEST_WAIT));
+    }, patience);
+    try {
+      this.model.send({ ...this.owner.prepare(message), client, edit });
+    } catch {
+      this.silent = true;
+    }
+  }
+
+  heard(message) {
+    clearTimeout(this.greeting);
+    if (this.silent) {
+      this.silent = false;
+      this.owner.changed();
+    }
+    if (message.ack === undefined) {
+      this.owner.told(message);
+      return;
+    }
+    if (this.sent && message.client === this.sent.client && message.ack === this.sent.edit) {
+      clearTimeout(this.timer);
+      const { message: asked } = this.queue.shift();
+      this.sent = null;
+      this.owner.answered(message, asked);
+      this.remember();
+      this.pump();
+      this.owner.changed();
+    } else if (message.client !== this.client) {
+      this.owner.told({ ...message, do: "rows", elsewhere: true });
+    }
+  }
+
+  // Unanswered edits survive a page that is loaded again, when the owner gave a place to keep them.
+  place() {
+    const key = this.model.get("keep_under");
+    return key ? `stagefloor:${key}` : null;
+  }
+
+  remember() {
+    const place = this.place();
+    if (!place) return;
+    try {
+      const waiting = [
+        ...(this.earlier || []),
+        ...this.queue
+          .filter((one) => one.message.do !== "preview")
+          .map((one) => ({ ...one, message: this.owner.prepare(one.message) })),
+      ];
+      if (waiting.length) sessionStorage.setItem(place, JSON.stringify(waiting));
+      else sessionStorage.removeItem(place);
+    } catch {
+      /* storage is full or switched off: the queue in memory still stands */
+    }
+  }
+
+  recall() {
+    const place = this.place();
+    if (!place) return null;
+    try {
+      const kept = JSON.parse(sessionStorage.getItem(place) || "null");
+      return Array.isArray(kept) && kept.length ? kept : null;
+    } catch {
+      return null;
+    }
+  }
+
+  takeEarlier(send) {
+    const earlier = this.earlier || [];
+    this.earlier = null;
+    if (send) this.queue.push(...earlier); // with their first numbers, so that none is done twice
+    this.owner.told({ do: "restored" });
+    this.remember();
+    this.pump();
+    this.owner.changed();
+  }
+}
+
+function element(tag, attributes = {}, ...children) {
+  const made = document.createElement(tag);
+  for (const [key, value] of Object.entries(attributes)) {
+    if (value !== null && value !== undefined) made.setAttribute(key, value);
+  }
+  made.append(...children); // strings become text nodes: nothing typed is ever read as markup
+  return made;
+}
+
+// What the status line says about the line itself.
+function connectionWords(link) {
+  const state = link.state();
+  const waiting = link.queue.filter((one) => one.message.do !== "preview").length;
+  if (state === "saved") return "All saved.";
+  if (state === "saving") return "Saving…";
+  if (!waiting) return "Not connected: no answer yet.";
+  const changes = waiting === 1 ? "1 change is" : `${waiting} changes are`;
+  return `Not connected. ${changes} kept here and sent again until saved.`;
+}
+
+function button(text, act, title = null) {
+  const made = element("button", { type: "button", class: "sf-button", title }, text);
+  made.addEventListener("click", act);
+  return made;
+}
+
+// The offer to send what an earlier page could not.
+class EarlierBar {
+  constructor(link) {
+    this.link = link;
+    this.words = element("span");
+    this.root = element(
+      "div",
+      { class: "sf-earlier", hidden: "" },
+      this.words,
+      " ",
+      button("Save them now", () => link.takeEarlier(true)),
+      " ",
+      button("Discard them", () => link.takeEarlier(false)),
+    );
+  }
+
+  refresh() {
+    const kept = this.link.earlier?.length;
+    this.root.hidden = !kept;
+    if (kept) putText(this.words, `${kept} ${kept === 1 ? "change" : "changes"} made here earlier did not reach the job.`);
+  }
+}
+
+// Write only when the words differ, so that a screen reader does not say them again.
+function putText(place, text) {
+  if (place.textContent !== text) place.textContent = text;
+}

@@ -1,0 +1,78 @@
+"""The line between a browser view and Python: numbered edits, each answered exactly once; knows no job."""
+
+import logging
+import pathlib
+from collections import OrderedDict
+from collections.abc import Callable
+from typing import Any
+
+import anywidget
+import traitlets
+
+Message = dict[str, Any]
+Answer = dict[str, Any]
+
+HERE = pathlib.Path(__file__).parent
+ANSWERS_KEPT = 500
+FAULT = (
+    "This change could not be saved because of a fault in the program. Try it again; "
+    "if it is refused again, tell whoever looks after the workbook."
+)
+
+log = logging.getLogger(__name__)
+
+
+def front_end(*file_names: str) -> str:
+    """Front-end modules as one text, after the line they share: a widget's module can import no neighbour."""
+    return "\n".join((HERE / name).read_text("utf-8") for name in ("link.js", *file_names))
+
+
+class Linked(anywidget.AnyWidget):
+    """A widget whose browser side sends one edit at a time and resends it until it is answered.
+
+    Each edit carries the browser's own id and number. An edit that arrives twice (a lost answer, a page
+    loaded again) gets the first answer again and is not carried out a second time.
+    """
+
+    name = traitlets.Unicode("").tag(sync=True)
+    keep_under = traitlets.Unicode("").tag(sync=True)
+
+    def __init__(self, on_change: Callable[[Message], Answer | None], **traits: Any) -> None:
+        super().__init__(**traits)
+        self._on_change = on_change
+        self._answers: OrderedDict[tuple[str, int], Answer] = OrderedDict()
+        self._answering = False
+        self.on_msg(self._receive)
+
+    def _receive(self, _widget: Any, message: Message, _buffers: Any) -> None:
+        if message.get("do") == "hello":
+            self.send(self._whole())
+            return
+        edit = (str(message.get("client", "")), int(message.get("edit", 0)))
+        if edit not in self._answers:
+            body = {key: value for key, value in message.items() if key not in ("client", "edit", "made")}
+            self._answering = True
+            try:
+                answer = self._answer(body)
+            finally:
+                self._answering = False
+            self._answers[edit] = {**answer, "client": edit[0], "ack": edit[1]}
+            while len(self._answers) > ANSWERS_KEPT:
+                self._answers.popitem(last=False)
+        self.send(self._answers[edit])
+
+    def _ask(self, message: Message) -> Answer:
+        """What the owner of the widget says to an edit; a fault in the owner's code becomes a sentence."""
+        try:
+            return self._on_change(message) or {"ok": True}
+        except Exception:
+            log.exception("a change in %r could not be carried out", self.name)
+            return {"ok": False, "say": FAULT}
+
+    def _whole(self) -> Message:
+        """Everything a newly opened view must know."""
+        raise NotImplementedError
+
+    def _answer(self, message: Message) -> Answer:
+        """Carry one edit out and say what changed."""
+        raise NotImplementedError

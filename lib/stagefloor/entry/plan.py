@@ -1,0 +1,138 @@
+"""An entry plan: a drawing in stage terms whose items can be placed, moved and removed; knows no job."""
+
+import math
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import traitlets
+
+from stagefloor.entry.link import HERE, Answer, Linked, Message, front_end
+
+Scene = dict[str, Any]
+
+EDITS = ("move", "preview", "place", "select", "remove")
+EMPTY: Scene = {
+    "extent": [-5.0, -1.0, 5.0, 8.0],
+    "shapes": [],
+    "items": [],
+    "layers": [],
+    "place": [],
+    "snap": None,
+    "unit": {"label": "m", "per_metre": 1.0, "format": "decimal"},
+    "origin": {"x": "centre line", "y": "origin line"},
+}
+
+
+class Plan(Linked):
+    """A plan with the audience at the bottom: +x is stage left (to the right), +y is upstage; metres.
+
+    Parameters
+    ----------
+    name : what the plan is called on screen and by a screen reader.
+    scene : a dict; what is left out is taken from EMPTY:
+        `extent` [x0, y0, x1, y1], what Fit shows;
+        `shapes` [{id, layer, kind, role, label}] with kind 'polygon' or 'line' (`points` [[x, y], ...]),
+        'rect' (`points`, two corners), 'circle' (`center`, `radius`) or 'text' (`center`, `text`), and role
+        'stage', 'joist', 'bearing', 'keep_clear', 'path', 'reach', 'cable', 'raceway' or 'note';
+        `items` [{id, x, y, label, role, size, draggable, note, state}] with role 'floor_box', 'wall_panel',
+        'point', 'node', 'rack' or 'panel', and `size` [width, depth];
+        `layers` [{key, label, on}]; `place` [{role, label}], what may be placed by a press on the plan;
+        `unit` {label, per_metre, format: 'ft-in' (per_metre counts feet) or 'decimal'};
+        `snap`, the grid to which items move, or None; `origin` {x, y}, names of the two lines of zero.
+    on_change : called with one edit: {'do': 'move' or 'preview', 'id', 'x', 'y'}, {'do': 'place', 'x', 'y',
+        'role'}, {'do': 'select', 'id'}, {'do': 'remove', 'id'}. The answer: {'ok': bool, 'say': sentence,
+        'items': [changed or new items], 'removed': [ids], 'shapes': {'replace_layer': key, 'shapes': [...]}
+        or a list of these}; all but 'ok' may be left out. A preview comes while an item is still under the
+        hand and must not change the job. A move that is not ok goes back to where the item was.
+    keep_under : as for the grid.
+    """
+
+    _esm = front_end("plan_scene.js", "plan_shapes.js", "plan.js")
+    _css = (HERE / "plan.css").read_text("utf-8")
+    scene = traitlets.Dict().tag(sync=True)
+
+    def __init__(
+        self, name: str, scene: Scene, on_change: Callable[[Message], Answer | None], *, keep_under: str = ""
+    ) -> None:
+        super().__init__(on_change, name=name, scene={**EMPTY, **scene}, keep_under=keep_under)
+
+    def update(self, scene: Scene) -> None:
+        """Show `scene` (whole, as it now stands); only items and layers that differ travel to the browser."""
+        new = {**EMPTY, **scene}
+        known = {item["id"]: item for item in self.scene["items"]}
+        ids = {item["id"] for item in new["items"]}
+        news: Message = {
+            "items": [item for item in new["items"] if known.get(item["id"]) != item],
+            "removed": [item_id for item_id in known if item_id not in ids],
+            "shapes": [
+                {"replace_layer": layer, "shapes": shapes}
+                for layer, shapes in _by_layer(new["shapes"], self.scene["shapes"]).items()
+                if shapes != _by_layer(self.scene["shapes"]).get(layer, [])
+            ],
+            "base": {
+                key: value
+                for key, value in new.items()
+                if key not in ("items", "shapes") and value != self.scene.get(key)
+            },
+        }
+        if any(news.values()):
+            self._store(news)
+            self.send({"do": "scene", "elsewhere": not self._answering, **news})
+
+    def _whole(self) -> Message:
+        return {"do": "whole", "scene": self.scene}
+
+    def _answer(self, message: Message) -> Answer:
+        do = message.get("do")
+        if do not in EDITS:
+            return {"ok": False, "say": f"The plan does not know how to do {do!r}. Load the page again."}
+        if "x" in message and not all(_is_length(message.get(axis)) for axis in ("x", "y")):
+            return {
+                "ok": False,
+                "say": "That position is not a number. Move the item again.",
+                **self._item(message),
+            }
+        if do != "place" and not self._item(message)["items"]:
+            return {"ok": False, "say": "That item was removed elsewhere.", "removed": [message.get("id")]}
+        said = self._ask(message)
+        ok = bool(said.get("ok", True))
+        shapes = said.get("shapes") or []
+        news: Message = {
+            "items": list(said.get("items", [])),
+            "removed": list(said.get("removed", [])),
+            "shapes": shapes if isinstance(shapes, list) else [shapes],
+        }
+        told = {item["id"] for item in news["items"]}
+        if do == "move" and message["id"] not in told:
+            item = self._item(message)["items"][0]
+            news["items"].append({**item, "x": message["x"], "y": message["y"]} if ok else item)
+        if do == "remove" and ok and not news["removed"]:
+            news["removed"] = [message["id"]]
+        self._store(news)
+        return {"ok": ok, "say": said.get("say", ""), **news}
+
+    def _item(self, message: Message) -> Message:
+        return {"items": [item for item in self.scene["items"] if item["id"] == message.get("id")]}
+
+    def _store(self, news: Message) -> None:
+        # In place: a view opened later reads the present scene, and no whole scene travels at each edit.
+        items = {item["id"]: item for item in self.scene["items"]}
+        items.update({item["id"]: item for item in news["items"]})
+        for item_id in news["removed"]:
+            items.pop(item_id, None)
+        self.scene.update(news.get("base", {}), items=list(items.values()))
+        for part in news["shapes"]:
+            others = [shape for shape in self.scene["shapes"] if shape["layer"] != part["replace_layer"]]
+            self.scene["shapes"] = others + list(part["shapes"])
+
+
+def _is_length(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def _by_layer(shapes: Iterable[Scene], also: Iterable[Scene] = ()) -> dict[str, list[Scene]]:
+    """Shapes grouped by layer; layers met only in `also` are there too, empty."""
+    found: dict[str, list[Scene]] = {shape["layer"]: [] for shape in also}
+    for shape in shapes:
+        found.setdefault(shape["layer"], []).append(shape)
+    return found

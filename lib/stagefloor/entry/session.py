@@ -1,0 +1,134 @@
+"""One open job in one kernel: reads it, applies edits as transactions, tells the views, notices edits from elsewhere.
+
+Keeps no derived value: results are computed from the job as it is on disk.
+"""
+
+import asyncio
+import os
+from collections.abc import Callable
+from functools import lru_cache
+from pathlib import Path
+
+from stagefloor.core.problems import Problem
+from stagefloor.job import store
+from stagefloor.job.model import Job
+from stagefloor.results import Results, compute
+from stagefloor.steps.boxes.schedule import reconciled
+
+LOOK_AGAIN = 1.0  # seconds between looks at the file for edits from elsewhere
+
+
+class Session:
+    """The job that the grids and plans of one step edit.
+
+    Listeners are called after every change of the job, ours or from elsewhere; each reads `results()`.
+    """
+
+    def __init__(self, path: Path | str) -> None:
+        self.path = store.job_file(path)
+        self.by = f"{os.getpid()}"
+        self._listeners: list[Callable[[], None]] = []
+        self._results: Results | None = None
+        self._undo: list[int] = []
+        self._redo: list[int] = []
+        self._read()
+
+    @property
+    def job(self) -> Job:
+        return self._job
+
+    def _read(self) -> None:
+        self._stamp = self._stamp_now()
+        opened = store.read(self.path)
+        self._job, self.faults = opened.job, opened.faults
+        self._results = None
+
+    def _stamp_now(self) -> tuple[int, int]:
+        status = self.path.stat()
+        return status.st_mtime_ns, status.st_size
+
+    def results(self) -> Results:
+        """All results of the job as it is now."""
+        if self._results is None:
+            self._results = compute(self._job, self.faults)
+        return self._results
+
+    def edit(self, name: str, change: Callable[[Job], Job]) -> Job:
+        """One edit as one transaction; openings and lines follow the need in the same one. Problem if refused."""
+        before = self._job.sequence
+        job = store.transact(self.path, lambda j: reconciled(change(j)), name, self.by)
+        if job.sequence != before:
+            self._undo.append(job.sequence)
+            self._redo.clear()
+        self._took(job)
+        return job
+
+    def undo(self) -> Job:
+        """Take back the last edit made here; a Problem says why if that can't be done."""
+        if not self._undo:
+            raise Problem("There is nothing to undo here; older edits are in the history.")
+        job = store.undo(self.path, self._undo[-1], self.by)
+        self._undo.pop()
+        self._redo.append(job.sequence)
+        self._took(job)
+        return job
+
+    def redo(self) -> Job:
+        """Make the edit again that was last undone here."""
+        if not self._redo:
+            raise Problem("There is nothing to redo.")
+        job = store.undo(self.path, self._redo[-1], self.by, "Redo")
+        self._redo.pop()
+        self._undo.append(job.sequence)
+        self._took(job)
+        return job
+
+    def _took(self, job: Job) -> None:
+        self._job, self._results = job, None
+        self._stamp = self._stamp_now()
+        self._soon()
+
+    def listen(self, listener: Callable[[], None]) -> None:
+        """Call `listener` after each change of the job."""
+        self._listeners.append(listener)
+
+    def _soon(self) -> None:
+        # the answer to an edit travels first, the views follow
+        try:
+            asyncio.get_running_loop().call_soon(self.tell)
+        except RuntimeError:
+            self.tell()
+
+    def tell(self) -> None:
+        """Let every view read the job again."""
+        for listener in self._listeners:
+            listener()
+
+    def look(self) -> bool:
+        """Read the file again if someone else changed it; True if so."""
+        try:
+            if self._stamp_now() == self._stamp:
+                return False
+            self._read()
+        except (OSError, Problem):
+            return False  # a file that can't be read now stays on screen as it was; the next edit says why
+        self.tell()
+        return True
+
+    async def watch(self) -> None:
+        """Look at the file again and again, for as long as the kernel lives."""
+        while True:
+            await asyncio.sleep(LOOK_AGAIN)
+            self.look()
+
+
+@lru_cache(maxsize=1)
+def here() -> Session:
+    """The session of this kernel's job, named by STAGEFLOOR_JOB, else the job in the current folder."""
+    session = Session(os.environ.get("STAGEFLOOR_JOB") or Path.cwd())
+    try:
+        # the loop keeps only a weak hold on tasks: the session holds it
+        session.watching = asyncio.get_running_loop().create_task(session.watch())  # type: ignore[attr-defined]
+    except RuntimeError:
+        pass
+    return session

@@ -1,0 +1,269 @@
+"""A grid for one kind of record: columns from the record's own fields, edits as typed, refusals beside their cell."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from stagefloor.core.problems import Problem
+from stagefloor.core.units import Quantity
+from stagefloor.entry.grid import Grid
+from stagefloor.entry.link import Answer, Message
+from stagefloor.entry.session import Session
+from stagefloor.job import edit
+from stagefloor.job.fields import extra_of, shape_of
+from stagefloor.job.model import RECORDS, Job
+from stagefloor.job.record import Record
+from stagefloor.job.sheet import Settings
+
+GRID_KIND = {"length": "length", "count": "number", "number": "number", "choice": "choice", "ref": "choice",
+             "flag": "flag", "money": "money", "note": "note"}
+WIDTHS = {"count": 84, "number": 84, "flag": 70, "length": 110, "money": 100, "note": 260, "choice": 150, "ref": 170}
+NOT_KNOWN = "–"
+
+
+class Table:
+    """A grid on one kind of record.
+
+    Parameters
+    ----------
+    session : the open job; kind : a key of RECORDS; fields : the columns in order
+    flags : (field, kind) shows a column of ticks for each record of that kind, for a field of references
+    where : only records for which this holds; new rows get `fixed`
+    """
+
+    def __init__(self, session: Session, kind: str, fields: Sequence[str], *, name: str = "",
+                 flags: tuple[str, str] | None = None, fixed: Mapping[str, object] | None = None,
+                 empty_hint: str = "", readonly: Sequence[str] = ()) -> None:
+        self.session, self.kind, self.fields = session, kind, list(fields)
+        self.cls: type[Record] = RECORDS[kind]
+        self.flags, self.fixed, self.readonly = flags, dict(fixed or {}), set(readonly)
+        noun = self.cls.noun
+        self.grid = Grid(name or f"{noun.capitalize()}s", self._columns(), self._rows(), self._change,
+                         empty_hint=empty_hint or f"Nothing here yet. Press 'Add row' and type the first {noun}.",
+                         keep_under=f"{session.path}:{kind}")
+        session.listen(self._refresh)
+
+    def _columns(self) -> list[dict[str, Any]]:
+        columns = [_column(self.session.job, self.cls, f, f in self.readonly) for f in self.fields]
+        if self.flags:
+            columns += [{"key": f"{self.flags[0]}:{r.id}", "label": r.name, "kind": "flag", "width": 92,
+                         "hint": "ticked: used then"} for r in self.session.job.tables.get(self.flags[1], {}).values()]
+        return columns
+
+    def _rows(self) -> list[dict[str, Any]]:
+        job = self.session.job
+        return [self._row(job, r) for r in job.tables.get(self.kind, {}).values()
+                if all(getattr(r, k) == v for k, v in self.fixed.items())]
+
+    def _row(self, job: Job, record: Record) -> dict[str, Any]:
+        cells = {f: cell_text(job, record, f) for f in self.fields}
+        unread = job.unread.get((self.kind, record.id), {})
+        problems = {f: "This value of the file can't be read; type it again." for f in unread if f in cells}
+        cells.update({f: str(v) for f, v in unread.items() if f in cells})
+        if self.flags:
+            ticked = getattr(record, self.flags[0])
+            cells.update({f"{self.flags[0]}:{i}": "yes" if i in ticked else "no"
+                          for i in job.tables.get(self.flags[1], {})})
+        marks = {f: "assumed" for f in self.fields
+                 if f not in record.model_fields_set and _is_value(getattr(record, f)) and f not in problems}
+        sort = {f: v.si for f in self.fields if isinstance(v := getattr(record, f), Quantity)}
+        return {"id": record.id, "cells": cells, "problems": problems, "marks": marks, "sort": sort}
+
+    def _refresh(self) -> None:
+        columns = self._columns()
+        if columns != self.grid.columns:
+            self.grid.columns = columns
+        self.grid.update(self._rows())
+
+    def _change(self, message: Message) -> Answer:
+        do = message["do"]
+        noun = self.cls.noun
+        try:
+            if do == "undo":
+                self.session.undo()
+                return self._whole()
+            if do == "redo":
+                self.session.redo()
+                return self._whole()
+            if do == "set":
+                return self._set(message["changes"])
+            if do == "add":
+                return self._add([], [message.get("cells") or {}], message.get("after"))
+            if do == "paste":
+                return self._add(message.get("changes", []), message.get("new_rows", []), message.get("after"))
+            if do == "duplicate":
+                self.session.edit(f"{noun.capitalize()} duplicated",
+                                  lambda j: edit.duplicate(j, self.kind, message["rows"])[0])
+                return self._whole()
+            self.session.edit(f"{noun.capitalize()} deleted", lambda j: edit.delete(j, self.kind, message["rows"]))
+            return {"ok": True, "removed": list(message["rows"])}
+        except Problem as problem:
+            return {"ok": False, "say": problem.sentence}
+
+    def _whole(self) -> Answer:
+        rows = self._rows()
+        known = {r["id"] for r in rows}
+        shown = {r["id"] for r in self.grid.rows}
+        return {"ok": True, "rows": rows, "removed": sorted(shown - known), "order": [r["id"] for r in rows]}
+
+    def _set(self, changes: Sequence[Sequence[str]]) -> Answer:
+        problems: dict[str, dict[str, str]] = {}
+        names = []
+        for row, key, text in changes:
+            record = self.session.job.tables.get(self.kind, {}).get(row)
+            names.append(f"{record.name if record else row}: {self._label(key)} {text}")
+
+        def change(job: Job) -> Job:
+            problems.clear()
+            for row, key, text in changes:
+                job = self._one(job, row, key, text, problems)
+            return job
+
+        self.session.edit(names[0] + (f" and {len(names) - 1} more" if len(names) > 1 else ""), change)
+        job = self.session.job
+        rows = [self._row(job, job.tables[self.kind][r]) for r in dict.fromkeys(c[0] for c in changes)
+                if r in job.tables.get(self.kind, {})]
+        return {"ok": not problems, "rows": rows, "problems": problems}
+
+    def _one(self, job: Job, row: str, key: str, text: str, problems: dict[str, dict[str, str]]) -> Job:
+        try:
+            name, value = self._meant(job, row, key, text)
+            return edit.set_fields(job, self.kind, row, {name: value})
+        except Problem as problem:
+            problems.setdefault(row, {})[key] = problem.sentence
+            return job
+
+    def _meant(self, job: Job, row: str, key: str, text: str) -> tuple[str, object]:
+        """Field and value for a cell; a tick adds to or takes from a list of references."""
+        if ":" not in key:
+            return key, "" if text == NOT_KNOWN else text
+        field, ref_id = key.split(":", 1)
+        record = job.tables.get(self.kind, {}).get(row)
+        held = [i for i in getattr(record, field, ()) if i != ref_id] if record is not None else []
+        if text.strip().lower() in ("yes", "y", "true", "1", "x"):
+            order = list(job.tables.get(self.flags[1] if self.flags else "", {}))
+            held = sorted([*held, ref_id], key=order.index)
+        return field, held
+
+    def _add(self, changes: Sequence[Sequence[str]], new_rows: Sequence[Mapping[str, str]],
+             after: str | None) -> Answer:
+        """New rows with their cells, and cells of known rows, as one edit; a bad cell stays beside its sentence."""
+        problems: dict[str, dict[str, str]] = {}
+        made: list[str] = []
+
+        def change(job: Job) -> Job:
+            problems.clear()
+            for row, key, text in changes:
+                job = self._one(job, row, key, text, problems)
+            job, ids = edit.add(job, self.kind, [self.fixed for _ in new_rows], after)
+            made[:] = ids
+            for row, cells in zip(ids, new_rows, strict=True):
+                for key, text in cells.items():
+                    job = self._one(job, row, key, text, problems)
+            return job
+
+        self.session.edit(f"{len(new_rows)} {self.cls.noun}{'s' if len(new_rows) > 1 else ''} added", change)
+        job = self.session.job
+        touched = [*dict.fromkeys(c[0] for c in changes), *made]
+        return {"ok": not problems, "rows": [self._row(job, job.tables[self.kind][r]) for r in touched],
+                "order": list(job.tables[self.kind]), "problems": problems}
+
+    def _label(self, key: str) -> str:
+        info = self.cls.model_fields.get(key)
+        return (info.title or key).lower() if info else key
+
+
+class Form:
+    """The settings of the job as a grid of two columns: what, and the value as typed."""
+
+    def __init__(self, session: Session, fields: Sequence[str], name: str) -> None:
+        self.session, self.fields = session, list(fields)
+        columns = [{"key": "what", "label": "What", "kind": "text", "readonly": True, "width": 230},
+                   {"key": "value", "label": "Value", "kind": "text", "width": 260},
+                   {"key": "hint", "label": "Hint", "kind": "note", "readonly": True, "width": 380}]
+        self.grid = Grid(name, columns, self._rows(), self._change, keep_under=f"{session.path}:settings:{name}")
+        session.listen(lambda: self.grid.update(self._rows()))
+
+    def _rows(self) -> list[dict[str, Any]]:
+        job, rows = self.session.job, []
+        for f in self.fields:
+            info = Settings.model_fields[f]
+            choices = [c for c in extra_of(info, "choices") or [] if c]
+            hint = " ".join(x for x in (info.description or "", f"({' / '.join(choices)})" if choices else "") if x)
+            assumed = f not in job.settings.model_fields_set and _is_value(getattr(job.settings, f))
+            rows.append({"id": f, "cells": {"what": info.title or f, "value": cell_text(job, job.settings, f),
+                                            "hint": hint}, "problems": {},
+                         "marks": {"value": "assumed"} if assumed else {}})
+        return rows
+
+    def _change(self, message: Message) -> Answer:
+        try:
+            if message["do"] == "undo":
+                self.session.undo()
+            elif message["do"] == "redo":
+                self.session.redo()
+            elif message["do"] in ("set", "paste"):
+                return self._set([c for c in message.get("changes", []) if c[1] == "value"])
+            else:
+                return {"ok": False, "say": "These lines are fixed: type into the column Value."}
+            return {"ok": True, "rows": self._rows()}
+        except Problem as problem:
+            return {"ok": False, "say": problem.sentence}
+
+    def _set(self, changes: Sequence[Sequence[str]]) -> Answer:
+        problems: dict[str, dict[str, str]] = {}
+
+        def change(job: Job) -> Job:
+            problems.clear()
+            for field, _, text in changes:
+                try:
+                    job = edit.set_fields(job, "settings", "job", {field: text})
+                except Problem as problem:
+                    problems.setdefault(field, {})["value"] = problem.sentence
+            return job
+
+        first = Settings.model_fields[changes[0][0]].title if changes else ""
+        self.session.edit(f"Job sheet: {first} {changes[0][2] if changes else ''}", change)
+        return {"ok": not problems, "rows": self._rows(), "problems": problems}
+
+
+def _is_value(value: object) -> bool:
+    return value is not None and value != "" and value != () and value != 0 and value is not False
+
+
+def _column(job: Job, cls: type[Record], name: str, readonly: bool) -> dict[str, Any]:
+    info = cls.model_fields[name]
+    shape = shape_of(info)
+    column: dict[str, Any] = {"key": name, "label": info.title or name, "kind": GRID_KIND.get(shape, "text"),
+                              "hint": info.description or "", "width": WIDTHS.get(shape, 170)}
+    if shape == "choice":
+        column["choices"] = [{"value": c, "label": c or "not known"} for c in extra_of(info, "choices")]
+    if shape == "ref":
+        table = job.tables.get(str(extra_of(info, "ref")), {})
+        column["choices"] = [{"value": "", "label": NOT_KNOWN}] + [{"value": r.id, "label": r.name}
+                                                                   for r in table.values()]
+    if shape == "length":
+        column["unit"] = edit.default_unit(job, "length")
+    elif unit := extra_of(info, "unit"):
+        column["unit"] = unit
+    if readonly:
+        column["readonly"] = True
+    return column
+
+
+def cell_text(job: Job, record: Record, name: str) -> str:
+    """A field as the user typed it; references by the names of what they point to."""
+    value = getattr(record, name)
+    info = type(record).model_fields[name]
+    shape = shape_of(info)
+    if shape == "refs":
+        table = job.tables.get(str(extra_of(info, "ref")), {})
+        return ", ".join(table[i].name for i in value if i in table)
+    if shape == "flag":
+        return "yes" if value else "no"
+    if shape == "count" and value == 0:
+        return ""
+    if value is None:
+        return ""
+    if isinstance(value, float):
+        return f"{value:g}"
+    return str(value)

@@ -1,0 +1,162 @@
+"""Every result of one job, each step once, in order. A list of calls: it keeps nothing and decides nothing."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from stagefloor.core.open_items import TO_DO, OpenItem, ordered
+from stagefloor.core.units import long_length_text
+from stagefloor.core.workings import Working
+from stagefloor.job.boxes import Box
+from stagefloor.job.inventory import Event, Point
+from stagefloor.job.model import Job
+from stagefloor.job.sheet import Survey
+from stagefloor.reference.connections import connections
+from stagefloor.steps import cables, closeout, inventory, labour
+from stagefloor.steps.boxes import fit, schedule
+from stagefloor.steps.boxes.schedule import Contents, Layout
+from stagefloor.steps.cables import Line, Raceway
+from stagefloor.steps.closeout import Completeness, ReadingJudged
+from stagefloor.steps.inventory import Peak
+from stagefloor.steps.labour import Estimate
+
+
+@dataclass(frozen=True)
+class BoxResult:
+    """One box: what it must hold, and in what it fits; None if no model takes it."""
+
+    box: Box
+    contents: Contents
+    layout: Layout | None
+
+
+@dataclass(frozen=True)
+class Order:
+    """One line of an order list."""
+
+    item: str
+    quantity: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Results:
+    """Everything that is computed for one job."""
+
+    job: Job
+    peaks: dict[str, Peak]
+    event_totals: dict[str, dict[str, int]]
+    boxes: tuple[BoxResult, ...]
+    lines: tuple[Line, ...]
+    raceways: tuple[Raceway, ...]
+    quantities: dict[str, float]
+    estimate: Estimate
+    readings: tuple[ReadingJudged, ...]
+    closeout: Completeness
+    items: tuple[OpenItem, ...]
+
+    def lengths(self) -> dict[str, float]:
+        """Circuit id -> metres."""
+        return {line.circuit.id: line.metres for line in self.lines}
+
+    def order_list(self, box_id: str = "") -> list[Order]:
+        """What to buy, for one box or for the whole job."""
+        return order_list(self, box_id)
+
+    def workings(self) -> list[Working]:
+        """Every working behind the numbers that are shown."""
+        names = {e.id: e.name for e in self.job.all(Event)}
+        found = [p.working(names, "the whole stage") for p in self.peaks.values()]
+        for b in self.boxes:
+            if b.layout is not None:
+                found.append(b.layout.working(b.box.title))
+            found += [p.working(names, b.box.title) for p in b.contents.need.values()]
+        found += [line.way.working(line.circuit.label, self.job.settings.units) for line in self.lines]
+        found += [line.check for line in self.lines if line.check is not None]
+        found += [r.fill for r in self.raceways if r.fill is not None]
+        return found
+
+
+def compute(job: Job, faults: Sequence[str] = ()) -> Results:
+    """All results of a job; `faults` are sentences about values of the file that could not be read."""
+    peaks = inventory.peaks(job)
+    boxes = tuple(BoxResult(b, schedule.contents(job, schedule.points_of(job, b)), schedule.layout(job, b))
+                  for b in job.boxes())
+    lines = cables.lines(job)
+    raceways = cables.raceways(job, lines)
+    quantities = cables.takeoff(job, lines, raceways)
+    estimate = labour.estimate(job, quantities)
+    lengths = {line.circuit.id: line.metres for line in lines}
+    readings = closeout.judge(job, lengths)
+    complete = closeout.completeness(job, lengths)
+    items = [*_file_items(faults), *sheet_items(job), *inventory.open_items(job), *schedule.open_items(job),
+             *fit.open_items(job), *cables.open_items(job, lines, raceways), *labour.open_items(job, quantities),
+             *closeout.open_items(job, lengths)]
+    return Results(job, peaks, inventory.event_totals(job), boxes, tuple(lines), tuple(raceways), quantities, estimate,
+                   tuple(readings), complete, tuple(ordered(items)))
+
+
+def order_list(results: Results, box_id: str = "") -> list[Order]:
+    """Boxes, connectors, blank plates, mains outlets and cable, counted from the opening schedule."""
+    models: Counter[str] = Counter()
+    parts: Counter[str] = Counter()
+    blanks = 0
+    job = results.job
+    for b in results.boxes:
+        if box_id and b.box.id != box_id or b.layout is None:
+            continue
+        models[b.layout.model.label] += 1
+        blanks += b.layout.spare_places
+        parts.update(o.what for o in job.openings(b.box.id))
+    orders = [Order(label, str(n), "with barrier where mains is in it") for label, n in models.items()]
+    for kind, known in connections().items():
+        if parts[kind]:
+            note = "by the licensed electrician" if kind == "mains" else f"panel part: {known.panel_gender}"
+            orders.append(Order(f"{known.connector}, {kind}", str(parts[kind]), note))
+    if blanks:
+        orders.append(Order("Blank plate, D-size", str(blanks), "for spare places: never left as open holes"))
+    metres: Counter[str] = Counter()
+    rough = {line.type.label for line in results.lines if line.type and line.way.rough}
+    for line in results.lines:
+        if line.cable and line.type and (not box_id or line.box.id == box_id):
+            metres[line.type.label] += line.metres
+    orders += [Order(label, long_length_text(m, job.settings.units) if m else "length not known",
+                     "rough: no raceway is drawn yet" if label in rough else "routed, without waste and reel ends")
+               for label, m in metres.items()]
+    reused = sum(1 for line in results.lines if line.circuit.reused and (not box_id or line.box.id == box_id))
+    if reused:
+        orders.append(Order("Old lines reused", str(reused), "after test; no new cable"))
+    return orders
+
+
+def open_items(job: Job, faults: Sequence[str] = ()) -> list[OpenItem]:
+    """All open items of a job, the ones that matter most first."""
+    return list(compute(job, faults).items)
+
+
+def _file_items(faults: Sequence[str]) -> list[OpenItem]:
+    return [OpenItem("file-value", "job sheet", "Job file", sentence, "1 value", "the job file as read",
+                     "type the value again where it belongs", TO_DO) for sentence in faults]
+
+
+def sheet_items(job: Job) -> list[OpenItem]:
+    """What was not looked at, as one item, and the two places every length depends on."""
+    items = []
+    unseen = [s.topic for s in job.all(Survey) if s.looked == "not looked at"]
+    if unseen:
+        named = "; ".join(unseen[:3]) + (f"; and {len(unseen) - 3} more" if len(unseen) > 3 else "")
+        items.append(OpenItem("survey-open", "job sheet", "Survey", f"not looked at: {named}",
+                              f"{len(unseen)} of {len(job.all(Survey))} lines", "survey of the job sheet",
+                              "look, or write down that it could not be found out", TO_DO, fit.POSITIONS,
+                              question="Not looked at yet: " + "; ".join(unseen)))
+    s = job.settings
+    if s.rack_x is None and s.rack_distance is None and job.all(Point):
+        items.append(OpenItem("rack-unknown", "job sheet", "Rack", "neither its place nor the way to it is known",
+                              "unknown", "every cable length depends on it", "enter the way to the rack, or its place",
+                              TO_DO, fit.POSITIONS, question="Where is the rack, and where do cables enter it?"))
+    return items
+
+
+def questions(items: Sequence[OpenItem]) -> list[str]:
+    """The questions for the site, each once, in the order of what matters most."""
+    return list(dict.fromkeys(i.question for i in items if i.question))

@@ -1,0 +1,154 @@
+"""From a job to what is drawn: the stage with its replay by event, and the face of each box. Knows no money."""
+
+from stagefloor.core.units import Quantity
+from stagefloor.drawings.face import BoxFace, FaceBay, FaceOpening
+from stagefloor.drawings.scene import BoxMark, Connection, EventReplay, Line, Place, PointMark, StageScene, Zone
+from stagefloor.job.boxes import Box, BoxModel
+from stagefloor.job.cables import Node, Segment
+from stagefloor.job.inventory import KINDS, Event, Point
+from stagefloor.job.model import Job
+from stagefloor.job.sheet import Bearing, Joists, KeepClear
+from stagefloor.reference.connections import connections
+from stagefloor.steps.boxes.fit import loose_length, outlines
+from stagefloor.steps.boxes.schedule import layout, points_of
+from stagefloor.steps.inventory import in_use
+from stagefloor.steps.paths import rack_place
+
+
+def _si(quantity: Quantity | None, otherwise: float) -> float:
+    return quantity.si if quantity is not None else otherwise
+
+
+def extent(job: Job) -> tuple[float, float, float, float]:
+    """x0, y0, x1, y1 of the stage: as entered, else around everything that has a place. Metres."""
+    s = job.settings
+    spots = [(r.x.si, r.y.si) for r in [*job.all(Point), *job.boxes()] if r.x is not None and r.y is not None]
+    xs, ys = [x for x, _ in spots] or [0.0], [y for _, y in spots] or [0.0]
+    return (_si(s.stage_right, min(xs) - 2.0), _si(s.stage_down, min(ys) - 2.0), _si(s.stage_left, max(xs) + 2.0),
+            _si(s.stage_up, max(ys) + 2.0))
+
+
+def kinds_text(counts: dict[str, int]) -> str:
+    """Counts in words, such as 2 microphone, 1 data."""
+    return ", ".join(f"{counts[k]} {k}" for k in KINDS if counts.get(k))
+
+
+def stage_scene(job: Job, structure: bool = False, ways: bool = False) -> StageScene:
+    """The stage as it is drawn. `structure` adds joists and bearing lines, `ways` raceways and rack."""
+    x0, y0, x1, y1 = extent(job)
+    names = {e.id: e.name for e in job.all(Event)}
+    rack = rack_place(job)
+    s = job.settings
+    return StageScene(
+        outline=((x0, y0), (x1, y0), (x1, y1), (x0, y1)), display="ft-in" if s.units == "ft-in" else "m",
+        origin=s.origin,
+        zones=tuple(_zone(z, names) for z in job.all(KeepClear) if z.x0 and z.y0 and z.x1 and z.y1),
+        boxes=tuple(m for b in job.boxes() if (m := _mark(job, b)) is not None),
+        points=tuple(PointMark(label=p.label, what=p.what, x=p.x.si, y=p.y.si) for p in job.all(Point) if p.x and p.y),
+        joists=tuple(joist_lines(job, x0, y0, x1, y1)) if structure else (),
+        bearings=tuple(bearing_lines(job, x0, y0, x1, y1)) if structure else (),
+        raceways=tuple(raceway_lines(job)) if ways else (),
+        rack=Place(label="rack", x=rack[0], y=rack[1]) if rack and ways else None,
+        panel=Place(label="mains panel", x=s.panel_x.si, y=s.panel_y.si) if ways and s.panel_x and s.panel_y else None,
+        replay=tuple(replay(job, e) for e in job.all(Event)))
+
+
+def _zone(z: KeepClear, names: dict[str, str]) -> Zone:
+    assert z.x0 and z.y0 and z.x1 and z.y1
+    a, b = (z.x0.si, z.y0.si), (z.x1.si, z.y1.si)
+    points = (a, b) if z.width else (a, (b[0], a[1]), b, (a[0], b[1]))
+    return Zone(label=z.name, what=z.what, points=points, width=z.width.si if z.width else 0.0,
+                events=tuple(names[e] for e in z.events if e in names))
+
+
+def _mark(job: Job, box: Box) -> BoxMark | None:
+    if box.x is None or box.y is None:
+        return None
+    shape = outlines(job, box)
+    size = (shape.cover.x1 - shape.cover.x0, shape.cover.y1 - shape.cover.y0) if shape else (0.3, 0.3)
+    if box.surface != "floor":
+        size = (size[0], 0.1)  # a panel stands upright: on the plan it is a thin strip
+    return BoxMark(label=box.label, title=box.title, x=box.x.si, y=box.y.si, width=size[0], height=size[1],
+                   surface=box.surface)  # type: ignore[arg-type]  # the choices are the same words
+
+
+def joist_lines(job: Job, x0: float, y0: float, x1: float, y1: float) -> list[Line]:
+    """The middle line of every joist within the stage."""
+    found = []
+    for j in job.all(Joists):
+        if j.offset is None or j.spacing is None or j.spacing.si <= 0:
+            continue
+        up = j.run == "up and down stage"
+        low, high = (x0, x1) if up else (y0, y1)
+        number = -int((j.offset.si - low) // j.spacing.si)
+        while (at := j.offset.si + number * j.spacing.si) <= high:
+            points = ((at, y0), (at, y1)) if up else ((x0, at), (x1, at))
+            found.append(Line(what="joist", points=points))
+            number += 1
+    return found
+
+
+def bearing_lines(job: Job, x0: float, y0: float, x1: float, y1: float) -> list[Line]:
+    """Bearing lines, square to the joists."""
+    across = not any(j.run != "up and down stage" for j in job.all(Joists))
+    return [Line(label=b.name, what="bearing line",
+                 points=((x0, b.at.si), (x1, b.at.si)) if across else ((b.at.si, y0), (b.at.si, y1)))
+            for b in job.all(Bearing) if b.at is not None]
+
+
+def raceway_lines(job: Job) -> list[Line]:
+    """One line for each pair of nodes with a raceway between them, drawn right-angled."""
+    found, seen = [], set()
+    for s in job.all(Segment):
+        a, b = job.find(Node, s.start), job.find(Node, s.end)
+        if not (a and b and a.x and a.y and b.x and b.y) or frozenset((a.id, b.id)) in seen:
+            continue
+        seen.add(frozenset((a.id, b.id)))
+        corner = () if a.x.si == b.x.si or a.y.si == b.y.si else ((b.x.si, a.y.si),)
+        found.append(Line(label=f"{a.name}–{b.name}", what="raceway",
+                          points=((a.x.si, a.y.si), *corner, (b.x.si, b.y.si))))
+    return found
+
+
+def replay(job: Job, event: Event) -> EventReplay:
+    """What is connected where in one event, and what is not served."""
+    connections_, unserved, served = [], [], set()
+    for box in job.boxes():
+        for p in points_of(job, box):
+            loose = loose_length(box, p)
+            if not in_use(p, event.id) or not p.counts():
+                continue
+            served.add(p.id)
+            if loose is not None and box.x and box.y and p.x and p.y:
+                connections_.append(Connection(point=p.label, box=box.label, kinds=kinds_text(p.counts()),
+                                               line=((box.x.si, box.y.si), (p.x.si, p.y.si)), metres=loose))
+            if job.settings.reach and loose is not None and loose > job.settings.reach.si + 1e-9:
+                unserved.append(f"{p.name} ({p.what}) is farther from {box.title} than the longest loose cable.")
+    unserved += [f"{p.name} ({p.what}) has no floor box or panel." for p in job.all(Point)
+                 if in_use(p, event.id) and p.counts() and p.id not in served]
+    per_year = f"{event.per_year:g} times a year" if event.per_year else ""
+    return EventReplay(event=event.name, per_year=per_year, connections=tuple(connections_), unserved=tuple(unserved))
+
+
+def box_face(job: Job, box: Box) -> BoxFace | None:
+    """The face of a box to scale; None while no model takes it or its size is not known."""
+    plan = layout(job, box)
+    if plan is None or plan.model.across is None or plan.model.along is None:
+        return None
+    model: BoxModel = plan.model
+    openings = job.openings(box.id)
+    bays = []
+    for bay in range(1, model.bays + 1):
+        mains = bay > model.bays - plan.mains_bays
+        places = model.mains_outlets if mains else model.openings
+        by_slot = {o.slot: o for o in openings if o.bay == bay}
+        bays.append(FaceBay(mains=mains, openings=tuple(
+            FaceOpening(kind=o.what, connector=connections()[o.what].connector, label=o.label,
+                        use="spare" if o.state == "spare" else "in use")
+            if (o := by_slot.get(slot)) is not None else FaceOpening(use="blank")
+            for slot in range(1, places + 1))))
+    return BoxFace(title=box.title, surface=box.surface,  # type: ignore[arg-type]  # the same words
+                   across=model.across.si, along=model.along.si,
+                   flange=model.flange.si if model.flange else 0.0,
+                   hinge=box.hinge if box.surface == "floor" else "",
+                   display="ft-in" if job.settings.units == "ft-in" else "m", bays=tuple(bays))

@@ -1,0 +1,179 @@
+"""What is still missing for the handover, and from whom: found from the records, never ticked by hand."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from stagefloor.job.boxes import Box
+from stagefloor.job.closeout import Document, HoldPoint, Punch
+from stagefloor.job.model import Job
+from stagefloor.reference.tables import load
+from stagefloor.steps.closeout.built import as_built
+from stagefloor.steps.closeout.line_tests import required_tests
+from stagefloor.steps.closeout.readings import ReadingJudged, judge
+
+TESTER, ELECTRICIAN, CREW, NOBODY = "the tester", "the licensed electrician", "the crew", "nobody named yet"
+ANSWER = "the maker or the inspector"
+PARTS = ("tests", "as-built positions", "drilled enclosures", "hold points", "documents", "punch items")
+
+
+@dataclass(frozen=True)
+class Need:
+    """One thing that the handover needs: its part, whether it is there, what it is, who owes it."""
+
+    part: str
+    done: bool
+    what: str
+    who: str
+    record: tuple[str, str] | None = None
+
+
+@dataclass(frozen=True)
+class Part:
+    """How many things of one part are there."""
+
+    name: str
+    done: int
+    of: int
+
+
+@dataclass(frozen=True)
+class Completeness:
+    """How much of the handover is there; `missing` in the order of the parts."""
+
+    parts: tuple[Part, ...]
+    missing: tuple[Need, ...]
+
+    @property
+    def done(self) -> int:
+        return sum(p.done for p in self.parts)
+
+    @property
+    def of(self) -> int:
+        return sum(p.of for p in self.parts)
+
+    @property
+    def share(self) -> float:
+        """Share that is there, 0 to 1; hold points and documents are asked for even if none is entered."""
+        return self.done / self.of
+
+
+def default_documents() -> list[dict[str, str]]:
+    """The papers that are usually due, as texts for the fields of a document; the job says who owes each."""
+    return [
+        {"label": f"{r.text('document')[:1].upper()}{r.text('document')[1:]}", "owner": "", "received": ""}
+        for r in load("closeout_documents")
+    ]
+
+
+def completeness(job: Job, lengths: Mapping[str, float]) -> Completeness:
+    """What is there and what is missing for the handover. `lengths`: circuit id -> one-way length, m."""
+    needs = needs_of(job, judge(job, lengths))
+    parts = tuple(
+        Part(name, sum(n.done for n in needs if n.part == name), sum(n.part == name for n in needs))
+        for name in PARTS
+    )
+    return Completeness(parts, tuple(n for n in needs if not n.done))
+
+
+def needs_of(job: Job, judged: list[ReadingJudged]) -> list[Need]:
+    """All that the handover needs, there or not, in the order of the parts."""
+    return [*_tests(job, judged), *_boxes(job), *_hold_points(job), *_documents(job), *_punch(job)]
+
+
+def _tests(job: Job, judged: list[ReadingJudged]) -> list[Need]:
+    last = {(j.circuit, j.test): j for j in judged}
+    needs = []
+    for circuit in job.circuits():
+        who = ELECTRICIAN if circuit.what == "mains" else TESTER
+        for required in required_tests(circuit.what):
+            found = last.get((circuit.id, required.test))
+            what = found.sentence if found else f"Line {circuit.name}: no {required.test} yet."
+            needs.append(
+                Need(
+                    "tests",
+                    bool(found and found.good),
+                    what,
+                    who,
+                    ("reading", found.record) if found else ("circuit", circuit.id),
+                )
+            )
+    return needs
+
+
+def _boxes(job: Job) -> list[Need]:
+    built = as_built(job)
+    places = [Need("as-built positions", d.measured, d.sentence, CREW, ("box", d.box)) for d in built]
+    drilled = [
+        Need(
+            "drilled enclosures",
+            answered(job, job.get(Box, d.box)),
+            f"{d.title}: its enclosure was drilled or trimmed, and no answer is on file.",
+            ANSWER,
+            ("box", d.box),
+        )
+        for d in built
+        if d.modified
+    ]
+    return [*places, *drilled]
+
+
+def answered(job: Job, box: Box) -> bool:
+    """Whether a received document names this box as a whole word: the answer on its drilled enclosure."""
+    if not box.label.strip():
+        return False
+    named = re.compile(rf"(?<![\w-]){re.escape(box.label.strip())}(?![\w-])", re.IGNORECASE)
+    return any(d.received.strip() and named.search(d.label) for d in job.all(Document))
+
+
+def _hold_points(job: Job) -> list[Need]:
+    points = job.all(HoldPoint)
+    if not points:
+        return [
+            Need(
+                "hold points",
+                False,
+                "No hold point is entered: enter at least who releases the breaker and the floor finish.",
+                NOBODY,
+            )
+        ]
+    return [
+        Need(
+            "hold points",
+            bool(p.by.strip() and p.date.strip()),
+            f"Hold point '{p.name}', before {p.when}: "
+            + ("not released yet." if not p.by.strip() else f"released by {p.by} without a date."),
+            p.by.strip() or NOBODY,
+            ("holdpoint", p.id),
+        )
+        for p in points
+    ]
+
+
+def _documents(job: Job) -> list[Need]:
+    papers = job.all(Document)
+    if not papers:
+        return [Need("documents", False, "No document is listed: start from the usual list.", NOBODY)]
+    return [
+        Need(
+            "documents",
+            bool(d.received.strip()),
+            f"Document '{d.name}' is not received yet.",
+            d.owner.strip() or NOBODY,
+            ("document", d.id),
+        )
+        for d in papers
+    ]
+
+
+def _punch(job: Job) -> list[Need]:
+    return [
+        Need(
+            "punch items",
+            bool(p.closed.strip()),
+            f"Punch item '{p.name}' is open" + (f", due {p.due}." if p.due.strip() else "."),
+            p.owner.strip() or NOBODY,
+            ("punch", p.id),
+        )
+        for p in job.all(Punch)
+    ]

@@ -1,0 +1,172 @@
+"""Readings judged: the last one of each test on each line against its limit. The earlier ones stay listed."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from stagefloor.core.units import number_text
+from stagefloor.core.workings import Working
+from stagefloor.job.cables import Circuit
+from stagefloor.job.closeout import TESTS, Reading
+from stagefloor.job.model import Job
+from stagefloor.steps.closeout.line_tests import Limit, line_length, line_limits, required_tests, why_no_limit
+
+FITS = "fits"
+PASSED = "passed, as recorded"
+ABOVE = "above the limit"
+BELOW = "below the limit"
+TOO_LOW = "too low for its length: wrong line or a short midway"
+FAILED = "failed, as recorded"
+IMPOSSIBLE = "not a possible reading"
+NO_LIMIT = "no limit known"
+NO_NUMBER = "passed without a reading"
+EMPTY = "no result entered"
+GOOD = (FITS, PASSED)
+FAILING = (ABOVE, BELOW, TOO_LOW, FAILED, IMPOSSIBLE)
+
+_DATE = re.compile(r"^\d{4}-\d{2}-\d{2}$")
+_WHAT_TO_DO = {
+    ABOVE: "look for a bad joint, a thinner cable or a longer way, then test again",
+    BELOW: "find the fault, then test again",
+    TOO_LOW: "check that it is this line and that nothing touches on the way, then test again",
+    FAILED: "mend it, then test again",
+    IMPOSSIBLE: "read it again",
+    NO_NUMBER: "enter the figure that was read",
+    EMPTY: "enter pass, fail or the figure",
+}
+
+
+@dataclass(frozen=True)
+class ReadingJudged:
+    """The last reading of one test on one line, with what was expected of it.
+
+    `measured`, `expected`, `low` and `high` are in `unit`; None where there is none. `outcome` is one of the
+    words of this module. `earlier`: the readings before it, oldest first, each judged in the same way.
+    """
+
+    record: str
+    circuit: str
+    line: str
+    test: str
+    outcome: str
+    sentence: str
+    measured: float | None
+    expected: float | None
+    low: float | None
+    high: float | None
+    unit: str
+    working: Working | None
+    instrument: str
+    by: str
+    date: str
+    earlier: tuple["ReadingJudged", ...] = ()
+
+    @property
+    def good(self) -> bool:
+        return self.outcome in GOOD
+
+    @property
+    def failing(self) -> bool:
+        return self.outcome in FAILING
+
+
+def judge(job: Job, lengths: Mapping[str, float]) -> list[ReadingJudged]:
+    """The last reading of each test on each line that is not retired, in the order of the lines.
+
+    Parameters
+    ----------
+    lengths : circuit id -> one-way length, m
+
+    Notes
+    -----
+    The last is the latest by date if every reading of the test has one (2026-03-04), else the last entered.
+    """
+    readings: dict[tuple[str, str], list[Reading]] = {}
+    for reading in job.all(Reading):
+        readings.setdefault((reading.circuit, reading.test), []).append(reading)
+    found: list[ReadingJudged] = []
+    for circuit in job.circuits():
+        tests = [t for t in TESTS if (circuit.id, t) in readings]
+        if not tests:
+            continue
+        length = line_length(job, circuit, lengths)
+        limits = line_limits(job, circuit, length)
+        units = {t.test: t.reading_in for t in required_tests(circuit.what)}
+        for test in tests:
+            taken = [
+                _judged(job, circuit, r, limits.get(test), units.get(test, ""), length)
+                for r in _in_order(readings[circuit.id, test])
+            ]
+            found.append(replace(taken[-1], earlier=tuple(taken[:-1])))
+    return found
+
+
+def _in_order(readings: list[Reading]) -> list[Reading]:
+    return sorted(readings, key=lambda r: r.date) if all(_DATE.match(r.date) for r in readings) else readings
+
+
+def _judged(
+    job: Job, circuit: Circuit, reading: Reading, limit: Limit | None, unit: str, length: float | None
+) -> ReadingJudged:
+    unit = limit.unit if limit is not None else unit
+    outcome = _outcome(reading, limit, unit)
+    if outcome == NO_LIMIT:
+        advice = why_no_limit(job, circuit, reading.test, length)
+    elif outcome == PASSED and limit is None and unit:
+        advice = "there is no limit here to compare with"
+    else:
+        advice = _WHAT_TO_DO.get(outcome, "")
+    sentence = f"Line {circuit.name}, {reading.test}: {_figures(reading, limit, unit)}{outcome}" + (
+        f"; {advice}." if advice else "."
+    )
+    return ReadingJudged(
+        reading.id,
+        circuit.id,
+        circuit.name,
+        reading.test,
+        outcome,
+        sentence,
+        reading.value,
+        limit.expected if limit else None,
+        limit.low if limit else None,
+        limit.high if limit else None,
+        unit,
+        limit.working if limit else None,
+        reading.instrument,
+        reading.by,
+        reading.date,
+    )
+
+
+def _outcome(reading: Reading, limit: Limit | None, unit: str) -> str:
+    value = reading.value
+    if reading.result == "fail":
+        return FAILED
+    if value is None:
+        if reading.result != "pass":
+            return EMPTY
+        # a word can't stand for a figure that could have been compared; continuity is a word by its nature
+        return NO_NUMBER if limit is not None and reading.test != "continuity" else PASSED
+    if value < 0 and unit in ("ohm", "Mohm", "V"):
+        return IMPOSSIBLE
+    if limit is None:
+        return PASSED if reading.result == "pass" else NO_LIMIT
+    if limit.high is not None and value > limit.high:
+        return ABOVE
+    if limit.low is not None and value < limit.low:
+        return TOO_LOW if limit.low_is_length else BELOW
+    return FITS
+
+
+def _figures(reading: Reading, limit: Limit | None, unit: str) -> str:
+    def text(value: float) -> str:
+        return f"{number_text(value)} {unit}".strip()
+
+    if reading.value is None:
+        return ""
+    words = [f"{text(reading.value)} measured"]
+    if limit is not None:
+        words += [f"{text(limit.expected)} expected"] if limit.expected is not None else []
+        words += [f"at least {text(limit.low)}"] if limit.low is not None else []
+        words += [f"at most {text(limit.high)}"] if limit.high is not None else []
+    return ", ".join(words) + ": "

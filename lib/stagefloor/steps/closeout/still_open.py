@@ -1,0 +1,244 @@
+"""Open items of the closeout: a group of like things is one item, a failing reading is one by itself."""
+
+from collections.abc import Mapping
+
+from stagefloor.core.open_items import CHECK, ENGINEER, MEND, STOP, TO_DO, OpenItem
+from stagefloor.core.workings import Working
+from stagefloor.job.closeout import HoldPoint, Reading
+from stagefloor.job.model import Job
+from stagefloor.steps.closeout.built import as_built
+from stagefloor.steps.closeout.handover import ANSWER, ELECTRICIAN, Need, needs_of
+from stagefloor.steps.closeout.line_tests import required_tests
+from stagefloor.steps.closeout.readings import EMPTY, NO_LIMIT, NO_NUMBER, ReadingJudged, judge
+
+NAMED_AT_MOST = 6  # names listed in one sentence; the rest is counted
+BLOCKS = {
+    "pour": "raceways in, strings proved",
+    "deck": "raceways in, strings proved",
+    "finish": "floor finish",
+    "breaker on": "first event",
+    "first event": "first event",
+}
+
+
+def open_items(job: Job, lengths: Mapping[str, float]) -> list[OpenItem]:
+    """Open items of the closeout: a group is one item, a failing reading is one by itself."""
+    judged = judge(job, lengths)
+    needs = [n for n in needs_of(job, judged) if not n.done]
+    items = [
+        _item(
+            "test-failing",
+            j.line,
+            j.sentence,
+            _amount(j),
+            "limits from the line's own length and cable",
+            "Mend the line, then test again; the earlier readings stay listed.",
+            MEND,
+            ("reading", j.record),
+            (j.working,) if j.working else (),
+        )
+        for j in judged
+        if j.failing
+    ]
+    items += [
+        _item(
+            "enclosure-drilled",
+            str(n.what.split(":")[0]),
+            n.what,
+            "",
+            "an enclosure is listed unmodified",
+            f"Ask {ANSWER}; list the answer as a document that names the box, with the date received.",
+            STOP,
+            n.record,
+            question="May this enclosure stay as it is?",
+        )
+        for n in needs
+        if n.part == "drilled enclosures"
+    ]
+    items += _untested(job, judged)
+    items += _incomplete_readings(judged)
+    items += _shifted(job)
+    items += _grouped(job, needs)
+    lost = [r for r in job.all(Reading) if not r.circuit]
+    if lost:
+        items.append(
+            _item(
+                "test-without-line",
+                "Tests",
+                f"{_count(len(lost), 'reading')} without a line: " + _names([r.name for r in lost]) + ".",
+                str(len(lost)),
+                "this job's test records",
+                "Choose the line that was tested.",
+                MEND,
+                ("reading", lost[0].id),
+            )
+        )
+    return items
+
+
+def _item(
+    code: str,
+    subject: str,
+    what: str,
+    amount: str,
+    basis: str,
+    cure: str,
+    state: str,
+    record: tuple[str, str] | None = None,
+    workings: tuple[Working, ...] = (),
+    *,
+    question: str = "",
+    blocks: str = "first event",
+) -> OpenItem:
+    return OpenItem(
+        code, "closeout", subject, what, amount, basis, cure, state, blocks, record, question, workings
+    )
+
+
+def _untested(job: Job, judged: list[ReadingJudged]) -> list[OpenItem]:
+    """Lines without any test, and lines with some of their tests; the licensed electrician's apart."""
+    done = {(j.circuit, j.test) for j in judged}
+    items = []
+    for mains in (False, True):
+        lines = [c for c in job.circuits() if (c.what == "mains") == mains and required_tests(c.what)]
+        owed = {c.id: [t.test for t in required_tests(c.what) if (c.id, t.test) not in done] for c in lines}
+        none = [c.name for c in lines if len(owed[c.id]) == len(required_tests(c.what))]
+        some = [c.name for c in lines if 0 < len(owed[c.id]) < len(required_tests(c.what))]
+        kind = "mains line" if mains else "line"
+        who = f"Ask {ELECTRICIAN} for the record." if mains else "Test, and enter each reading."
+        for code, names, words in (
+            ("untested", none, "no test yet"),
+            ("part-tested", some, "some of the tests, not all"),
+        ):
+            if names:
+                verb = "has" if len(names) == 1 else "have"
+                items.append(
+                    _item(
+                        f"{'mains' if mains else 'lines'}-{code}",
+                        "Mains tests" if mains else "Line tests",
+                        f"{len(names)} of {_count(len(lines), kind)} {verb} {words}: {_names(names)}.",
+                        f"{len(names)} of {len(lines)}",
+                        "the tests that each kind of line needs",
+                        who,
+                        TO_DO,
+                    )
+                )
+    return items
+
+
+def _incomplete_readings(judged: list[ReadingJudged]) -> list[OpenItem]:
+    items = []
+    for outcome, words, cure, state in (
+        (NO_LIMIT, "no limit to compare with", "Enter what is missing, or record pass or fail.", CHECK),
+        (
+            NO_NUMBER,
+            "'pass' without the figure that was read",
+            "Enter the figure: it can be compared.",
+            TO_DO,
+        ),
+        (EMPTY, "neither a result nor a figure", "Enter one of them.", TO_DO),
+    ):
+        found = [j for j in judged if j.outcome == outcome]
+        if found:
+            items.append(
+                _item(
+                    f"test-{words.split()[0].strip(chr(39))}",
+                    "Test readings",
+                    f"{_count(len(found), 'reading')} with {words}: "
+                    f"{_names([f'{j.line} {j.test}' for j in found])}.",
+                    str(len(found)),
+                    found[0].sentence,
+                    cure,
+                    state,
+                    ("reading", found[0].record),
+                )
+            )
+    return items
+
+
+def _shifted(job: Job) -> list[OpenItem]:
+    all_built = as_built(job)
+    found = [d for d in all_built if d.beyond]
+    if not found:
+        return []
+    return [
+        _item(
+            "built-elsewhere",
+            "As-built positions",
+            f"{len(found)} of {len(all_built)} are not where they were "
+            f"planned: {' '.join(d.sentence for d in found[:NAMED_AT_MOST])}",
+            f"{len(found)} of {len(all_built)}",
+            "tolerance of the shop (common practice, no source)",
+            "Check reach, joists and edge at the new place, and tell who planned with the old one; "
+            "a cut member is for the engineer.",
+            ENGINEER if any(d.modified for d in found) else CHECK,
+            ("box", found[0].box),
+            tuple(d.working for d in found if d.working),
+        )
+    ]
+
+
+def _grouped(job: Job, needs: list[Need]) -> list[OpenItem]:
+    """One item a group: as-built positions, documents, punch items, hold points by the date they block."""
+    groups: dict[tuple[str, str], list[Need]] = {}
+    when = {p.id: BLOCKS.get(p.when, "first event") for p in job.all(HoldPoint)}
+    for n in needs:
+        if n.part in ("as-built positions", "hold points", "documents", "punch items"):
+            blocks = (
+                when.get(n.record[1], "first event")
+                if n.part == "hold points" and n.record
+                else "first event"
+            )
+            groups.setdefault((n.part, blocks), []).append(n)
+    cures = {
+        "as-built positions": "Measure each from the origin and enter across, up and height.",
+        "hold points": "Enter who released it, when, on what evidence.",
+        "documents": "Ask who owes it; enter the date received.",
+        "punch items": "Mend it; enter the date closed.",
+    }
+    items = []
+    for (part, blocks), found in groups.items():
+        words = {
+            "as-built positions": "as-built position",
+            "hold points": "hold point",
+            "documents": "document",
+            "punch items": "punch item",
+        }[part]
+        owed = _names(list(dict.fromkeys(n.who for n in found)))
+        what = (
+            found[0].what
+            if len(found) == 1
+            else f"{_count(len(found), words)} missing or open, owed by {owed}: "
+            + _names([n.what.rstrip(".") for n in found])
+            + "."
+        )
+        items.append(
+            _item(
+                f"{words.replace(' ', '-')}-open",
+                part.capitalize(),
+                what,
+                str(len(found)),
+                "this job's closeout records",
+                cures[part],
+                TO_DO,
+                found[0].record,
+                blocks=blocks,
+            )
+        )
+    return items
+
+
+def _amount(judged: ReadingJudged) -> str:
+    if judged.measured is None:
+        return ""
+    end = judged.high if judged.high is not None and judged.measured > judged.high else judged.low
+    return "" if end is None else f"{abs(judged.measured - end):.3g} {judged.unit}"
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}{'' if number == 1 else 's'}"
+
+
+def _names(names: list[str]) -> str:
+    rest = len(names) - NAMED_AT_MOST
+    return ", ".join(names[:NAMED_AT_MOST]) + (f" and {rest} more" if rest > 0 else "")

@@ -1,0 +1,125 @@
+"""Opens a job in a real browser for a test: the server as a user starts it, and a page that is ready to type in."""
+
+import contextlib
+import os
+import shutil
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from playwright.sync_api import Page, sync_playwright
+
+TOP = Path(__file__).parents[1]
+STEP = ".jp-NotebookPanel:not(.lm-mod-hidden) "  # the step on show; others wait hidden behind it
+QUIET = (
+    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+)  # fmt: skip
+OPEN = """
+import sys
+from pathlib import Path
+from stagefloor.entry.lab import open_job
+job, workbook, step = sys.argv[1:]
+sys.exit(open_job(Path(job), Path(workbook), browser=False, step=step, expose=True))
+"""
+ALIVE = """step => {
+    const widget = window.jupyterapp?.shell.currentWidget;
+    if (widget?.context?.path !== step + ".ipynb" || !widget.context.isReady) return false;
+    if (widget.context.sessionContext.session?.kernel?.status !== "idle") return false;
+    const panel = document.querySelector(".jp-NotebookPanel:not(.lm-mod-hidden)");
+    const wanted = [...widget.model.cells].filter(cell => cell.type === "code" && cell.outputs.length).length;
+    const shown = [...panel.querySelectorAll(".jp-CodeCell")].filter(
+        cell => cell.querySelector(".jp-OutputArea-output")?.childElementCount).length;
+    return shown >= wanted && !/Loading widget/.test(panel.textContent);
+}"""
+
+
+def find_chromium() -> str:
+    """The path of a Chromium on this machine, or an empty text; CHROMIUM in the environment names one."""
+    mac = "/Applications/Chromium.app/Contents/MacOS/Chromium"
+    names = (os.environ.get("CHROMIUM", ""), "chromium", "chromium-browser", mac)
+    return next((path for name in names if name and (path := shutil.which(name))), "")
+
+
+@dataclass
+class Live:
+    """A job open in a browser: its page, its address, what the server said, what the page complained about."""
+
+    page: Page
+    address: str
+    said: list[str]
+    server: subprocess.Popen[str]
+    complaints: list[str] = field(default_factory=list)
+    outside: list[str] = field(default_factory=list)
+
+    def wait_ready(self, step: str, timeout: float = 60) -> None:
+        """Wait until the step is on show with all its fields alive; `timeout` in seconds."""
+        self.page.wait_for_function(ALIVE, arg=step, timeout=timeout * 1000)
+
+    def go_to(self, step: str) -> None:
+        """Show another step through the bar at the top, as a user does, and wait until it is ready."""
+        name = step.replace("_", " ").capitalize()
+        self.page.locator(f"{STEP}.jp-NotebookPanel-toolbar").get_by_text(name).click()
+        self.wait_ready(step)
+
+
+@contextlib.contextmanager
+def serve(job: Path, workbook: Path, step: str) -> Iterator[tuple[subprocess.Popen[str], str, list[str]]]:
+    """The server of a job as a process of its own: the process, the address, the lines it said so far."""
+    environment = {**os.environ, "PYTHONPATH": str(TOP / "lib")}
+    server = subprocess.Popen(
+        [sys.executable, "-c", OPEN, str(job), str(workbook), step], env=environment, text=True,
+        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, encoding="utf-8",
+    )  # fmt: skip
+    said: list[str] = []
+    assert server.stdout is not None
+    listener = threading.Thread(target=lambda lines: said.extend(lines), args=(server.stdout,), daemon=True)
+    listener.start()
+    try:
+        deadline = time.monotonic() + 90
+        while not (address := next((line.split()[-1] for line in said if "is open at http" in line), "")):
+            if server.poll() is not None or time.monotonic() > deadline:
+                raise AssertionError("the job did not open; it said:\n" + "".join(said))
+            time.sleep(0.05)
+        yield server, address, said
+    finally:
+        server.terminate()
+        try:
+            server.wait(timeout=30)
+        except subprocess.TimeoutExpired:
+            server.kill()
+            server.wait()
+        listener.join(timeout=5)
+
+
+@contextlib.contextmanager
+def live_lab(
+    job: Path,
+    step: str = "job_sheet",
+    workbook: Path = TOP / "workbook",
+    width: int = 1440,
+    height: int = 900,
+) -> Iterator[Live]:
+    """The job in `job` with `step` on show, ready to type in; sizes in CSS pixels. Closes all at the end."""
+    with serve(job, workbook, step) as (server, address, said), sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=find_chromium(), args=list(QUIET))
+        page = browser.new_page(viewport={"width": width, "height": height})
+        live = Live(page, address, said, server)
+        page.on("console", lambda told: live.complaints.append(told.text) if told.type == "error" else None)
+        page.on("pageerror", lambda error: live.complaints.append(str(error)))
+        here = address.split("/doc/")[0]
+        page.on("request", lambda asked: live.outside.append(asked.url) if _is_outside(asked.url, here) else None)
+        page.goto(address)
+        live.wait_ready(step)
+        try:
+            yield live
+        finally:
+            browser.close()
+
+
+def _is_outside(address: str, here: str) -> bool:
+    return not address.startswith((here, "data:", "blob:"))

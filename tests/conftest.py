@@ -1,0 +1,14 @@
+"""What all tests share: browser tests are skipped, with the reason, on a machine without a browser."""
+
+import pytest
+from browser import find_chromium
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Mark browser tests as skipped if there is no Chromium; in CI a skip counts as a failure (tests/run.py)."""
+    if find_chromium():
+        return
+    reason = "no Chromium was found; install it (Debian: apt install chromium) or name it in CHROMIUM"
+    for item in items:
+        if item.get_closest_marker("browser"):
+            item.add_marker(pytest.mark.skip(reason=reason))

@@ -1,0 +1,439 @@
+"""A stand for the entry widgets: the real Python side, and a page with a model object in place of a lab."""
+
+import json
+import pathlib
+
+import pytest
+
+ADDRESS = "http://localhost/stand"
+CHROMIUM = "/usr/bin/chromium"
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+PAGE = """<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Stand</title>
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<style>body{margin:16px;background:#fff}</style></head>
+<body><main><h1>Stand</h1><div id="here"></div></main></body></html>"""
+MODEL = """
+async ({esm, css, traits}) => {
+  document.head.append(Object.assign(document.createElement("style"), {textContent: css}));
+  const listeners = {};
+  window.listen = (message) => (listeners["msg:custom"] || []).forEach((hear) => hear(message, []));
+  window.model = {
+    get: (key) => traits[key],
+    set: (key, value) => { traits[key] = value; },
+    save_changes() {},
+    on: (what, hear) => { (listeners[what] ??= []).push(hear); },
+    off: (what, hear) => { listeners[what] = (listeners[what] || []).filter((one) => one !== hear); },
+    send: (message) => { window.toPython(JSON.stringify(message)); },
+  };
+  const module = await import(URL.createObjectURL(new Blob([esm], {type: "text/javascript"})));
+  const widget = module.default();
+  window.closeModel = widget.initialize({model});
+  window.openView = (el) => widget.render({model, el});
+  window.closeView = window.openView(document.getElementById("here"));
+}
+"""
+
+
+class Stand:
+    """One widget, live on both sides; `connected = False` is a line cut between them."""
+
+    def __init__(self, page, widget):
+        self.page, self.widget, self.connected, self.heard = page, widget, True, []
+        widget.send = self.to_browser
+        page.expose_function("toPython", self.to_python)
+
+    def to_python(self, text):
+        if self.connected:
+            self.heard.append(json.loads(text))
+            self.widget._receive(self.widget, json.loads(text), [])
+
+    def to_browser(self, message, buffers=None):
+        if self.connected:
+            plain = json.loads(json.dumps(message))
+            self.page.evaluate("(message) => { setTimeout(() => window.listen(message)); }", plain)
+
+    def open(self):
+        # A local address, answered here: the clipboard and the tab's own storage need one.
+        self.page.route(ADDRESS, lambda route: route.fulfill(body=PAGE, content_type="text/html"))
+        self.load()
+        return self
+
+    def load(self):
+        self.page.goto(ADDRESS)
+        self.mount()
+
+    def mount(self):
+        widget = self.widget
+        traits = {
+            key: getattr(widget, key) for key in widget.trait_names(sync=True) if not key.startswith("_")
+        }
+        keep = {
+            key: value
+            for key, value in traits.items()
+            if key not in ("layout", "comm", "tabbable", "tooltip")
+        }
+        self.page.evaluate(MODEL, {"esm": widget._esm, "css": widget._css, "traits": keep})
+
+    def sent(self, what):
+        return [message for message in self.heard if message["do"] == what]
+
+
+@pytest.fixture(scope="session")
+def chromium():
+    playwright = pytest.importorskip("playwright.sync_api")
+    if not pathlib.Path(CHROMIUM).exists():
+        pytest.skip(f"no browser at {CHROMIUM}")
+    with playwright.sync_playwright() as started:
+        browser = started.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def stand(chromium):
+    """A function that shows a widget on a page of its own and hands back the stand."""
+    contexts, faults = [], []
+
+    def show(widget, width=1440, height=900, touch=False):
+        context = chromium.new_context(viewport={"width": width, "height": height}, has_touch=touch)
+        context.grant_permissions(["clipboard-read", "clipboard-write"])
+        contexts.append(context)
+        page = context.new_page()
+        page.on("pageerror", lambda fault: faults.append(str(fault)))
+        page.set_default_timeout(5000)
+        return Stand(page, widget).open()
+
+    yield show
+    for context in contexts:
+        context.close()
+    assert faults == [], "faults in the browser"
+
+
+@pytest.fixture
+def no_serious_faults():
+    """axe-core's own list of accessibility faults, serious and critical ones only."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+
+    def check(page):
+        found = axe.Axe().run(page).response["violations"]
+        return [
+            (one["id"], one["impact"], [node["html"][:120] for node in one["nodes"][:3]])
+            for one in found
+            if one["impact"] in ("serious", "critical")
+        ]
+
+    return check
+
+
+COLUMNS = [
+    {
+        "key": "where",
+        "label": "Connection point",
+        "kind": "text",
+        "hint": "the name the crew uses on the day",
+    },
+    {
+        "key": "kind",
+        "label": "Kind",
+        "kind": "choice",
+        "choices": [
+            {"value": "mic", "label": "Microphone"},
+            {"value": "spk", "label": "Loudspeaker"},
+            {"value": "mains", "label": "Mains"},
+        ],
+    },
+    {"key": "count", "label": "Count", "kind": "number", "hint": "a whole number, 1 to 99"},
+    {
+        "key": "left",
+        "label": "From centre",
+        "kind": "length",
+        "unit": "ft",
+        "hint": "for example 12' 6 1/2\" or 3.81 m",
+    },
+    {"key": "night", "label": "Every event", "kind": "flag"},
+    {"key": "worked", "label": "With spare", "kind": "number", "readonly": True},
+    {"key": "remark", "label": "Remark", "kind": "note"},
+]
+
+
+class Owner:
+    """Stands for the job in these tests: keeps rows, refuses a count that is no number, can undo and redo."""
+
+    def __init__(self, rows):
+        self.rows = {row["id"]: row for row in rows}
+        self.past, self.future, self.messages = [], [], []
+        self.next = len(rows) + 1
+
+    def on_change(self, message):
+        self.messages.append(message)
+        before, do = dict(self.rows), message["do"]
+        problems = {}
+        if do in ("undo", "redo"):
+            source, other = (self.past, self.future) if do == "undo" else (self.future, self.past)
+            if not source:
+                return {"ok": False, "say": f"There is nothing to {do}."}
+            other.append(before)
+            self.rows = source.pop()
+            return self.difference(before, problems)
+        for row, key, text in message.get("changes", []):
+            if sentence := self.fault(key, text):
+                problems.setdefault(row, {})[key] = sentence
+            else:
+                self.write(row, key, text)
+        new = message.get("new_rows", [message["cells"]] if do == "add" else [])
+        if do == "duplicate":
+            new = [self.rows[row]["cells"] for row in message["rows"]]
+        after = message.get("after") or (message.get("rows") or [None])[-1]
+        for cells in new:
+            after = self.insert(cells, after, problems)
+        if do == "delete":
+            self.rows = {row: kept for row, kept in self.rows.items() if row not in message["rows"]}
+        if self.rows != before:
+            self.past.append(before)
+            self.future.clear()
+        return self.difference(before, problems)
+
+    def fault(self, key, text):
+        if key == "count" and text and not text.isdigit():
+            return f"'{text}' is not a whole number. Type a count such as 2."
+        return None
+
+    def write(self, row, key, text):
+        cells = {**self.rows[row]["cells"], key: text}
+        if cells.get("count"):
+            cells["worked"] = str(int(cells["count"]) + 1)
+        self.rows = {**self.rows, row: {**self.rows[row], "cells": cells}}
+
+    def insert(self, cells, after, problems):
+        row, self.next = f"r{self.next}", self.next + 1
+        listed = list(self.rows.items())
+        at = list(self.rows).index(after) + 1 if after in self.rows else len(listed)
+        self.rows = dict(listed[:at] + [(row, {"id": row, "cells": {}})] + listed[at:])
+        for key, text in cells.items():
+            if sentence := self.fault(key, text):
+                problems.setdefault(row, {})[key] = sentence
+            else:
+                self.write(row, key, text)
+        return row
+
+    def difference(self, before, problems):
+        return {
+            "ok": not problems,
+            "problems": problems,
+            "order": list(self.rows),
+            "rows": [row for key, row in self.rows.items() if before.get(key) != row],
+            "removed": [key for key in before if key not in self.rows],
+        }
+
+
+def needs(count):
+    """Invented rows of needs, as text."""
+    spots = ["Drum riser", "Centre front", "Stage left wing", "Keys", "Choir row"]
+    kinds = ["mic", "spk", "mains"]
+    return [
+        {
+            "id": f"r{n + 1}",
+            "cells": {
+                "where": f"{spots[n % 5]} {n // 5 + 1}",
+                "kind": kinds[n % 3],
+                "count": str(n % 7 + 1),
+                "left": f"{n % 20}' 6\"",
+                "night": "yes" if n % 2 else "no",
+                "worked": str(n % 7 + 2),
+                "remark": "",
+            },
+            "marks": {"left": "assumed"} if n % 4 == 0 else {},
+        }
+        for n in range(count)
+    ]
+
+
+@pytest.fixture
+def table():
+    """A function that makes a grid with an owner behind it: (grid, owner)."""
+    from stagefloor.entry.grid import Grid
+
+    def make(count=5, **options):
+        rows = needs(count)
+        owner = Owner(rows)
+        return Grid("Needs", COLUMNS, rows, owner.on_change, **options), owner
+
+    return make
+
+
+FEET = {"label": "ft", "per_metre": 1 / 0.3048, "format": "ft-in"}  # the international foot, 0.3048 m exactly
+SCENE = {
+    "extent": [-6.0, -1.6, 6.0, 7.6],
+    "unit": FEET,
+    "snap": 0.1524,
+    "shapes": [
+        {
+            "id": "edge",
+            "layer": "stage",
+            "kind": "polygon",
+            "role": "stage",
+            "label": "Stage",
+            "points": [[-5.5, 0], [-3, -1], [3, -1], [5.5, 0], [5.5, 7], [-5.5, 7]],
+        },
+        *(
+            {
+                "id": f"j{n}",
+                "layer": "joists",
+                "kind": "line",
+                "role": "joist",
+                "label": "",
+                "points": [[-5.5 + 0.4 * n, 0], [-5.5 + 0.4 * n, 7]],
+            }
+            for n in range(1, 28)
+        ),
+        {
+            "id": "beam",
+            "layer": "joists",
+            "kind": "line",
+            "role": "bearing",
+            "label": "Beam",
+            "points": [[-5.5, 3.5], [5.5, 3.5]],
+        },
+        {
+            "id": "keep",
+            "layer": "paths",
+            "kind": "rect",
+            "role": "keep_clear",
+            "label": "Keep clear",
+            "points": [[-5.4, 5.6], [5.4, 6.6]],
+        },
+        {
+            "id": "walk",
+            "layer": "paths",
+            "kind": "line",
+            "role": "path",
+            "label": "Piano path",
+            "points": [[-5, 1.0], [4.5, 1.4]],
+        },
+        {
+            "id": "reach1",
+            "layer": "reach",
+            "kind": "circle",
+            "role": "reach",
+            "label": "Reach 2 m",
+            "center": [-2.8956, 0.9144],
+            "radius": 2.0,
+        },
+        {
+            "id": "cable1",
+            "layer": "cables",
+            "kind": "line",
+            "role": "cable",
+            "label": "",
+            "points": [[-2.8956, 0.9144], [-1.5, 2.2]],
+        },
+        {
+            "id": "run1",
+            "layer": "cables",
+            "kind": "line",
+            "role": "raceway",
+            "label": "Home run",
+            "points": [[2.5, 2.0], [5.2, 2.0], [5.2, 6.9]],
+        },
+        {
+            "id": "words",
+            "layer": "stage",
+            "kind": "text",
+            "role": "note",
+            "center": [0, -1.3],
+            "text": "Orchestra rail",
+        },
+    ],
+    "items": [
+        {
+            "id": "b1",
+            "x": -2.8956,
+            "y": 0.9144,
+            "label": "FB-A1",
+            "role": "floor_box",
+            "size": [0.3, 0.25],
+            "draggable": True,
+            "note": "12 openings, 2 spare.",
+            "state": "check",
+        },
+        {
+            "id": "b2",
+            "x": 2.5,
+            "y": 2.0,
+            "label": "FB-A2",
+            "role": "floor_box",
+            "size": [0.3, 0.25],
+            "draggable": True,
+            "state": "done",
+        },
+        {
+            "id": "w1",
+            "x": -5.3,
+            "y": 4.0,
+            "label": "WP-1",
+            "role": "wall_panel",
+            "size": [0.15, 0.4],
+            "draggable": True,
+        },
+        {"id": "p1", "x": -1.5, "y": 2.2, "label": "Drums", "role": "point", "draggable": True},
+        {"id": "n1", "x": 5.2, "y": 2.0, "label": "PP-1", "role": "node", "draggable": False},
+        {
+            "id": "k1",
+            "x": 5.2,
+            "y": 6.8,
+            "label": "Rack",
+            "role": "rack",
+            "size": [0.6, 0.6],
+            "draggable": False,
+        },
+        {
+            "id": "m1",
+            "x": -5.2,
+            "y": 6.8,
+            "label": "LP-1",
+            "role": "panel",
+            "size": [0.5, 0.3],
+            "draggable": False,
+            "state": "stop",
+        },
+    ],
+    "layers": [
+        {"key": key, "label": label, "on": True}
+        for key, label in (
+            ("stage", "Stage"),
+            ("joists", "Joists"),
+            ("paths", "Paths"),
+            ("reach", "Reach"),
+            ("cables", "Cables"),
+        )
+    ],
+    "place": [{"role": "floor_box", "label": "Place floor box"}],
+}
+
+
+@pytest.fixture
+def drawing():
+    """A function that makes a plan: (plan, messages its owner got, answers to give by 'do')."""
+    import copy
+
+    from stagefloor.entry.plan import Plan
+
+    def make(**changes):
+        messages, answers = [], {}
+
+        def on_change(message):
+            messages.append(message)
+            answer = answers.get(message["do"], {"ok": True})
+            return answer(message) if callable(answer) else answer
+
+        return Plan("Floor boxes", {**copy.deepcopy(SCENE), **changes}, on_change), messages, answers
+
+    return make

@@ -1,0 +1,139 @@
+"""The Python side of the entry plan, with no browser."""
+
+import copy
+
+import pytest
+
+
+def edit(plan, number, do, **rest):
+    sent = []
+    plan.send = sent.append
+    plan._receive(plan, {"do": do, "client": "c1", "edit": number, **rest}, [])
+    return sent[-1]
+
+
+def item(plan, item_id):
+    return next((one for one in plan.scene["items"] if one["id"] == item_id), None)
+
+
+def layer(plan, key):
+    return [shape["id"] for shape in plan.scene["shapes"] if shape["layer"] == key]
+
+
+def test_an_accepted_move_is_kept(drawing):
+    plan, messages, _ = drawing()
+    answer = edit(plan, 1, "move", id="b1", x=1.0, y=2.0)
+    assert messages == [{"do": "move", "id": "b1", "x": 1.0, "y": 2.0}]
+    assert answer["ok"] and answer["items"][0]["x"] == 1.0
+    assert (item(plan, "b1")["x"], item(plan, "b1")["y"]) == (1.0, 2.0)
+    assert plan.get_state("scene")["scene"]["items"][0]["x"] == 1.0, "a page loaded again reads the trait"
+
+
+def test_where_the_owner_puts_an_item_wins(drawing):
+    plan, _, answers = drawing()
+    answers["move"] = lambda m: {
+        "ok": True,
+        "items": [{**item(plan, "b1"), "x": 0.8, "y": 2.0}],
+        "say": "In a bay.",
+    }
+    answer = edit(plan, 1, "move", id="b1", x=1.0, y=2.0)
+    assert answer["items"][0]["x"] == 0.8 and answer["say"] == "In a bay." and item(plan, "b1")["x"] == 0.8
+
+
+def test_a_refused_move_sends_the_item_back(drawing):
+    plan, _, answers = drawing()
+    answers["move"] = {"ok": False, "say": "That is on the keep-clear path. Place it 1 ft downstage."}
+    answer = edit(plan, 1, "move", id="b1", x=0.0, y=6.0)
+    assert answer["items"][0]["x"] == -2.8956 and item(plan, "b1")["y"] == 0.9144
+
+
+def test_a_preview_redraws_a_layer_and_moves_nothing(drawing):
+    plan, _, answers = drawing()
+    answers["preview"] = {
+        "ok": True,
+        "shapes": {
+            "replace_layer": "reach",
+            "shapes": [
+                {
+                    "id": "new",
+                    "layer": "reach",
+                    "kind": "circle",
+                    "role": "reach",
+                    "center": [0, 0],
+                    "radius": 1,
+                }
+            ],
+        },
+    }
+    answer = edit(plan, 1, "preview", id="b1", x=0.0, y=0.0)
+    assert [part["replace_layer"] for part in answer["shapes"]] == ["reach"]
+    assert layer(plan, "reach") == ["new"] and item(plan, "b1")["x"] == -2.8956
+
+
+def test_place_and_remove(drawing):
+    plan, _, answers = drawing()
+    answers["place"] = lambda m: {
+        "ok": True,
+        "items": [
+            {"id": "b3", "x": m["x"], "y": m["y"], "label": "FB-A3", "role": m["role"], "draggable": True}
+        ],
+    }
+    edit(plan, 1, "place", x=1.0, y=1.0, role="floor_box")
+    assert item(plan, "b3")["label"] == "FB-A3"
+    assert edit(plan, 2, "remove", id="b3")["removed"] == ["b3"]
+    assert item(plan, "b3") is None
+    answers["remove"] = {"ok": False, "say": "FB-A1 is built. Retire it instead."}
+    assert edit(plan, 3, "remove", id="b1")["removed"] == [] and item(plan, "b1")
+
+
+@pytest.mark.parametrize("x", [None, "1", float("nan"), True])
+def test_a_position_that_is_no_number_is_refused_with_a_sentence(drawing, x):
+    plan, messages, _ = drawing()
+    answer = edit(plan, 1, "move", id="b1", x=x, y=0.0)
+    assert answer["ok"] is False and answer["say"] and answer["items"][0]["x"] == -2.8956 and messages == []
+
+
+def test_an_item_gone_elsewhere_and_an_unknown_edit_are_answered(drawing):
+    plan, messages, _ = drawing()
+    assert edit(plan, 1, "move", id="zz", x=0.0, y=0.0)["removed"] == ["zz"]
+    assert edit(plan, 2, "explode")["ok"] is False
+    assert messages == []
+
+
+def test_update_sends_only_what_differs(drawing):
+    plan, _, _ = drawing()
+    sent = []
+    plan.send = sent.append
+    new = copy.deepcopy(dict(plan.scene))
+    plan.update(new)
+    assert sent == []
+    new["items"][1]["x"] = 3.0
+    del new["items"][3]
+    new["shapes"] = [shape for shape in new["shapes"] if shape["layer"] != "reach"]
+    new["snap"] = None
+    plan.update(new)
+    assert [one["id"] for one in sent[0]["items"]] == ["b2"] and sent[0]["removed"] == ["p1"]
+    assert sent[0]["shapes"] == [{"replace_layer": "reach", "shapes": []}] and sent[0]["base"] == {
+        "snap": None
+    }
+    assert layer(plan, "reach") == [] and plan.scene["snap"] is None and sent[0]["elsewhere"] is True
+
+
+def test_a_fault_in_the_owner_is_a_sentence_and_the_item_goes_back(drawing):
+    plan, _, answers = drawing()
+    answers["move"] = lambda m: 1 / 0
+    answer = edit(plan, 1, "move", id="b1", x=1.0, y=1.0)
+    assert answer["ok"] is False and answer["items"][0]["x"] == -2.8956 and "division" not in answer["say"]
+
+
+def test_an_edit_that_arrives_twice_is_carried_out_once(drawing):
+    plan, messages, _ = drawing()
+    assert edit(plan, 1, "move", id="b1", x=1.0, y=1.0) == edit(plan, 1, "move", id="b1", x=1.0, y=1.0)
+    assert len(messages) == 1
+
+
+def test_a_scene_may_leave_things_out():
+    from stagefloor.entry.plan import Plan
+
+    plan = Plan("Empty", {}, lambda message: None)
+    assert plan.scene["items"] == [] and plan.scene["unit"]["label"] == "m"

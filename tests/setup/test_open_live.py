@@ -1,0 +1,167 @@
+"""A job opens ready to type in: live fields, no code in sight, nothing asked of the outside or of the user."""
+
+import json
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import psutil
+import pytest
+from browser import STEP, Live, live_lab
+
+pytestmark = pytest.mark.browser
+STEPS = Path(__file__).parent / "steps"
+FIELD, ANSWER = f"{STEP}.venue-field input", f"{STEP}.venue-answer"
+
+
+@pytest.fixture(scope="module")
+def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A job's folder; the steps of this test ask nothing of its file."""
+    return tmp_path_factory.mktemp("jobs") / "small_hall"
+
+
+@pytest.fixture(scope="module")
+def live(job: Path) -> Iterator[Live]:
+    """The job open in a browser, shared by the tests of this file."""
+    with live_lab(job, workbook=STEPS) as opened:
+        yield opened
+
+
+def types_and_gets_an_answer(live: Live, text: str) -> None:
+    """Type into the step on show and wait for Python's answer."""
+    live.page.fill(FIELD, text)
+    live.page.wait_for_selector(f"{ANSWER}:has-text('{len(text)} letters: {text}')", timeout=10_000)
+
+
+def test_typing_works_at_once(live: Live) -> None:
+    assert live.page.inner_text(ANSWER) == "nothing typed yet"
+    types_and_gets_an_answer(live, "Old Hall")
+
+
+def test_own_widget_answers(live: Live) -> None:
+    live.page.click(f"{STEP}.counter-button")
+    live.page.wait_for_selector(f"{STEP}.counter-button:has-text('1 pressed, Python saw 1')", timeout=10_000)
+
+
+def test_step_knows_its_job(live: Live, job: Path) -> None:
+    assert f"job: {job.name}" in live.page.inner_text(STEP)
+
+
+@pytest.mark.parametrize("width", [1440, 390])
+def test_nothing_of_the_editor_is_in_sight(live: Live, width: int) -> None:
+    live.page.set_viewport_size({"width": width, "height": 844})
+    live.page.wait_for_timeout(300)
+    for hidden in (".cm-editor", ".jp-InputPrompt", ".jp-OutputPrompt", ".jp-Placeholder", ".jp-SideBar",
+                   "#jp-menu-panel", "#jp-main-statusbar", ".jp-Dialog", ".Toastify__toast"):  # fmt: skip
+        assert live.page.locator(f"{hidden} >> visible=true").count() == 0, hidden
+    words = live.page.inner_text("body").lower()
+    assert not [word for word in ("kernel", "notebook", "jupyter", "python 3") if word in words]
+    box = live.page.locator(f"{STEP}.jp-Notebook").bounding_box()
+    assert box is not None
+    assert box["x"] <= 2
+    assert box["width"] >= width - 4
+    assert live.page.evaluate("document.documentElement.scrollWidth") <= width
+    live.page.set_viewport_size({"width": 1440, "height": 900})
+
+
+def test_links_and_the_bar_lead_to_live_steps(live: Live) -> None:
+    live.page.click(f"{STEP}a:has-text('inventory')")
+    live.wait_ready("inventory")
+    types_and_gets_an_answer(live, "from the link")
+    live.go_to("boxes")
+    types_and_gets_an_answer(live, "from the bar")
+    live.go_to("job_sheet")
+
+
+def test_a_failing_part_is_a_sentence_and_the_rest_shows(live: Live) -> None:
+    live.go_to("closeout")
+    text = live.page.inner_text(STEP)
+    assert "could not be shown (ValueError: a planted fault)" in text
+    assert "Traceback" not in text
+    assert "the next part still shows" in text
+    live.go_to("job_sheet")
+
+
+def test_stray_keys_change_nothing(live: Live) -> None:
+    cells = live.page.locator(f"{STEP}.jp-Cell")
+    before = cells.count()
+    live.page.focus(f"{STEP}.counter-button")
+    for key in ("x", "d", "d", "a", "b", "m", "y", "v", "ArrowDown"):
+        live.page.keyboard.press(key)
+    live.page.wait_for_timeout(300)
+    assert cells.count() == before
+    assert live.page.evaluate("document.activeElement.className") == "counter-button"
+
+
+def test_a_page_loaded_again_still_has_what_was_typed(live: Live) -> None:
+    types_and_gets_an_answer(live, "kept")
+    live.page.reload()
+    live.wait_ready("job_sheet")
+    assert live.page.input_value(FIELD) == "kept"
+    types_and_gets_an_answer(live, "and alive")
+
+
+def test_a_step_can_be_started_again_and_loaded_again(live: Live) -> None:
+    types_and_gets_an_answer(live, "before")
+    live.page.locator(f"{STEP}.jp-NotebookPanel-toolbar").get_by_text("Start this step again").click()
+    live.page.wait_for_selector(f"{ANSWER}:has-text('nothing typed yet')", timeout=30_000)
+    types_and_gets_an_answer(live, "anew")
+    live.page.reload()
+    live.wait_ready("job_sheet")
+    types_and_gets_an_answer(live, "once more")
+
+
+def test_a_note_is_saved_and_no_output_is(live: Live, job: Path) -> None:
+    live.page.click(f"{STEP}h1")
+    live.page.locator(f"{STEP}.jp-NotebookPanel-toolbar").get_by_text("Add a note").click()
+    live.page.wait_for_selector(f"{STEP}.jp-MarkdownCell .cm-content:focus")
+    live.page.keyboard.type("ask for the floor plan")
+    live.page.evaluate("jupyterapp.commands.execute('docmanager:save')")
+    saved = json.loads((job / ".open" / "job_sheet.ipynb").read_text(encoding="utf-8"))
+    notes = [cell for cell in saved["cells"] if "".join(cell["source"]) == "ask for the floor plan"]
+    assert [cell["cell_type"] for cell in notes] == ["markdown"]
+    assert not [cell for cell in saved["cells"] if cell.get("outputs")]
+    live.page.reload()
+    live.wait_ready("job_sheet")
+    types_and_gets_an_answer(live, "after the note")
+
+
+def test_nothing_outside_was_asked_and_nothing_complained(live: Live) -> None:
+    assert live.outside == []
+    assert live.complaints == []
+
+
+def test_only_this_machine_with_the_token_gets_in(live: Live) -> None:
+    server = psutil.Process(live.server.pid)
+    own_port = int(live.address.split(":")[2].split("/")[0])
+    listening = [each.laddr for each in server.net_connections("tcp") if each.status == psutil.CONN_LISTEN]
+    assert own_port in [port for _, port in listening]
+    assert {address for address, _ in listening} == {"127.0.0.1"}
+    answer = live.page.context.browser.new_context().request.get(  # type: ignore[union-attr]
+        live.address.split("/doc/")[0] + "/api/contents/job_sheet.ipynb"
+    )
+    assert answer.status == 403
+
+
+def test_a_strangers_code_waits_for_the_user(tmp_path: Path) -> None:
+    job = tmp_path / "from_a_stranger"
+    job.mkdir()
+    stranger = json.loads((STEPS / "inventory.ipynb").read_text(encoding="utf-8"))
+    mark = tmp_path / "was_here"
+    for cell in stranger["cells"]:
+        if cell["cell_type"] == "code":
+            cell["source"] = f"open({str(mark)!r}, 'w').close()"
+    (job / "inventory.ipynb").write_text(json.dumps(stranger), encoding="utf-8")
+    with live_lab(job, workbook=STEPS) as live:
+        started = live.server.pid
+        live.page.locator(f"{STEP}.jp-NotebookPanel-toolbar").get_by_text("Inventory").click()
+        live.page.wait_for_selector("h1:has-text('Inventory') >> visible=true")
+        live.page.wait_for_timeout(1500)
+        assert not mark.exists()
+        children = psutil.Process(started).children(recursive=True)
+        assert children
+        live.server.terminate()
+        deadline = time.monotonic() + 20
+        while any(child.is_running() for child in children) and time.monotonic() < deadline:
+            time.sleep(0.1)
+        assert not [child for child in children if child.is_running()]
