@@ -1,6 +1,8 @@
-"""Opens a job in a real browser for a test: the server as a user starts it, and a page that is ready to type in."""
+"""Opens a job in a real browser for a test: a server as a user starts it, a page ready to type in."""
 
+import atexit
 import contextlib
+import functools
 import os
 import shutil
 import subprocess
@@ -11,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page, Playwright, sync_playwright
 
 TOP = Path(__file__).parents[1]
 STEP = ".jp-NotebookPanel:not(.lm-mod-hidden) "  # the step on show; others wait hidden behind it
@@ -45,9 +47,17 @@ def find_chromium() -> str:
     return next((path for name in names if name and (path := shutil.which(name))), "")
 
 
+@functools.cache
+def playwright() -> Playwright:
+    """The one driver of browsers; a second one in the same thread is refused, so all tests share it."""
+    driver = sync_playwright().start()
+    atexit.register(driver.stop)
+    return driver
+
+
 @dataclass
 class Live:
-    """A job open in a browser: its page, its address, what the server said, what the page complained about."""
+    """A job open in a browser: page, address, what the server said, what the page complained about."""
 
     page: Page
     address: str
@@ -105,21 +115,21 @@ def live_lab(
     height: int = 900,
 ) -> Iterator[Live]:
     """The job in `job` with `step` on show, ready to type in; sizes in CSS pixels. Closes all at the end."""
-    with serve(job, workbook, step) as (server, address, said), sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=find_chromium(), args=list(QUIET))
+    with serve(job, workbook, step) as (server, address, said):
+        browser = playwright().chromium.launch(executable_path=find_chromium(), args=list(QUIET))
         page = browser.new_page(viewport={"width": width, "height": height})
         live = Live(page, address, said, server)
         page.on("console", lambda told: live.complaints.append(told.text) if told.type == "error" else None)
         page.on("pageerror", lambda error: live.complaints.append(str(error)))
         here = address.split("/doc/")[0]
-        page.on("request", lambda asked: live.outside.append(asked.url) if _is_outside(asked.url, here) else None)
-        page.goto(address)
-        live.wait_ready(step)
+        page.on("request", lambda asked: live.outside.extend(_outside(asked.url, here)))
         try:
+            page.goto(address)
+            live.wait_ready(step)
             yield live
         finally:
             browser.close()
 
 
-def _is_outside(address: str, here: str) -> bool:
-    return not address.startswith((here, "data:", "blob:"))
+def _outside(address: str, here: str) -> list[str]:
+    return [] if address.startswith((here, "data:", "blob:")) else [address]

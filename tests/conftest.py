@@ -5,7 +5,7 @@ from browser import find_chromium
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark browser tests as skipped if there is no Chromium; in CI a skip counts as a failure (tests/run.py)."""
+    """Skip browser tests if there is no Chromium; in CI a skip counts as a failure (tests/run.py)."""
     if find_chromium():
         return
     reason = "no Chromium was found; install it (Debian: apt install chromium) or name it in CHROMIUM"

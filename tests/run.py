@@ -88,7 +88,10 @@ def main(arguments: list[str]) -> int:
     if not any(total.values()):
         print("No test was run; check the expression after -k.")
     seconds = int(time.monotonic() - started)
-    print(", ".join(f"{number} {word}" for word, number in total.items()), f"in {seconds // 60}:{seconds % 60:02d}")
+    print(
+        ", ".join(f"{number} {word}" for word, number in total.items()),
+        f"in {seconds // 60}:{seconds % 60:02d}",
+    )
     return int(bool(total["failed"]) or skipped_in_ci or not any(total.values()))
 
 

@@ -177,7 +177,7 @@ def main(arguments: list[str]) -> int:
     try:
         if arguments[:1] == ["calc"]:
             return calc_command(arguments[1:])
-        options = parser().parse_args(arguments)
+        options = parser().parse_args(arguments or ["--help"])
         return int(options.call(options))
     except Problem as problem:
         print(problem, file=sys.stderr)

@@ -1,21 +1,17 @@
 """A stand for the entry widgets: the real Python side, and a page with a model object in place of a lab."""
 
+import copy
 import json
-import pathlib
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
+from browser import QUIET, find_chromium
+from playwright.sync_api import sync_playwright
+
+from stagefloor.entry.grid import Grid
+from stagefloor.entry.plan import Plan
 
 ADDRESS = "http://localhost/stand"
-CHROMIUM = "/usr/bin/chromium"
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 PAGE = """<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Stand</title>
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <style>body{margin:16px;background:#fff}</style></head>
@@ -86,13 +82,10 @@ class Stand:
         return [message for message in self.heard if message["do"] == what]
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")  # not longer: one thread can drive only one at a time
 def chromium():
-    playwright = pytest.importorskip("playwright.sync_api")
-    if not pathlib.Path(CHROMIUM).exists():
-        pytest.skip(f"no browser at {CHROMIUM}")
-    with playwright.sync_playwright() as started:
-        browser = started.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+    with sync_playwright() as started:
+        browser = started.chromium.launch(executable_path=find_chromium(), args=list(QUIET))
         yield browser
         browser.close()
 
@@ -120,10 +113,9 @@ def stand(chromium):
 @pytest.fixture
 def no_serious_faults():
     """axe-core's own list of accessibility faults, serious and critical ones only."""
-    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
 
     def check(page):
-        found = axe.Axe().run(page).response["violations"]
+        found = Axe().run(page).response["violations"]
         return [
             (one["id"], one["impact"], [node["html"][:120] for node in one["nodes"][:3]])
             for one in found
@@ -216,7 +208,7 @@ class Owner:
         row, self.next = f"r{self.next}", self.next + 1
         listed = list(self.rows.items())
         at = list(self.rows).index(after) + 1 if after in self.rows else len(listed)
-        self.rows = dict(listed[:at] + [(row, {"id": row, "cells": {}})] + listed[at:])
+        self.rows = dict([*listed[:at], (row, {"id": row, "cells": {}}), *listed[at:]])
         for key, text in cells.items():
             if sentence := self.fault(key, text):
                 problems.setdefault(row, {})[key] = sentence
@@ -259,7 +251,6 @@ def needs(count):
 @pytest.fixture
 def table():
     """A function that makes a grid with an owner behind it: (grid, owner)."""
-    from stagefloor.entry.grid import Grid
 
     def make(count=5, **options):
         rows = needs(count)
@@ -422,9 +413,6 @@ SCENE = {
 @pytest.fixture
 def drawing():
     """A function that makes a plan: (plan, messages its owner got, answers to give by 'do')."""
-    import copy
-
-    from stagefloor.entry.plan import Plan
 
     def make(**changes):
         messages, answers = [], {}

@@ -2,6 +2,8 @@
 
 import pytest
 
+from stagefloor.entry.grid import Grid
+
 
 def edit(grid, number, do, client="c1", **rest):
     """Send one edit as the browser does; what came back."""
@@ -29,7 +31,8 @@ def test_a_refused_text_stays_as_typed_beside_its_sentence(table):
     answer = edit(grid, 1, "set", changes=[["r1", "count", "a few"], ["r1", "where", "Pit"]])
     row = answer["rows"][0]
     assert answer["ok"] is False
-    assert row["cells"]["count"] == "a few" and "not a whole number" in row["problems"]["count"]
+    assert row["cells"]["count"] == "a few"
+    assert "not a whole number" in row["problems"]["count"]
     assert row["cells"]["where"] == "Pit"
     assert owner.rows["r1"]["cells"]["count"] == "1"
     assert cells(grid, "r1")["count"] == "a few", "a view opened later sees it too"
@@ -42,15 +45,17 @@ def test_a_refused_text_survives_a_change_from_elsewhere_until_it_is_mended(tabl
     grid.update(list(owner.rows.values()))
     assert cells(grid, "r1") | {"where": "Pit", "count": "a few"} == cells(grid, "r1")
     answer = edit(grid, 2, "set", changes=[["r1", "count", "4"]])
-    assert answer["rows"][0]["problems"] == {} and answer["rows"][0]["cells"]["count"] == "4"
+    assert answer["rows"][0]["problems"] == {}
+    assert answer["rows"][0]["cells"]["count"] == "4"
 
 
 def test_undo_first_takes_back_the_refused_text_and_does_not_touch_the_job(table):
-    grid, owner = table()
+    grid, _ = table()
     edit(grid, 1, "set", changes=[["r1", "where", "Pit"]])
     edit(grid, 2, "set", changes=[["r1", "count", "a few"]])
     first = edit(grid, 3, "undo")
-    assert first["rows"][0]["cells"]["count"] == "1" and first["rows"][0]["problems"] == {}
+    assert first["rows"][0]["cells"]["count"] == "1"
+    assert first["rows"][0]["problems"] == {}
     assert cells(grid, "r1")["where"] == "Pit"
     edit(grid, 4, "undo")
     assert cells(grid, "r1")["where"] == "Drum riser 1"
@@ -62,9 +67,11 @@ def test_an_edit_that_arrives_twice_is_carried_out_once(table):
     grid, owner = table()
     first = edit(grid, 1, "add", after="r1", cells={"where": "Pit"})
     again = edit(grid, 1, "add", after="r1", cells={"where": "Pit"})
-    assert first == again and len(owner.rows) == 6
+    assert first == again
+    assert len(owner.rows) == 6
     other = edit(grid, 1, "add", client="c2", after="r1", cells={"where": "Pit"})
-    assert other != first and len(owner.rows) == 7
+    assert other != first
+    assert len(owner.rows) == 7
 
 
 def test_new_rows_stand_after_the_row_named(table):
@@ -76,8 +83,6 @@ def test_new_rows_stand_after_the_row_named(table):
 
 
 def test_new_rows_stand_after_the_row_named_when_the_owner_gives_no_order():
-    from stagefloor.entry.grid import Grid
-
     rows = [{"id": name, "cells": {"a": name}} for name in ("x", "y")]
     grid = Grid(
         "t",
@@ -99,7 +104,8 @@ def test_a_pasted_block_keeps_the_bad_cells_of_new_rows(table):
         new_rows=[{"count": "x"}, {"count": "2"}],
     )
     assert answer["added"] == ["r6", "r7"]
-    assert cells(grid, "r6")["count"] == "x" and cells(grid, "r7")["count"] == "2"
+    assert cells(grid, "r6")["count"] == "x"
+    assert cells(grid, "r7")["count"] == "2"
     assert len(owner.past) == 1, "one paste is one step"
 
 
@@ -108,7 +114,8 @@ def test_delete_and_duplicate(table):
     copy = edit(grid, 1, "duplicate", rows=["r2"])
     assert cells(grid, copy["added"][0])["where"] == cells(grid, "r2")["where"]
     gone = edit(grid, 2, "delete", rows=["r1", "r2"])
-    assert gone["removed"] == ["r1", "r2"] and gone["order"][0] == copy["added"][0]
+    assert gone["removed"] == ["r1", "r2"]
+    assert gone["order"][0] == copy["added"][0]
 
 
 def test_text_for_a_row_removed_elsewhere_is_said_back_not_lost(table):
@@ -117,12 +124,13 @@ def test_text_for_a_row_removed_elsewhere_is_said_back_not_lost(table):
     grid.send = lambda message: None
     grid.update(list(owner.rows.values()))
     answer = edit(grid, 1, "set", changes=[["r3", "where", "Trap room"]])
-    assert "Trap room" in answer["say"] and "removed elsewhere" in answer["say"]
+    assert "Trap room" in answer["say"]
+    assert "removed elsewhere" in answer["say"]
     assert owner.messages == []
 
 
 def test_a_fault_in_the_owner_keeps_the_text_and_says_a_sentence(table):
-    grid, owner = table()
+    grid, _ = table()
 
     def broken(message):
         raise ZeroDivisionError("inside")
@@ -130,19 +138,21 @@ def test_a_fault_in_the_owner_keeps_the_text_and_says_a_sentence(table):
     grid._on_change = broken
     answer = edit(grid, 1, "set", changes=[["r1", "where", "Pit"]])
     assert answer["ok"] is False
-    assert answer["rows"][0]["cells"]["where"] == "Pit" and answer["rows"][0]["problems"]["where"]
-    assert "ZeroDivision" not in str(answer) and "inside" not in str(answer)
+    assert answer["rows"][0]["cells"]["where"] == "Pit"
+    assert answer["rows"][0]["problems"]["where"]
+    assert "ZeroDivision" not in str(answer)
+    assert "inside" not in str(answer)
 
 
 def test_a_whole_edit_refused_keeps_every_text():
-    from stagefloor.entry.grid import Grid
-
     rows = [{"id": "x", "cells": {"a": "1", "b": "2"}}, {"id": "y", "cells": {"a": "3"}}]
     grid = Grid("t", [], rows, lambda message: {"ok": False, "problems": {"x": {"a": "Too long."}}})
     edit(grid, 1, "set", changes=[["x", "a", "p"], ["x", "b", "q"], ["y", "a", "r"]])
     shown = {row["id"]: row for row in grid.rows}
-    assert shown["x"]["cells"] == {"a": "p", "b": "q"} and shown["y"]["cells"] == {"a": "r"}
-    assert set(shown["x"]["problems"]) == {"a", "b"} and set(shown["y"]["problems"]) == {"a"}
+    assert shown["x"]["cells"] == {"a": "p", "b": "q"}
+    assert shown["y"]["cells"] == {"a": "r"}
+    assert set(shown["x"]["problems"]) == {"a", "b"}
+    assert set(shown["y"]["problems"]) == {"a"}
 
 
 def test_update_sends_only_what_changed(table):
@@ -154,22 +164,26 @@ def test_update_sends_only_what_changed(table):
     owner.write("r7", "where", "Pit")
     grid.update(list(owner.rows.values()))
     assert [row["id"] for row in sent[0]["rows"]] == ["r7"]
-    assert sent[0]["elsewhere"] is True and "order" not in sent[0]
+    assert sent[0]["elsewhere"] is True
+    assert "order" not in sent[0]
 
 
-def test_an_update_made_while_answering_is_not_called_a_change_from_elsewhere(table):
+def test_an_update_made_while_answering_travels_with_the_answer(table):
     grid, owner = table()
     sent = []
     grid.send = sent.append
 
-    def answer_and_update(message):
-        answer = owner.on_change(message)
+    def update_and_answer(message):
+        owner.on_change(message)
         grid.update(list(owner.rows.values()))
-        return answer
+        return {"ok": True}
 
-    grid._on_change = answer_and_update
-    grid._receive(grid, {"do": "set", "client": "c", "edit": 1, "changes": [["r1", "where", "Pit"]]}, [])
-    assert [one.get("elsewhere") for one in sent] == [False, None]
+    grid._on_change = update_and_answer
+    grid._receive(grid, {"do": "add", "client": "c", "edit": 1, "after": "r2", "cells": {"where": "Pit"}}, [])
+    assert len(sent) == 1
+    assert sent[0]["added"] == ["r6"]
+    assert [row["id"] for row in sent[0]["rows"]] == ["r6"]
+    assert sent[0]["order"] == ["r1", "r2", "r6", "r3", "r4", "r5"]
 
 
 def test_a_new_view_gets_the_present_rows(table):
@@ -178,14 +192,17 @@ def test_a_new_view_gets_the_present_rows(table):
     sent = []
     grid.send = sent.append
     grid._receive(grid, {"do": "hello"}, [])
-    assert sent[0]["do"] == "table" and sent[0]["rows"][0]["cells"]["where"] == "Pit"
+    assert sent[0]["do"] == "table"
+    assert sent[0]["rows"][0]["cells"]["where"] == "Pit"
     assert grid.get_state("rows")["rows"][0]["cells"]["where"] == "Pit", "a page loaded again reads the trait"
 
 
 def test_an_unknown_edit_is_answered_with_a_sentence(table):
     grid, owner = table()
     answer = edit(grid, 1, "explode")
-    assert answer["ok"] is False and "explode" in answer["say"] and owner.messages == []
+    assert answer["ok"] is False
+    assert "explode" in answer["say"]
+    assert owner.messages == []
 
 
 @pytest.mark.parametrize("typed", ["<b>x</b>", "=1+1", "12' 6 1/2\"", " spaced "])

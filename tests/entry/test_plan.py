@@ -4,6 +4,8 @@ import copy
 
 import pytest
 
+from stagefloor.entry.plan import Plan
+
 
 def edit(plan, number, do, **rest):
     sent = []
@@ -24,7 +26,8 @@ def test_an_accepted_move_is_kept(drawing):
     plan, messages, _ = drawing()
     answer = edit(plan, 1, "move", id="b1", x=1.0, y=2.0)
     assert messages == [{"do": "move", "id": "b1", "x": 1.0, "y": 2.0}]
-    assert answer["ok"] and answer["items"][0]["x"] == 1.0
+    assert answer["ok"]
+    assert answer["items"][0]["x"] == 1.0
     assert (item(plan, "b1")["x"], item(plan, "b1")["y"]) == (1.0, 2.0)
     assert plan.get_state("scene")["scene"]["items"][0]["x"] == 1.0, "a page loaded again reads the trait"
 
@@ -37,14 +40,17 @@ def test_where_the_owner_puts_an_item_wins(drawing):
         "say": "In a bay.",
     }
     answer = edit(plan, 1, "move", id="b1", x=1.0, y=2.0)
-    assert answer["items"][0]["x"] == 0.8 and answer["say"] == "In a bay." and item(plan, "b1")["x"] == 0.8
+    assert answer["items"][0]["x"] == 0.8
+    assert answer["say"] == "In a bay."
+    assert item(plan, "b1")["x"] == 0.8
 
 
 def test_a_refused_move_sends_the_item_back(drawing):
     plan, _, answers = drawing()
     answers["move"] = {"ok": False, "say": "That is on the keep-clear path. Place it 1 ft downstage."}
     answer = edit(plan, 1, "move", id="b1", x=0.0, y=6.0)
-    assert answer["items"][0]["x"] == -2.8956 and item(plan, "b1")["y"] == 0.9144
+    assert answer["items"][0]["x"] == -2.8956
+    assert item(plan, "b1")["y"] == 0.9144
 
 
 def test_a_preview_redraws_a_layer_and_moves_nothing(drawing):
@@ -67,7 +73,8 @@ def test_a_preview_redraws_a_layer_and_moves_nothing(drawing):
     }
     answer = edit(plan, 1, "preview", id="b1", x=0.0, y=0.0)
     assert [part["replace_layer"] for part in answer["shapes"]] == ["reach"]
-    assert layer(plan, "reach") == ["new"] and item(plan, "b1")["x"] == -2.8956
+    assert layer(plan, "reach") == ["new"]
+    assert item(plan, "b1")["x"] == -2.8956
 
 
 def test_place_and_remove(drawing):
@@ -83,14 +90,18 @@ def test_place_and_remove(drawing):
     assert edit(plan, 2, "remove", id="b3")["removed"] == ["b3"]
     assert item(plan, "b3") is None
     answers["remove"] = {"ok": False, "say": "FB-A1 is built. Retire it instead."}
-    assert edit(plan, 3, "remove", id="b1")["removed"] == [] and item(plan, "b1")
+    assert edit(plan, 3, "remove", id="b1")["removed"] == []
+    assert item(plan, "b1")
 
 
 @pytest.mark.parametrize("x", [None, "1", float("nan"), True])
 def test_a_position_that_is_no_number_is_refused_with_a_sentence(drawing, x):
     plan, messages, _ = drawing()
     answer = edit(plan, 1, "move", id="b1", x=x, y=0.0)
-    assert answer["ok"] is False and answer["say"] and answer["items"][0]["x"] == -2.8956 and messages == []
+    assert answer["ok"] is False
+    assert answer["say"]
+    assert answer["items"][0]["x"] == -2.8956
+    assert messages == []
 
 
 def test_an_item_gone_elsewhere_and_an_unknown_edit_are_answered(drawing):
@@ -112,18 +123,22 @@ def test_update_sends_only_what_differs(drawing):
     new["shapes"] = [shape for shape in new["shapes"] if shape["layer"] != "reach"]
     new["snap"] = None
     plan.update(new)
-    assert [one["id"] for one in sent[0]["items"]] == ["b2"] and sent[0]["removed"] == ["p1"]
-    assert sent[0]["shapes"] == [{"replace_layer": "reach", "shapes": []}] and sent[0]["base"] == {
-        "snap": None
-    }
-    assert layer(plan, "reach") == [] and plan.scene["snap"] is None and sent[0]["elsewhere"] is True
+    assert [one["id"] for one in sent[0]["items"]] == ["b2"]
+    assert sent[0]["removed"] == ["p1"]
+    assert sent[0]["shapes"] == [{"replace_layer": "reach", "shapes": []}]
+    assert sent[0]["base"] == {"snap": None}
+    assert layer(plan, "reach") == []
+    assert plan.scene["snap"] is None
+    assert sent[0]["elsewhere"] is True
 
 
 def test_a_fault_in_the_owner_is_a_sentence_and_the_item_goes_back(drawing):
     plan, _, answers = drawing()
     answers["move"] = lambda m: 1 / 0
     answer = edit(plan, 1, "move", id="b1", x=1.0, y=1.0)
-    assert answer["ok"] is False and answer["items"][0]["x"] == -2.8956 and "division" not in answer["say"]
+    assert answer["ok"] is False
+    assert answer["items"][0]["x"] == -2.8956
+    assert "division" not in answer["say"]
 
 
 def test_an_edit_that_arrives_twice_is_carried_out_once(drawing):
@@ -133,7 +148,23 @@ def test_an_edit_that_arrives_twice_is_carried_out_once(drawing):
 
 
 def test_a_scene_may_leave_things_out():
-    from stagefloor.entry.plan import Plan
-
     plan = Plan("Empty", {}, lambda message: None)
-    assert plan.scene["items"] == [] and plan.scene["unit"]["label"] == "m"
+    assert plan.scene["items"] == []
+    assert plan.scene["unit"]["label"] == "m"
+
+
+def test_an_update_made_while_answering_travels_with_the_answer(drawing):
+    plan, _, answers = drawing()
+
+    def clamp(message):
+        new = copy.deepcopy(dict(plan.scene))
+        new["items"][0]["x"] = 0.5
+        new["shapes"] = [shape for shape in new["shapes"] if shape["layer"] != "reach"]
+        plan.update(new)
+        return {"ok": True}
+
+    answers["move"] = clamp
+    answer = edit(plan, 1, "move", id="b1", x=1.0, y=2.0)
+    assert [(one["id"], one["x"]) for one in answer["items"]] == [("b1", 0.5)]
+    assert answer["shapes"] == [{"replace_layer": "reach", "shapes": []}]
+    assert answer["ack"] == 1

@@ -1,5 +1,6 @@
 """The entry plan in a browser: drag, keys, placing, measuring, words, a cut line, a narrow screen."""
 
+import copy
 import time
 
 import pytest
@@ -50,7 +51,7 @@ def test_names_are_in_stage_terms(stand, drawing):
 
 
 @pytest.mark.parametrize(
-    "x, y, words",
+    ("x", "y", "words"),
     [
         (2.8956, -0.9144, "9 ft 6 in stage left, 3 ft downstage"),
         (0.0, 0.0, "on the centre line, on the origin line"),
@@ -73,7 +74,8 @@ def test_decimal_metres(stand, drawing):
 def test_stage_left_is_on_the_right_and_upstage_is_up(stand, drawing):
     it = stand(drawing()[0])
     (x1, y1), (x2, y2) = centre(it, "b1"), centre(it, "b2")
-    assert x2 > x1 and y2 < y1
+    assert x2 > x1
+    assert y2 < y1
 
 
 def test_a_drag_sends_previews_and_one_move_and_snaps(stand, drawing):
@@ -83,13 +85,17 @@ def test_a_drag_sends_previews_and_one_move_and_snaps(stand, drawing):
     drag(it, start, 90, -60)
     until(it, lambda: last(messages, "move"), "the move")
     moves = [message for message in messages if message["do"] == "move"]
-    assert len(moves) == 1 and messages[-1]["do"] == "move" and last(messages, "preview")
+    assert len(moves) == 1
+    assert messages[-1]["do"] == "move"
+    assert last(messages, "preview")
     for axis in ("x", "y"):
         steps = moves[0][axis] / 0.1524
         assert abs(steps - round(steps)) < 1e-6, "on the snap grid"
-    assert moves[0]["x"] > -2.8956 and moves[0]["y"] > 0.9144
+    assert moves[0]["x"] > -2.8956
+    assert moves[0]["y"] > 0.9144
     end = centre(it, "b1")
-    assert abs(end[0] - start[0] - 90) < 12 and abs(end[1] - start[1] + 60) < 12
+    assert abs(end[0] - start[0] - 90) < 12
+    assert abs(end[1] - start[1] + 60) < 12
     assert len(messages) < 14, "previews are held back to ten a second"
 
 
@@ -190,11 +196,9 @@ def test_placing_by_press_and_by_keys(stand, drawing):
     it.page.mouse.click(box["x"] + box["width"] * 0.6, box["y"] + box["height"] * 0.5)
     until(it, lambda: last(messages, "place"), "placed by a press")
     placed = last(messages, "place")
-    assert (
-        placed["role"] == "floor_box"
-        and placed["x"] > 0
-        and placed["x"] / 0.1524 == pytest.approx(round(placed["x"] / 0.1524))
-    )
+    assert placed["role"] == "floor_box"
+    assert placed["x"] > 0
+    assert placed["x"] / 0.1524 == pytest.approx(round(placed["x"] / 0.1524))
     it.page.keyboard.press("Escape")
     it.page.get_by_role("button", name="Place floor box").click()
     for key in ("ArrowLeft", "ArrowLeft", "Enter"):
@@ -256,8 +260,6 @@ def test_a_move_made_while_not_connected_is_sent_later(stand, drawing):
 
 
 def test_an_update_from_python_moves_an_item_and_keeps_the_focus(stand, drawing):
-    import copy
-
     plan, _, _ = drawing()
     it = stand(plan)
     item(it, "b1").focus()

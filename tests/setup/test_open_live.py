@@ -1,4 +1,4 @@
-"""A job opens ready to type in: live fields, no code in sight, nothing asked of the outside or of the user."""
+"""A job opens ready to type in: live fields, no code in sight, nothing asked of the outside."""
 
 import json
 import time
@@ -47,10 +47,17 @@ def test_step_knows_its_job(live: Live, job: Path) -> None:
     assert f"job: {job.name}" in live.page.inner_text(STEP)
 
 
-@pytest.mark.parametrize("width", [1440, 390])
+@pytest.fixture(params=[1440, 390])
+def width(live: Live, request: pytest.FixtureRequest) -> Iterator[int]:
+    """The page as wide as a desk's screen, then as a telephone's."""
+    live.page.set_viewport_size({"width": request.param, "height": 844})
+    live.page.wait_for_timeout(500)
+    yield request.param
+    live.page.set_viewport_size({"width": 1440, "height": 900})
+    live.page.wait_for_timeout(500)
+
+
 def test_nothing_of_the_editor_is_in_sight(live: Live, width: int) -> None:
-    live.page.set_viewport_size({"width": width, "height": 844})
-    live.page.wait_for_timeout(300)
     for hidden in (".cm-editor", ".jp-InputPrompt", ".jp-OutputPrompt", ".jp-Placeholder", ".jp-SideBar",
                    "#jp-menu-panel", "#jp-main-statusbar", ".jp-Dialog", ".Toastify__toast"):  # fmt: skip
         assert live.page.locator(f"{hidden} >> visible=true").count() == 0, hidden
@@ -61,7 +68,6 @@ def test_nothing_of_the_editor_is_in_sight(live: Live, width: int) -> None:
     assert box["x"] <= 2
     assert box["width"] >= width - 4
     assert live.page.evaluate("document.documentElement.scrollWidth") <= width
-    live.page.set_viewport_size({"width": 1440, "height": 900})
 
 
 def test_links_and_the_bar_lead_to_live_steps(live: Live) -> None:

@@ -5,7 +5,7 @@ Tensions are carried unrounded from segment to segment.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import cos, exp, radians, sin, sqrt
 
 from stagefloor.calculations.inputs import choice, not_negative, positive, whole, within
@@ -188,14 +188,14 @@ def either_end(
 
     Returns (end to pull at, Working). Slopes are turned over for the backward pull. Source: cable manuals.
     """
-    back: list[Straight | Bend] = [
-        Straight(p.length_m, -p.slope_deg) if isinstance(p, Straight) else p for p in reversed(segments)
-    ]
-    forth, backwards = (
-        pull(segments, mass_kg_m, friction, weight_factor)[0],
-        pull(back, mass_kg_m, friction, weight_factor)[0],
-    )
-    return ("near", backwards) if backwards.result.amount < forth.result.amount else ("far", forth)
+    forth = pull(segments, mass_kg_m, friction, weight_factor)[0]
+    back = pull(backwards(segments), mass_kg_m, friction, weight_factor)[0]
+    return ("near", back) if back.result.amount < forth.result.amount else ("far", forth)
+
+
+def backwards(segments: Sequence[Straight | Bend]) -> list[Straight | Bend]:
+    """The same run from its other end: order reversed, slopes turned over."""
+    return [Straight(p.length_m, -p.slope_deg) if isinstance(p, Straight) else p for p in reversed(segments)]
 
 
 def run_tension(

@@ -190,30 +190,24 @@ def conductor_count(
 
     Returns a whole number. Raises Problem for a size that is not in the table.
     Source: NFPA 70 chapter 9 Tables 1 and 4, note 7: a decimal part of 0.8 or more counts as one more.
-    Reproduces all
-    80 counts of Annex C Table C.1 that were compared.
     """
     positive("conductor_area_m2", conductor_area_m2, "m2")
     row = raceway_row(raceway, trade_size)
     area = conductor_area_m2 / SQUARE_INCH
     full = row["area_100"]
 
-    def share(key: str) -> float:
-        return load("nec_ch9_table1_fill").row(key)["max_fill"] / FULL
+    def most(limit: Row) -> int:
+        return floor(limit["max_fill"] / FULL * full / area + 1 - ROUND_UP_FROM + 1e-9)
 
-    if nipple:
-        limit = _limit_row(0, True)
-        number = floor(limit["max_fill"] / FULL * full / area + 1 - ROUND_UP_FROM + 1e-9)
-    else:
-        limit = _limit_row(3, False)
-        number = floor(limit["max_fill"] / FULL * full / area + 1 - ROUND_UP_FROM + 1e-9)
-        if number <= 2:
-            two = 2 * area <= share("2") * full
-            limit = _limit_row(2 if two else 1, False)
-            number = 2 if two else int(area <= share("1") * full)
+    limit = _limit_row(3, nipple)
+    number = most(limit)
+    if number <= 2 and not nipple:
+        two = most(_limit_row(2, False)) >= 2
+        limit = _limit_row(2 if two else 1, False)
+        number = 2 if two else min(most(limit), 1)
     return Working(
         "Conductors of one size in a raceway",
-        "n = floor(p / 100 * A_r / A_w + 0.2)" if number > 2 else "largest n with n * A_w <= p / 100 * A_r",
+        "n = floor(p / 100 * A_r / A_w + 0.2)" + (", at most 1" if number < 2 and not nipple else ""),
         (
             Value("p", "fill limit", limit["max_fill"], "%"),
             row.shown("A_r", f"inside area of {raceway} {trade_size}", "area_100"),

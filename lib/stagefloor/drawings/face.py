@@ -12,7 +12,7 @@ from pydantic import Field
 from stagefloor.core.units import INCH, length_text
 from stagefloor.drawings.plain import Metres, Plain
 from stagefloor.drawings.scene import Display, Surface
-from stagefloor.drawings.shapes import Drawing, Shape, rectangle
+from stagefloor.drawings.shapes import Drawing, Shape, rectangle, text_width
 
 HOLE = 24.0
 PLATE_WIDTH, PLATE_HEIGHT = 26.0, 31.0
@@ -55,7 +55,7 @@ class BoxFace(Plain):
 
 PITCH = 33.0             # D-size openings side by side, practical, from memory
 PIXELS = 1.9             # on paper for a millimetre: the same on every face, so that faces can be compared
-SIDE, ABOVE, BELOW = 34.0, 20.0, 30.0
+SIDE, ABOVE, BELOW = 34.0, 20.0, 32.0
 BARRIER = 4.0            # drawn thicker than it is, so that it is seen
 
 
@@ -165,14 +165,19 @@ def _opening(name: str, opening: FaceOpening, middle: tuple[float, float], piece
                   Shape("circle", "spare hole" if free else "hole", (middle,), radius=HOLE / 2)]
     shapes.append(Shape("text", "key", (middle,), text=name, offset=(0, 6), size=17))
     room = (cell[1] - piece[1]) / 2 * PIXELS
-    if room >= 11:
+    if room >= 14:
         below = opening.label if not free else "blank" if opening.use == "blank" else opening.label or "spare"
-        fitting = min(11.0, 11.0 * cell[0] * PIXELS / max(1.0, 0.6 * 11 * len(below)))
-        shapes.append(Shape("text", "minor", ((x, y - piece[1] / 2),), text=below, offset=(0, 11), size=round(fitting, 1)))
+        shapes.append(Shape("text", "minor", ((x, y - piece[1] / 2),), text=below, offset=(0, 13),
+                            size=_fitting(below, cell[0])))
         kind = f"{opening.kind}, spare" if opening.use == "spare" and opening.kind else opening.kind
-        fitting = min(11.0, 11.0 * cell[0] * PIXELS / max(1.0, 0.6 * 11 * len(kind)))
-        shapes.append(Shape("text", "minor", ((x, y + piece[1] / 2),), text=kind, offset=(0, -4), size=round(fitting, 1)))
+        shapes.append(Shape("text", "minor", ((x, y + piece[1] / 2),), text=kind, offset=(0, -4),
+                            size=_fitting(kind, cell[0])))
     return shapes
+
+
+def _fitting(words: str, width: float) -> float:
+    """The text size in pixels at which the words fit a width in millimetres, 13 at most."""
+    return round(min(13.0, 13.0 * width * PIXELS / max(1.0, text_width(words, 13.0) * 1.08)), 1)
 
 
 def _foot(box: BoxFace, lap: float) -> list[Shape]:
@@ -185,4 +190,4 @@ def _foot(box: BoxFace, lap: float) -> list[Shape]:
     parts = [Shape("polygon", "scale dark" if part % 2 == 0 else "scale light",
                    rectangle(left + part * length / 4, low, length / 4, 2.5)) for part in range(4)]
     words = f"{'4 in' if inches else '100 mm'} (bar)   cutout {_size(box)}"
-    return [*parts, Shape("text", "note", ((middle, low),), text=words, offset=(0, 16), size=12)]
+    return [*parts, Shape("text", "note", ((middle, low),), text=words, offset=(0, 19), size=12)]

@@ -140,10 +140,11 @@ def _labels(scene: StageScene, event: EventReplay | None, active: set[str], scal
     wanted += [("point label" if p.label in active else "idle label", p.label, p.x, p.y, half, half)
                for p in scene.points]
     wanted += [("zone label", z.label, *_middle(z.points), 0.0, 0.0) for z in _zones_of(scene, event) if z.points]
+    wanted += [("zone label", w.label, *_middle(w.points), 0.0, 0.0) for w in scene.raceways if w.points and w.label]
     shapes = []
     for role, words, x, y, half_width, half_height in wanted:
         size = LABEL if role == "box label" else LABEL - 2
-        width, height = text_width(words, size) / scale, size * 1.1 / scale
+        width, height = text_width(words, size * (1.15 if role == "box label" else 1.0)) / scale, size * 1.1 / scale
         around = ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1))
         spots = [(x + dx * (half_width + width / 2 + 3 / scale), y + dy * (half_height + height / 2 + 2 / scale))
                  for dx, dy in (((0, 0), *around) if role == "zone label" else around)]

@@ -114,7 +114,7 @@ def _shape(shape: Shape, drawing: Drawing, prefix: str) -> str:
         x, y = spots[0][0] + shape.offset[0], spots[0][1] + shape.offset[1]
         role = shape.role.replace(" ", "-")
         return (f'<text class="sf-{role}" x="{_n(x)}" y="{_n(y)}" font-size="{_n(shape.size)}" '
-                f'text-anchor="{shape.anchor}" paint-order="stroke" stroke="#fff" stroke-width="3" '
+                f'text-anchor="{shape.anchor}" paint-order="stroke" stroke="#fff" stroke-width="2.5" '
                 f'stroke-linejoin="round" {TEXT_LOOKS.get(shape.role, "")}>{clean(shape.text)}</text>')
     if shape.kind == "circle":
         x, y = spots[0]

@@ -31,6 +31,7 @@ class Grid(Linked):
         {'do': 'add', 'after': row or None, 'cells': {key: text}}
         {'do': 'paste', 'changes': [...], 'after': row or None, 'new_rows': [{key: text}, ...]}, one step
         {'do': 'duplicate' or 'delete', 'rows': [row, ...]}, {'do': 'undo'}, {'do': 'redo'}
+        The owner may call `update` before it answers, then the answer needs no rows.
         The answer: {'ok': bool, 'rows': [changed and new rows], 'removed': [ids], 'order': [all ids],
         'problems': {row: {key: sentence}}, 'say': sentence}; all but 'ok' may be left out.
         A cell named in `problems` was not stored: its text stays in the table beside the sentence until it
@@ -44,8 +45,8 @@ class Grid(Linked):
 
     _esm = front_end("grid_table.js", "grid.js")
     _css = (HERE / "grid.css").read_text("utf-8")
-    columns = traitlets.List().tag(sync=True)
-    rows = traitlets.List().tag(sync=True)
+    columns: traitlets.List = traitlets.List().tag(sync=True)
+    rows: traitlets.List = traitlets.List().tag(sync=True)
     empty_hint = traitlets.Unicode("").tag(sync=True)
 
     def __init__(
@@ -58,9 +59,10 @@ class Grid(Linked):
         empty_hint: str = "No rows yet. Press 'Add row' to begin.",
         keep_under: str = "",
     ) -> None:
-        self._stored: dict[str, Row] = {row["id"]: row for row in rows}
+        self._stored: dict[str, Row] = {row["id"]: _own(row) for row in rows}
         self._refused: dict[str, dict[str, tuple[str, str]]] = {}
         self._last_refused: set[Place] = set()
+        self._told = False  # whether `update` was called while an edit is being answered
         super().__init__(
             on_change,
             name=name,
@@ -75,13 +77,13 @@ class Grid(Linked):
 
         Text that was refused and not yet mended stays in its cell.
         """
-        removed = [row for row in self._stored if row not in {new["id"] for new in rows}]
-        changed = [row for row in rows if self._stored.get(row["id"]) != row]
-        order = [row["id"] for row in rows]
-        if not changed and order == list(self._stored):
-            return
-        moved = self._store(changed, removed, order)
-        self.send({"do": "rows", "elsewhere": not self._answering, **self._report(changed, removed, moved)})
+        before = self._picture()
+        kept = {row["id"] for row in rows}
+        self._store(rows, [row for row in self._stored if row not in kept], [row["id"] for row in rows])
+        self._told = True
+        difference = self._difference(before)
+        if any(difference.values()) and not self._answering:  # else the answer tells it all
+            self.send({"do": "rows", "elsewhere": True, **difference})
 
     def _whole(self) -> Message:
         return {"do": "table", "rows": self.rows}
@@ -92,29 +94,29 @@ class Grid(Linked):
             return {"ok": False, "say": f"The table does not know how to do {do!r}. Load the page again."}
         if do == "undo" and self._last_refused:
             return self._drop_refused()
-        known = set(self._stored)
+        before = self._picture()
         changes = [(str(row), str(key), str(text)) for row, key, text in message.get("changes", [])]
-        gone = [change for change in changes if change[0] not in known]
+        gone = [change for change in changes if change[0] not in before]
         if gone:
-            message = {**message, "changes": [list(one) for one in changes if one[0] in known]}
-        said = {"ok": True} if do == "set" and not message["changes"] else self._ask(message)
+            message = {**message, "changes": [list(one) for one in changes if one[0] in before]}
+        self._told = False
+        said: Answer = {"ok": True} if do == "set" and not message["changes"] else self._ask(message)
         ok = bool(said.get("ok", True))
-        rows, removed = list(said.get("rows", [])), list(said.get("removed", []))
-        added = [row["id"] for row in rows if row["id"] not in known]
-        moved = self._store(rows, removed, said.get("order") or self._order_after(message, added))
-        typed = {(row, key): text for row, key, text in changes if row in known}
+        rows = list(said.get("rows", []))
+        new = [row["id"] for row in rows if row["id"] not in self._stored]
+        self._store(rows, said.get("removed", []), said.get("order") or self._order_after(message, new))
+        added = [row_id for row_id in self._stored if row_id not in before]
+        typed = {(row, key): text for row, key, text in changes if row in before}
         new_cells = message.get("new_rows") or [message.get("cells") or {}]
         for row_id, cells in zip(added, new_cells, strict=False):
             typed.update({(row_id, key): str(text) for key, text in cells.items()})
-        touched = self._judge(typed, said, ok, {row["id"] for row in rows})
-        report = self._report(
-            [self._stored[row] for row in touched if row in self._stored] + rows, removed, moved
-        )
+        self._judge(typed, said, ok, {row["id"] for row in rows})
         sentences = [said.get("say", ""), *(_gone_sentence(text) for _, _, text in gone)]
-        return {"ok": ok, "added": added, "say": " ".join(filter(None, sentences)), **report}
+        difference = self._difference(before, {row for row, _ in typed})
+        return {"ok": ok, "added": added, "say": " ".join(filter(None, sentences)), **difference}
 
-    def _judge(self, typed: dict[Place, str], said: Answer, ok: bool, returned: set[str]) -> set[str]:
-        """Keep what was refused beside its sentence, take what was accepted; the rows whose look changed."""
+    def _judge(self, typed: dict[Place, str], said: Answer, ok: bool, returned: set[str]) -> None:
+        """Keep what was refused beside its sentence, take what was accepted."""
         problems = {
             (row, key): sentence
             for row, cells in said.get("problems", {}).items()
@@ -131,20 +133,19 @@ class Grid(Linked):
                 self._last_refused.add(place)
                 continue
             self._refused.get(row, {}).pop(key, None)
-            if row not in returned and row in self._stored:
+            if not self._told and row not in returned and row in self._stored:
                 stored = self._stored[row]
                 self._stored[row] = {**stored, "cells": {**stored["cells"], key: text}}
         self._refresh()
-        return {row for row, _ in typed}
 
     def _drop_refused(self) -> Answer:
         """Undo of an entry that was never stored: take its text away, the job is not asked."""
-        places, self._last_refused = self._last_refused, set()
-        for row, key in places:
+        before = self._picture()
+        for row, key in self._last_refused:
             self._refused.get(row, {}).pop(key, None)
+        self._last_refused = set()
         self._refresh()
-        rows = [self._stored[row] for row in {row for row, _ in places} if row in self._stored]
-        return {"ok": True, "added": [], "say": "", **self._report(rows, [], False)}
+        return {"ok": True, "added": [], "say": "", **self._difference(before)}
 
     def _order_after(self, message: Message, added: list[str]) -> list[str]:
         """Where new rows go when the answer does not say: after the row named, else at the end."""
@@ -153,18 +154,14 @@ class Grid(Linked):
         at = order.index(after) + 1 if after in order else len(order)
         return order[:at] + added + order[at:]
 
-    def _store(self, rows: Iterable[Row], removed: Iterable[str], order: list[str]) -> bool:
-        """Take rows in; True when rows came, went or moved."""
-        before = list(self._stored)
-        found = {**self._stored, **{row["id"]: row for row in rows}}
+    def _store(self, rows: Iterable[Row], removed: Iterable[str], order: list[str]) -> None:
+        found = {**self._stored, **{row["id"]: _own(row) for row in rows}}
         for row_id in removed:
             found.pop(row_id, None)
-        ids = [row_id for row_id in order if row_id in found]
-        ids += [row_id for row_id in found if row_id not in set(ids)]
+        ids = dict.fromkeys(row_id for row_id in (*order, *found) if row_id in found)
         self._stored = {row_id: found[row_id] for row_id in ids}
         self._refused = {row: kept for row, kept in self._refused.items() if row in found}
         self._refresh()
-        return ids != before
 
     def _shown(self, row_id: str) -> Row:
         """A row as the browser shows it: what is stored, with refused text and its sentence laid over."""
@@ -179,10 +176,22 @@ class Grid(Linked):
         # In place: a view opened later reads the present rows, and no whole table travels at each edit.
         self.rows[:] = [self._shown(row_id) for row_id in self._stored]
 
-    def _report(self, rows: Iterable[Row], removed: list[str], moved: bool) -> Message:
-        ids = dict.fromkeys(row["id"] for row in rows)
-        report: Message = {"rows": [self._shown(row_id) for row_id in ids], "removed": removed}
-        return {**report, "order": list(self._stored)} if moved else report
+    def _picture(self) -> dict[str, Row]:
+        return {row["id"]: row for row in self.rows}
+
+    def _difference(self, before: dict[str, Row], also: Iterable[str] = ()) -> Message:
+        """What a browser that shows `before` must be told; rows in `also` are told in any case."""
+        told = set(also)
+        report: Message = {
+            "rows": [row for row in self.rows if row["id"] in told or before.get(row["id"]) != row],
+            "removed": [row_id for row_id in before if row_id not in self._stored],
+        }
+        return report if list(before) == list(self._stored) else {**report, "order": list(self._stored)}
+
+
+def _own(row: Row) -> Row:
+    """A copy, so that a row changed in place by its owner is still seen to differ."""
+    return {key: dict(value) if isinstance(value, dict) else value for key, value in row.items()}
 
 
 def _gone_sentence(text: str) -> str:

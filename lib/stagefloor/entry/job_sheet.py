@@ -6,7 +6,7 @@ import ipywidgets as widgets
 
 from stagefloor.core.units import length_text
 from stagefloor.drawings.face import face
-from stagefloor.drawings.svg import svg
+from stagefloor.drawings.svg import render
 from stagefloor.entry import show
 from stagefloor.entry.session import Session, here
 from stagefloor.entry.tables import Form, Table
@@ -69,7 +69,7 @@ def box_card(results: Results, found: BoxResult) -> str:
              + (f" to {plan.model.bays}" if plan.mains_bays > 1 else "") + "; only the licensed electrician works there."
              if c.mains else "No mains in it."))
     record = box_face(results.job, box)
-    drawing = svg(face(record)) if record else ""
+    drawing = render(face(record), show.svg_name("start", box.id)) if record else ""
     return (f"<h3>{escape(box.title)}</h3>" + show.paragraph(lead, "lead") + show.figures(facts) + drawing
             + "<h3>Order list</h3>" + order_list(results, box)
             + show.workings([plan.working(box.title)]))

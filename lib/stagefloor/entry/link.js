@@ -193,7 +193,11 @@ class EarlierBar {
   refresh() {
     const kept = this.link.earlier?.length;
     this.root.hidden = !kept;
-    if (kept) putText(this.words, `${kept} ${kept === 1 ? "change" : "changes"} made here earlier did not reach the job.`);
+    if (kept)
+      putText(
+        this.words,
+        `${kept} ${kept === 1 ? "change" : "changes"} made here earlier did not reach the job.`,
+      );
   }
 }
 

@@ -6,7 +6,6 @@ const LETTER = 6.7; // pixels, a usual letter of a label
 const STEP = 0.1; // metres an arrow key moves an item when the scene names no snap
 let drawings = 0;
 
-
 class Drawing {
   constructor(scene, root) {
     this.scene = scene;
@@ -277,7 +276,6 @@ class Drawing {
     this.shapeLayer.replaceChildren(...parts);
   }
 
-
   drawItem(item) {
     let made = this.elements.get(item.id);
     if (!made) {
@@ -310,7 +308,6 @@ class Drawing {
     const [width, depth] = item.size || [0, 0];
     return [Math.max(width * this.scale, SMALLEST), Math.max(depth * this.scale, SMALLEST)];
   }
-
 
   // Each label takes the first free place beside its item; what finds none waits for a closer look.
   labels(items) {
@@ -366,7 +363,6 @@ class Drawing {
     this.shapeLabels.replaceChildren(...texts);
     this.hiddenLabels = hidden;
   }
-
 
   drawOverlay() {
     const parts = [this.scaleBar()];

@@ -1,5 +1,6 @@
 """An entry plan: a drawing in stage terms whose items can be placed, moved and removed; knows no job."""
 
+import copy
 import math
 from collections.abc import Callable, Iterable
 from typing import Any
@@ -42,7 +43,8 @@ class Plan(Linked):
     on_change : called with one edit: {'do': 'move' or 'preview', 'id', 'x', 'y'}, {'do': 'place', 'x', 'y',
         'role'}, {'do': 'select', 'id'}, {'do': 'remove', 'id'}. The answer: {'ok': bool, 'say': sentence,
         'items': [changed or new items], 'removed': [ids], 'shapes': {'replace_layer': key, 'shapes': [...]}
-        or a list of these}; all but 'ok' may be left out. A preview comes while an item is still under the
+        or a list of these}; all but 'ok' may be left out.
+        The owner may call `update` before it answers. A preview comes while an item is still under the
         hand and must not change the job. A move that is not ok goes back to where the item was.
     keep_under : as for the grid.
     """
@@ -54,30 +56,17 @@ class Plan(Linked):
     def __init__(
         self, name: str, scene: Scene, on_change: Callable[[Message], Answer | None], *, keep_under: str = ""
     ) -> None:
-        super().__init__(on_change, name=name, scene={**EMPTY, **scene}, keep_under=keep_under)
+        self._told = False  # whether `update` was called while an edit is being answered
+        super().__init__(on_change, name=name, scene=copy.deepcopy({**EMPTY, **scene}), keep_under=keep_under)
 
     def update(self, scene: Scene) -> None:
         """Show `scene` (whole, as it now stands); only items and layers that differ travel to the browser."""
-        new = {**EMPTY, **scene}
-        known = {item["id"]: item for item in self.scene["items"]}
-        ids = {item["id"] for item in new["items"]}
-        news: Message = {
-            "items": [item for item in new["items"] if known.get(item["id"]) != item],
-            "removed": [item_id for item_id in known if item_id not in ids],
-            "shapes": [
-                {"replace_layer": layer, "shapes": shapes}
-                for layer, shapes in _by_layer(new["shapes"], self.scene["shapes"]).items()
-                if shapes != _by_layer(self.scene["shapes"]).get(layer, [])
-            ],
-            "base": {
-                key: value
-                for key, value in new.items()
-                if key not in ("items", "shapes") and value != self.scene.get(key)
-            },
-        }
-        if any(news.values()):
-            self._store(news)
-            self.send({"do": "scene", "elsewhere": not self._answering, **news})
+        before = dict(self.scene)
+        self.scene.update(copy.deepcopy({**EMPTY, **scene}))
+        self._told = True
+        news = _difference(before, self.scene)
+        if any(news.values()) and not self._answering:  # else the answer tells it all
+            self.send({"do": "scene", "elsewhere": True, **news})
 
     def _whole(self) -> Message:
         return {"do": "whole", "scene": self.scene}
@@ -87,52 +76,67 @@ class Plan(Linked):
         if do not in EDITS:
             return {"ok": False, "say": f"The plan does not know how to do {do!r}. Load the page again."}
         if "x" in message and not all(_is_length(message.get(axis)) for axis in ("x", "y")):
-            return {
-                "ok": False,
-                "say": "That position is not a number. Move the item again.",
-                **self._item(message),
-            }
-        if do != "place" and not self._item(message)["items"]:
+            say = "That position is not a number. Move the item again."
+            return {"ok": False, "say": say, "items": self._item(message)}
+        if do != "place" and not self._item(message):
             return {"ok": False, "say": "That item was removed elsewhere.", "removed": [message.get("id")]}
+        before = dict(self.scene)
+        self._told = False
         said = self._ask(message)
         ok = bool(said.get("ok", True))
+        items, removed = list(said.get("items", [])), list(said.get("removed", []))
+        if ok and not self._told and message.get("id") not in {item["id"] for item in items}:
+            if do == "move":
+                items += [{**item, "x": message["x"], "y": message["y"]} for item in self._item(message)]
+            elif do == "remove":
+                removed.append(message["id"])
         shapes = said.get("shapes") or []
-        news: Message = {
-            "items": list(said.get("items", [])),
-            "removed": list(said.get("removed", [])),
-            "shapes": shapes if isinstance(shapes, list) else [shapes],
-        }
+        self._store(items, removed, shapes if isinstance(shapes, list) else [shapes])
+        news = _difference(before, self.scene)
         told = {item["id"] for item in news["items"]}
         if do == "move" and message["id"] not in told:
-            item = self._item(message)["items"][0]
-            news["items"].append({**item, "x": message["x"], "y": message["y"]} if ok else item)
-        if do == "remove" and ok and not news["removed"]:
-            news["removed"] = [message["id"]]
-        self._store(news)
+            news["items"] += self._item(message)  # back to where it was
         return {"ok": ok, "say": said.get("say", ""), **news}
 
-    def _item(self, message: Message) -> Message:
-        return {"items": [item for item in self.scene["items"] if item["id"] == message.get("id")]}
+    def _item(self, message: Message) -> list[Scene]:
+        return [item for item in self.scene["items"] if item["id"] == message.get("id")]
 
-    def _store(self, news: Message) -> None:
+    def _store(self, items: list[Scene], removed: list[str], shapes: list[Scene]) -> None:
         # In place: a view opened later reads the present scene, and no whole scene travels at each edit.
-        items = {item["id"]: item for item in self.scene["items"]}
-        items.update({item["id"]: item for item in news["items"]})
-        for item_id in news["removed"]:
-            items.pop(item_id, None)
-        self.scene.update(news.get("base", {}), items=list(items.values()))
-        for part in news["shapes"]:
+        found = {item["id"]: item for item in [*self.scene["items"], *items]}
+        self.scene["items"] = [item for item_id, item in found.items() if item_id not in removed]
+        for part in shapes:
             others = [shape for shape in self.scene["shapes"] if shape["layer"] != part["replace_layer"]]
-            self.scene["shapes"] = others + list(part["shapes"])
+            self.scene["shapes"] = [*others, *part["shapes"]]
+
+
+def _difference(old: Scene, new: Scene) -> Message:
+    """What a browser that shows `old` must be told to show `new`."""
+    known = {item["id"]: item for item in old["items"]}
+    ids = {item["id"] for item in new["items"]}
+    before, after = _by_layer(old["shapes"]), _by_layer(new["shapes"])
+    return {
+        "items": [item for item in new["items"] if known.get(item["id"]) != item],
+        "removed": [item_id for item_id in known if item_id not in ids],
+        "shapes": [
+            {"replace_layer": layer, "shapes": after.get(layer, [])}
+            for layer in {**before, **after}
+            if before.get(layer) != after.get(layer)
+        ],
+        "base": {
+            key: value
+            for key, value in new.items()
+            if key not in ("items", "shapes") and value != old.get(key)
+        },
+    }
 
 
 def _is_length(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
 
 
-def _by_layer(shapes: Iterable[Scene], also: Iterable[Scene] = ()) -> dict[str, list[Scene]]:
-    """Shapes grouped by layer; layers met only in `also` are there too, empty."""
-    found: dict[str, list[Scene]] = {shape["layer"]: [] for shape in also}
+def _by_layer(shapes: Iterable[Scene]) -> dict[str, list[Scene]]:
+    found: dict[str, list[Scene]] = {}
     for shape in shapes:
         found.setdefault(shape["layer"], []).append(shape)
     return found

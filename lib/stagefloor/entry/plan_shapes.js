@@ -26,7 +26,13 @@ function toScreen([x, y], scale) {
 }
 
 function path(points, scale) {
-  return points.map((point) => toScreen(point, scale).map((value) => value.toFixed(1)).join(",")).join(" ");
+  return points
+    .map((point) =>
+      toScreen(point, scale)
+        .map((value) => value.toFixed(1))
+        .join(","),
+    )
+    .join(" ");
 }
 
 function outline(shape, attributes, scale) {
@@ -36,12 +42,15 @@ function outline(shape, attributes, scale) {
     const [[x0, y0], [x1, y1]] = shape.points;
     return drawn("polygon", {
       ...attributes,
-      points: path([
-        [x0, y0],
-        [x1, y0],
-        [x1, y1],
-        [x0, y1],
-      ], scale),
+      points: path(
+        [
+          [x0, y0],
+          [x1, y0],
+          [x1, y1],
+          [x0, y1],
+        ],
+        scale,
+      ),
     });
   }
   if (shape.kind === "circle") {
@@ -67,16 +76,9 @@ function symbol(item, [w, h]) {
       }),
     ],
     wall_panel: () => [body(), drawn("rect", { x, y, width: w, height: h / 3, class: "sf-solid" })],
-    point: () => [
-      drawn("circle", { r: 7, class: "sf-body" }),
-      line(-3.5, 0, 3.5, 0),
-      line(0, -3.5, 0, 3.5),
-    ],
+    point: () => [drawn("circle", { r: 7, class: "sf-body" }), line(-3.5, 0, 3.5, 0), line(0, -3.5, 0, 3.5)],
     node: () => [drawn("polygon", { points: "0,-7 7,0 0,7 -7,0", class: "sf-body" })],
-    rack: () => [
-      body(),
-      ...[0.25, 0.5, 0.75].map((part) => line(x + 3, y + h * part, -x - 3, y + h * part)),
-    ],
+    rack: () => [body(), ...[0.25, 0.5, 0.75].map((part) => line(x + 3, y + h * part, -x - 3, y + h * part))],
     panel: () => [body(), line(x, -y, -x, y)],
   };
   return [

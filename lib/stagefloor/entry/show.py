@@ -104,3 +104,8 @@ def open_items(session: Session, step: str = "") -> widgets.HTML:
 def stack(*parts: widgets.Widget) -> widgets.VBox:
     """Parts one below the other, at full width."""
     return widgets.VBox(list(parts), layout=widgets.Layout(width="100%"))
+
+
+def svg_name(what: str, record_id: str) -> str:
+    """A prefix for names inside one drawing, so that two drawings on a page don't meet: letters and digits only."""
+    return "".join(c for c in f"{what}{record_id}" if c.isascii() and c.isalnum())

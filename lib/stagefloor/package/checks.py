@@ -93,7 +93,7 @@ def page_faults(folder: Path) -> list[str]:
 def path_faults(folder: Path, paths: Iterable[Path]) -> list[str]:
     """A sentence for each file that names a folder of this machine."""
     words = [p for path in paths for p in {str(path), path.as_posix()} if len(p) > 4]
-    return [f"{hit.file} names a folder of this machine." for hit in search_bytes(folder, words)]
+    return [f"{hit.file} names a folder of this machine." for hit in search_bytes(folder, words, deep=False)]
 
 
 def write_manifest(folder: Path, about: dict[str, str]) -> None:
@@ -123,17 +123,17 @@ def manifest_faults(folder: Path) -> list[str]:
             + [f"'{n}' was changed" for n in found if n in listed and listed[n] != found[n]])
 
 
-def search_bytes(folder: Path, words: Iterable[str]) -> list[Hit]:
+def search_bytes(folder: Path, words: Iterable[str], deep: bool = True) -> list[Hit]:
     """Every word that can be found in any file or file name, plain or in a common encoding.
 
     Looks for the words, letter case ignored, in the plain text, across tags, with HTML entities, JSON, CSS and
-    percent escapes undone, as UTF-16, in hexadecimal, and in base64 runs (two layers deep).
+    percent escapes undone, as UTF-16, and if `deep` in hexadecimal and in base64 runs, two layers of them.
     """
     wanted = sorted({w for w in words if w.strip()})
     hits: set[tuple[str, str, str]] = set()
     for path in sorted(folder.rglob("*")):
         name = path.relative_to(folder).as_posix()
-        forms = [("file name", name)] + (_forms(path.read_bytes()) if path.is_file() else [])
+        forms = [("file name", name)] + (_forms(path.read_bytes(), 0 if deep else 2) if path.is_file() else [])
         for form, text in forms:
             low = text.casefold()
             hits |= {(name, word, form) for word in wanted if word.casefold() in low}

@@ -11,7 +11,7 @@ from jinja2 import Environment
 from jupyter_core.paths import jupyter_path
 from markupsafe import Markup
 from nbconvert.exporters.templateexporter import TemplateExporter
-from nbconvert.filters.markdown import markdown2html
+from nbconvert.filters.markdown_mistune import IPythonRenderer, MarkdownWithMath
 
 HERE = Path(__file__).resolve().parent / "template"
 PAGE_TAG = "page"
@@ -20,12 +20,16 @@ PROSE_TAGS = {"h1", "h2", "h3", "p", "ul", "ol", "li", "em", "strong", "code", "
 
 def prose(source: str) -> Markup:
     """Markdown of a page notebook as HTML, reduced to plain tags without attributes."""
-    return Markup(nh3.clean(markdown2html(source), tags=PROSE_TAGS, attributes={}))
+    rendered = str(MarkdownWithMath(renderer=IPythonRenderer(anchor_link_text="")).render(source))
+    return Markup(nh3.clean(rendered, tags=PROSE_TAGS, attributes={}))
 
 
 def css_text(text: str) -> Markup:
-    """A text for a CSS string: every character but letters, digits and the space is written as an escape."""
-    return Markup("".join(c if c.isascii() and (c.isalnum() or c == " ") else f"\\{ord(c):06x}" for c in text))
+    """A text for a CSS string: every character but letters, digits and the space is written as an escape.
+
+    The space after an escape belongs to it (CSS Syntax Module Level 3, section 4.3.7).
+    """
+    return Markup("".join(c if c.isascii() and (c.isalnum() or c == " ") else f"\\{ord(c):x} " for c in text))
 
 
 def shown_output(output: Any) -> Markup:

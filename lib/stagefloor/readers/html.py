@@ -44,26 +44,34 @@ def facts(pairs: Iterable[tuple[str, str]]) -> str:
     return f'<dl class="facts">{rows}</dl>' if rows else ""
 
 
-def table(caption: str, heads: Sequence[str], rows: Iterable[Sequence[str]], keep_empty: bool = False) -> str:
+def table(caption: str, heads: Sequence[str], rows: Iterable[Sequence[str]], style: str = "") -> str:
     """A table that folds into label and value on a narrow screen. The first cell of a row names the row.
 
-    A column in which every cell is empty is left out, unless `keep_empty`. No rows: nothing.
+    A column in which every cell is empty is left out, unless a `style` arranges the columns itself. No rows: nothing.
     Roles are written out because a folded table loses them.
     """
     body = [list(row) for row in rows]
     if not body:
         return ""
-    kept = [i for i in range(len(heads)) if keep_empty or i == 0 or any(row[i] for row in body)]
+    kept = [i for i in range(len(heads)) if style or i == 0 or any(row[i] for row in body)]
     head = "".join(f'<th scope="col" role="columnheader">{clean(heads[i])}</th>' for i in kept)
     lines = []
     for row in body:
-        first = f'<th scope="row" role="rowheader" data-label="{clean(heads[0])}"><span>{clean(row[0])}</span></th>'
-        cells = "".join(f'<td role="cell" data-label="{clean(heads[i])}"'
-                        + (f"><span>{clean(row[i])}</span></td>" if row[i] else ' class="empty"></td>')
+        first = (f'<th scope="row" role="rowheader" data-label="{clean(heads[0])}"{_wrapping(row[0])}>'
+                 f"<span>{clean(row[0])}</span></th>")
+        cells = "".join(f'<td role="cell" data-label="{clean(heads[i])}"{_wrapping(row[i])}><span>{clean(row[i])}</span></td>'
                         for i in kept if i)
         lines.append(f'<tr role="row">{first}{cells}</tr>')
-    return (f'<table role="table"><caption>{clean(caption)}</caption><thead role="rowgroup"><tr role="row">{head}</tr>'
+    name = f' class="{style}"' if style else ""
+    return (f'<table role="table"{name}><caption>{clean(caption)}</caption><thead role="rowgroup"><tr role="row">{head}</tr>'
             f'</thead><tbody role="rowgroup">{"".join(lines)}</tbody></table>')
+
+
+def _wrapping(text: str) -> str:
+    """A class by which a cell breaks only where it may: never within a date or label, anywhere in an endless word."""
+    longest = max((len(word) for word in text.split()), default=0)
+    name = "empty" if not longest else "long" if longest > 24 else "tight" if longest == len(text) <= 14 else ""
+    return f' class="{name}"' if name else ""
 
 
 def frame(name: str, drawing: str, style: str = "") -> str:

@@ -148,7 +148,7 @@ def sheet_items(job: Job) -> list[OpenItem]:
         items.append(OpenItem("survey-open", "job sheet", "Survey", f"not looked at: {named}",
                               f"{len(unseen)} of {len(job.all(Survey))} lines", "survey of the job sheet",
                               "look, or write down that it could not be found out", TO_DO, fit.POSITIONS,
-                              question="Not looked at yet: " + "; ".join(unseen)))
+                              question="\n".join(unseen)))
     s = job.settings
     if s.rack_x is None and s.rack_distance is None and job.all(Point):
         items.append(OpenItem("rack-unknown", "job sheet", "Rack", "neither its place nor the way to it is known",
@@ -159,4 +159,4 @@ def sheet_items(job: Job) -> list[OpenItem]:
 
 def questions(items: Sequence[OpenItem]) -> list[str]:
     """The questions for the site, each once, in the order of what matters most."""
-    return list(dict.fromkeys(i.question for i in items if i.question))
+    return list(dict.fromkeys(q for i in items for q in i.question.splitlines() if q))

@@ -370,6 +370,12 @@ def open_items(job: Job, known: list[Line] | None = None, found: list[Raceway] |
                               else "rough length", "the raceways entered", "enter the rack and the raceways, or the way "
                               "to the rack", TO_DO, STRINGS, question="Which way can cables take to the rack, and how "
                               "long is it?"))
+    waiting = [o for o in job.all(OldOutlet) if o.reuse and o.what != "mains" and o.tested == "not yet"]
+    if waiting:
+        items.append(OpenItem("old-line-untested", "cables", "Old lines", "shall be reused and are not tested yet: "
+                              + ", ".join(o.name for o in waiting), f"{len(waiting)} of "
+                              f"{sum(o.reuse for o in job.all(OldOutlet))}", "old lines are tested before they are "
+                              "reused", "test them first; a line that fails is replaced", CHECK, STRINGS))
     untyped = Counter(line.circuit.what for line in all_lines if line.cable and line.type is None)
     for kind, count in untyped.items():
         items.append(OpenItem("no-cable-type", "cables", f"{kind.capitalize()} lines", "have no cable type",

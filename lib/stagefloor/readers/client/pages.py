@@ -13,7 +13,7 @@ from stagefloor.readers.html import Html, bullets, chooser, clean, facts, frame,
 
 PAGE_FILE = "STAGEFLOOR_PAGE_FILE"
 LEGEND = (("floor box", "floor box"), ("wall panel", "wall panel"), ("riser panel", "panel in a riser face"),
-          ("point", "connection point, used in this event"), ("idle point", "connection point, not used in this event"),
+          ("point", "connection point, in use"), ("idle point", "connection point, not in use"),
           ("cable", "loose cable on the floor"), ("keep clear", "keep-clear zone"), ("raceway", "raceway"),
           ("rack", "rack or mains panel"))
 
@@ -88,7 +88,8 @@ def _plan_panel(scene: StageScene, event: EventReplay | None, number: int) -> st
     drawing = plan(scene, event)
     if drawing is None:
         return ""
-    shown = frame(drawing.title, render(drawing, f"plan{number}"), "plan")
+    shown = (frame(drawing.title, render(drawing, f"plan{number}"), "plan")
+             + paragraph("Slide the drawing sideways to see all of it.", "hint"))
     if event is None:
         return shown
     rows = [(c.point, c.kinds, c.box, length_text(c.metres, scene.display)) for c in event.connections]
@@ -120,10 +121,10 @@ def box_cards(file: ClientFile) -> Html:
 def _card(card: BoxCard, number: int) -> str:
     shown = frame(f"Face of {card.title}", render(face(card.face), f"face{number}"), "face") if card.face else ""
     schedule = table("Opening schedule", ("Place", "Kind", "Connector", "Label", "Use"),
-                     [(o.place, o.kind, o.connector, o.label, o.use) for o in card.openings])
+                     [(o.place, o.kind, o.connector, o.label, o.use) for o in card.openings], "schedule")
     about = facts((("Where", card.position), ("Model", card.model), ("Size", card.size), ("Serves", card.serves),
                    ("Note", card.remark_for_client)))
-    return f'<article class="card"><h2>{clean(card.title)}</h2>{about}<div class="pair">{shown}{schedule}</div></article>'
+    return f'<article class="card"><h2>{clean(card.title)}</h2><div class="pair">{about}{shown}</div>{schedule}</article>'
 
 
 def old_outlets(file: ClientFile) -> Html:
@@ -153,8 +154,9 @@ def price(file: ClientFile) -> Html:
         return Html(section("Price", paragraph("This issue carries no price.")))
     rows = [(r.section, r.amount) for r in offer.rows] + ([("Total", offer.total)] if offer.total else [])
     head = f"Amount ({offer.currency})" if offer.currency else "Amount"
-    return Html(section("Price", '<div class="money">' + table("Price by section", ("Section", head), rows) + "</div>"
-                        if rows else "", paragraph(offer.tax), paragraph(offer.note), paragraph(file.title.validity)))
+    style = "money total" if offer.total else "money"
+    return Html(section("Price", table("Price by section", ("Section", head), rows, style),
+                        paragraph(offer.tax), paragraph(offer.note), paragraph(file.title.validity)))
 
 
 def tests(file: ClientFile) -> Html:

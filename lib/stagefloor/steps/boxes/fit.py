@@ -38,16 +38,22 @@ class Outlines:
     depth: float | None
 
 
-def outlines(job: Job, box: Box, x: float | None = None, y: float | None = None) -> Outlines | None:
-    """Outlines of a box where it stands, or at another place; None while place or model is not known."""
+def outlines(job: Job, box: Box) -> Outlines | None:
+    """Outlines of a box where it stands; None while place or model is not known."""
     plan = layout(job, box)
     model = plan.model if plan else job.find(BoxModel, box.model)
-    if box.x is None or box.y is None or model is None or model.across is None or model.along is None:
+    if box.x is None or box.y is None or model is None:
         return None
-    px, py = box.x.si if x is None else x, box.y.si if y is None else y
+    return outline_of(model, box.x.si, box.y.si, box.turned)
+
+
+def outline_of(model: BoxModel, px: float, py: float, turned: bool) -> Outlines | None:
+    """Outlines of a model with its middle at a place (metres); None while its size is not known."""
+    if model.across is None or model.along is None:
+        return None
     across, along = model.across.si, model.along.si
     b_across, b_along = _si(model.body_across, across), _si(model.body_along, along)
-    if box.turned:
+    if turned:
         across, along, b_across, b_along = along, across, b_along, b_across
     cutout = Rect.around(px, py, across, along)
     return Outlines(cutout, Rect.around(px, py, b_across, b_along), cutout.grown(_si(model.flange)),
@@ -126,7 +132,7 @@ def _shift_words(amount: float, along_stage: bool, display: str) -> str:
     return f"{decimal} {word}"
 
 
-def _members(job: Job, box: Box, shape: Outlines) -> list[OpenItem]:
+def members(job: Job, box: Box, shape: Outlines) -> list[OpenItem]:
     """Cutout against joists and bearing lines."""
     display, items = job.settings.units, []
     where = ("box", box.id)
@@ -269,7 +275,7 @@ def _rolling(job: Job, box: Box, zone: KeepClear) -> list[OpenItem]:
                                               "lid carry?")]
 
 
-def _edge(job: Job, box: Box, shape: Outlines) -> list[OpenItem]:
+def edges(job: Job, box: Box, shape: Outlines) -> list[OpenItem]:
     s = job.settings
     items = []
     sides = [("the stage edge", s.stage_down, lambda q: shape.cover.y0 - q, True),
@@ -445,8 +451,8 @@ def box_items(job: Job, box: Box) -> list[OpenItem]:
     if shape is not None and box.surface == "floor":
         wood = floor_type(job, box) in ("wood on joists", "")
         if wood and not any(i.code == "joists-unknown" for i in items):
-            items += _members(job, box, shape)
-        items += _zones(job, box, shape) + _edge(job, box, shape)
+            items += members(job, box, shape)
+        items += _zones(job, box, shape) + edges(job, box, shape)
     if shape is not None:
         items += _depth_and_lid(job, box, shape)
     return items + _reach(job, box)

@@ -6,6 +6,7 @@ with a multiplicity. Points at one place with the same neighbours are one row. N
 
 from collections import defaultdict
 from dataclasses import dataclass
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +38,7 @@ class Arrays:
     case_groups: tuple[tuple[int, ...], ...]
     opening_cost: Floats
     openings_for: tuple[Ints, ...]
+    spare: tuple[float, ...]
     box_cost: Floats
     box_model: Ints
     fits: NDArray[np.bool_]
@@ -93,10 +95,45 @@ def arrays_of(problem: Problem) -> Arrays:
         row_need=_ints(rows.row_need), row_times=_ints(rows.row_times), row_members=tuple(rows.row_members),
         arc_row=_ints(rows.arc_row), arc_col=_ints(rows.arc_col), arc_cost=np.array(rows.arc_cost, dtype=float),
         case_kind=_ints(rows.case_kind), case_groups=tuple(rows.case_groups), opening_cost=opening_cost,
-        openings_for=tuple(openings_for), box_cost=box_cost, box_model=box_model, fits=fits, model_cost=model_cost,
+        openings_for=tuple(openings_for), spare=tuple(policy.spare.get(k, 0.0) for k in kinds),
+        box_cost=box_cost, box_model=box_model, fits=fits, model_cost=model_cost,
         models=problem.models,
         pinned=np.array([c.pinned for c in problem.candidates], dtype=bool), max_boxes=limit, unserved_price=price,
         unreachable=tuple(rows.unreachable))
+
+
+@dataclass(frozen=True)
+class Cover:
+    """Openings by kind, bays and boxes that serving `rows` takes at least; each unserved unit saves at most `relief`."""
+
+    rows: tuple[int, ...]
+    openings: dict[int, int]
+    bays: int
+    boxes: int
+    relief: int
+
+
+def least_content(arrays: Arrays, need: dict[int, int]) -> Cover:
+    """The peak of each kind over its cases, with the spare of the whole, in the largest modules there are."""
+    by_case: dict[int, list[int]] = defaultdict(list)
+    for row in need:
+        by_case[int(arrays.row_case[row])].append(row)
+    peak: dict[int, tuple[int, int]] = {}
+    for case, rows in by_case.items():
+        k = int(arrays.case_kind[case])
+        peak[k] = max(peak.get(k, (0, -1)), (sum(need[r] for r in rows), case))
+    openings = {k: with_spare(n, arrays.spare[k]) for k, (n, _) in peak.items()}
+    bays, boxes = 0, 0
+    for mains in (False, True):
+        total = sum(o for k, o in openings.items() if arrays.is_mains[k] == mains)
+        module = max((m.outlets if mains else m.openings for m in arrays.models), default=0)
+        top = max((m.top(mains) for m in arrays.models), default=0)
+        if module and top:
+            bays += ceil(total / module)
+            boxes = max(boxes, ceil(total / top))
+    boxes = max(boxes, ceil(bays / max((m.bays for m in arrays.models), default=1)))
+    relief = max((with_spare(1, arrays.spare[k]) for k in openings), default=1)
+    return Cover(tuple(r for _, case in peak.values() for r in by_case[case]), openings, bays, boxes, relief)
 
 
 def _ints(values: list[int]) -> Ints:

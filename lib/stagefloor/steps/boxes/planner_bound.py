@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from stagefloor.steps.boxes.planner_arrays import Arrays, Floats, Ints
+from stagefloor.steps.boxes.planner_arrays import Arrays, Floats, Ints, least_content
 
 SLACK = 1e-7  # a bound is reported this fraction lower, against rounding in long sums
 PATIENCE = 15
@@ -19,30 +19,60 @@ SMOOTH = 0.6
 
 @dataclass(frozen=True)
 class Pricing:
-    """What one set of prices says: the bound, each candidate's value (negative: it would pay), what it would serve."""
+    """What one set of prices says: the bound, each candidate's value (negative: it would pay), what it would serve;
+    `chosen` holds one arc for each unit served."""
 
     bound: float
     value: Floats
     open: NDArray[np.bool_]
     served: Floats
-    unit_arc: Ints
-    chosen: NDArray[np.bool_]
+    held: Floats
+    chosen: Ints
+
+
+Stage = tuple[int, bool, Floats, Floats]  # kind, is mains, best before it, profit by need
+
+
+@dataclass(frozen=True)
+class Region:
+    """Some candidates of which at least `least` and at most `most` are used."""
+
+    cols: Ints
+    least: int
+    most: int
+
+
+def whole_stage(arrays: Arrays) -> tuple[Region, ...]:
+    """One region for all free candidates and one for those that must be used."""
+    pinned, free = np.flatnonzero(arrays.pinned), np.flatnonzero(~arrays.pinned)
+    most = min(len(free), max(0, arrays.max_boxes - len(pinned)))
+    return Region(free, 0, most), Region(pinned, len(pinned), len(pinned))
 
 
 class Relaxation:
     """Keeps prices and the best bound; `keep` drops candidates that can't be in a better plan."""
 
-    def __init__(self, arrays: Arrays, least: int = 0, most: int | None = None) -> None:
+    def __init__(self, arrays: Arrays, regions: tuple[Region, ...] | None = None, prices: Floats | None = None,
+                 step: float = 1.0) -> None:
         self.arrays = arrays
-        self.least, self.most = least, arrays.max_boxes if most is None else min(most, arrays.max_boxes)
-        self.alive = np.ones(arrays.cols, dtype=bool)
+        self.regions = whole_stage(arrays) if regions is None else regions
+        self.cover = least_content(arrays, dict(enumerate(arrays.row_need.tolist())))
+        kinds = len(arrays.kinds)
+        self.asks = np.append(np.array([self.cover.openings.get(k, 0) for k in range(kinds)], dtype=float),
+                              float(self.cover.bays))
+        self.in_cover = np.zeros(arrays.rows)
+        self.in_cover[list(self.cover.rows)] = self.cover.relief
+        self.bays = np.array([m.bays for m in arrays.models], dtype=float)
+        self.alive = np.zeros(arrays.cols, dtype=bool)
+        for region in self.regions:
+            self.alive[region.cols] = region.most > 0
         self.bound = -np.inf
-        self.prices = self._first_prices()
+        self.prices = self._first_prices() if prices is None else prices
         self.best_prices = self.prices
         self.best_value = np.zeros(arrays.cols)
-        self._step, self._stale = 1.0, 0
-        self._direction = np.zeros(arrays.rows)
-        self.empty = arrays.model_cost.min(axis=1, initial=np.inf)
+        self.often = np.zeros(arrays.cols)
+        self._step, self._stale = step, 0
+        self._direction = np.zeros(len(self.prices))
         self._units()
 
     def _first_prices(self) -> Floats:
@@ -56,7 +86,7 @@ class Relaxation:
             share = share + np.where(np.isfinite(mid), mid, 0.0)[a.arc_col] / room
             guess = a.arc_cost + share / cases
             np.minimum.at(prices, a.arc_row, guess)
-        return prices
+        return np.append(prices, np.zeros(len(self.asks)))
 
     def _units(self) -> None:
         """Arcs spread into units, with the place (candidate, case) in which they compete for openings."""
@@ -76,87 +106,122 @@ class Relaxation:
         self.unit_kind = a.row_kind[self.unit_row]
         self.unit_cost = a.arc_cost[self.unit_arc]
         self.live = np.flatnonzero(self.alive)
-        self.slot = np.full(a.cols, -1, dtype=np.int64)
-        self.slot[self.live] = np.arange(len(self.live))
+        self.subsidy = np.nan
+        self.top_subsidy = a.opening_cost[self.live].min(axis=0, initial=np.inf)
+        slot = np.full(a.cols, -1, dtype=np.int64)
+        slot[self.live] = np.arange(len(self.live))
+        self.unit_slot = slot[self.unit_col]
+        # Units of a place lie together, so after sorting by falling profit within each place the rank is fixed.
+        rank = np.arange(len(place)) - self.place_start[self.unit_place]
+        self.top = max((len(o) for o in a.openings_for), default=1)
+        self.ranked_in = rank < self.top - 1
+        cell = (self.unit_kind * self.top + np.minimum(rank + 1, self.top - 1)) * len(self.live) + self.unit_slot
+        self.ranked_cell = cell[self.ranked_in]
+
+    def _box_costs(self, subsidy: float) -> None:
+        """Cheapest model by openings at each live candidate, each bay paid for at `subsidy`; empty boxes cost too."""
+        if subsidy == self.subsidy:
+            return
+        a = self.arrays
+        self.subsidy = subsidy
+        self.model_cost = np.ascontiguousarray((a.model_cost[self.live] - subsidy * self.bays[None, :]).T)
+        self.box_cost = np.full((*a.fits.shape[1:], len(self.live)), np.inf)
+        for fits, cost in zip(a.fits, self.model_cost, strict=True):
+            np.minimum(self.box_cost, np.where(fits[:, :, None], cost, np.inf), out=self.box_cost)
 
     def pricing(self, prices: Floats, need: Floats | None = None) -> Pricing:
-        """The bound for these prices; with `need` (a heuristic's remaining need), rows without need don't bid."""
+        """The bound for these prices (rows, then openings by kind and bays of the cover); with `need` (a heuristic's
+        remaining need), rows without need don't bid."""
         a = self.arrays
+        extra = prices[a.rows:]
+        self._box_costs(float(extra[-1]))
         profit = prices[self.unit_row] - self.unit_cost
         if need is not None:
             profit = np.where(need[self.unit_row] > 0, profit, -1.0)
         span = 2.0 * (float(np.abs(profit).max(initial=0.0)) + 1.0)
-        order = np.argsort(self.unit_place * span - profit)
-        ranked = profit[order]
-        rank = np.empty(len(order), dtype=np.int64)
-        rank[order] = np.arange(len(order)) - self.place_start[self.unit_place[order]]
+        start = self.unit_place * span
+        ranked = np.maximum(start - np.sort(start - profit), 0.0)[self.ranked_in]
         n, kinds = len(self.live), len(a.kinds)
-        top = max((len(o) for o in a.openings_for), default=1)
-        unit_slot = self.slot[self.unit_col]
-        within = (profit > 0) & (rank < top - 1)
-        where = (unit_slot * kinds + self.unit_kind) * top + np.minimum(rank + 1, top - 1)
-        gain = np.bincount(where[within], weights=profit[within], minlength=n * kinds * top)
-        del ranked
-        gain = np.cumsum(gain.reshape(n, kinds, top), axis=2)
-        value, count = self._best_content(gain)
-        opened = self._opened(value)
-        chosen = within & opened[unit_slot] & (rank < count[unit_slot, self.unit_kind])
-        served = np.bincount(self.unit_row[chosen], minlength=a.rows).astype(float)
-        bound = float(prices @ a.row_need) + float(value[opened].sum())
-        full = np.zeros(a.cols)
+        gain = np.bincount(self.ranked_cell, weights=ranked, minlength=kinds * self.top * n)
+        gain = np.cumsum(gain.reshape(kinds, self.top, n), axis=1)
+        value, stages = self._best_content(gain, a.opening_cost[self.live] - extra[:-1])
+        full = np.full(a.cols, np.inf)
         full[self.live] = value
-        is_open = np.zeros(a.cols, dtype=bool)
-        is_open[self.live] = opened
-        return Pricing(bound, full, is_open, served, self.unit_arc, chosen)
+        is_open = self._opened(full)
+        opened = is_open[self.live]
+        count = np.zeros((n, kinds), dtype=np.int64)
+        picked = np.flatnonzero(opened)
+        count[picked] = self._content(picked, stages)
+        asked = np.flatnonzero(opened[self.unit_slot] & (profit > 0))
+        asked = asked[np.argsort(start[asked] - profit[asked], kind="stable")]
+        place = self.unit_place[asked]
+        first = np.searchsorted(place, place)
+        chosen = asked[np.arange(len(asked)) - first < count[self.unit_slot[asked], self.unit_kind[asked]]]
+        served = np.bincount(self.unit_row[chosen], minlength=a.rows).astype(float)
+        bound = float(prices[:a.rows] @ a.row_need) + float(extra @ self.asks) + float(value[opened].sum())
+        return Pricing(bound, full, is_open, served, self._held(picked, count[picked]), self.unit_arc[chosen])
 
     def _opened(self, value: Floats) -> NDArray[np.bool_]:
-        """The candidates to open at the least value, within the counts allowed."""
-        pinned = self.arrays.pinned[self.live]
-        order = np.flatnonzero(~pinned)[np.argsort(value[~pinned], kind="stable")]
-        fixed = int(pinned.sum())
-        paying = int(np.count_nonzero(value[order] < -1e-12))
-        count = min(max(paying, self.least - fixed), max(0, self.most - fixed), len(order))
-        opened = pinned.copy()
-        opened[order[:count]] = True
+        """The candidates to open at the least value (all candidates), within the counts of each region."""
+        opened = np.zeros(self.arrays.cols, dtype=bool)
+        for region in self.regions:
+            cols = region.cols[self.alive[region.cols]]
+            order = cols[np.argsort(value[cols], kind="stable")]
+            paying = int(np.count_nonzero(value[order] < -1e-12))
+            opened[order[:min(max(paying, region.least), region.most)]] = True
         return opened
 
-    def _best_content(self, gain: Floats) -> tuple[Floats, Ints]:
-        """Least (cost - profit) of each live candidate and the need per kind that gives it."""
+    def _best_content(self, gain: Floats, opening_cost: Floats) -> tuple[Floats, list[Stage]]:
+        """Least (cost - profit) of each live candidate, and the stages that lead back to its content."""
         a, live = self.arrays, self.live
-        n, signal_top, mains_top = len(live), a.box_cost.shape[1], a.box_cost.shape[2]
         totals: dict[bool, Floats] = {}
-        steps: list[tuple[int, bool, Ints]] = []
-        for mains, top in ((False, signal_top), (True, mains_top)):
-            total = np.full((n, top), -np.inf)
-            total[:, 0] = 0.0
-            for k in range(len(a.kinds)):
-                if a.is_mains[k] != mains:
-                    continue
+        stages: list[Stage] = []
+        for mains, top in ((False, a.box_cost.shape[1]), (True, a.box_cost.shape[2])):
+            total = np.full((top, len(live)), -np.inf)
+            total[0] = 0.0
+            for k in np.flatnonzero(np.array(a.is_mains) == mains).tolist():
                 opens = a.openings_for[k]
-                useful = gain[:, k, :len(opens)] - a.opening_cost[live, k][:, None] * opens[None, :]
-                best, pick = total + useful[:, :1], np.zeros((n, top), dtype=np.int64)
-                grows = np.flatnonzero(np.any(np.diff(gain[:, k, :len(opens)], axis=1) > 0, axis=0)) + 1
-                for u in grows:
+                useful = gain[k, :len(opens)] - opens[:, None] * opening_cost[:, k][None, :]
+                # Gains fall with each unit, so nothing past the largest pays anywhere.
+                useful = useful[:int(useful.argmax(axis=0).max(initial=0)) + 1]
+                best = total.copy()
+                for u in range(1, len(useful)):
                     o = int(opens[u])
-                    offer = total[:, :top - o] + useful[:, u][:, None]
-                    better = offer > best[:, o:]
-                    best[:, o:] = np.where(better, offer, best[:, o:])
-                    pick[:, o:][better] = u
+                    np.maximum(best[o:], total[:top - o] + useful[u], out=best[o:])
+                stages.append((k, mains, total, useful))
                 total = best
-                steps.append((k, mains, pick))
             totals[mains] = total
-        value = a.box_cost[live] - totals[False][:, :, None] - totals[True][:, None, :]
-        if self.least:
-            value[:, 0, 0] = np.where(self.arrays.pinned[live], value[:, 0, 0], self.empty[live])
-        flat = value.reshape(n, -1)
-        at = flat.argmin(axis=1)
-        place = {False: at // mains_top, True: at % mains_top}
-        count = np.zeros((n, len(a.kinds)), dtype=np.int64)
-        row = np.arange(n)
-        for k, mains, pick in reversed(steps):
-            count[:, k] = pick[row, place[mains]]
-            place[mains] = place[mains] - a.openings_for[k][count[:, k]]
-        return flat[row, at], count
+        value = self.box_cost - totals[False][:, None, :] - totals[True][None, :, :]
+        self._value = value.reshape(-1, len(live))
+        at = self._value.argmin(axis=0)
+        return self._value[at, np.arange(len(live))], stages
+
+    def _content(self, picked: Ints, stages: list[Stage]) -> Ints:
+        """Need by kind of the picked candidates."""
+        a = self.arrays
+        at = self._value[:, picked].argmin(axis=0)
+        place = {False: at // a.box_cost.shape[2], True: at % a.box_cost.shape[2]}
+        count = np.zeros((len(picked), len(a.kinds)), dtype=np.int64)
+        for k, mains, before, useful in reversed(stages):
+            opens = a.openings_for[k][:len(useful)]
+            back = place[mains][None, :] - opens[:, None]
+            offer = np.where(back >= 0, before[np.maximum(back, 0), picked[None, :]] + useful[:, picked], -np.inf)
+            count[:, k] = offer.argmax(axis=0)
+            place[mains] = place[mains] - opens[count[:, k]]
+        return count
+
+    def _held(self, picked: Ints, count: Ints) -> Floats:
+        """Openings by kind and bays in the picked candidates."""
+        a = self.arrays
+        held = np.zeros(len(self.asks))
+        signal, mains = np.zeros(len(picked), dtype=np.int64), np.zeros(len(picked), dtype=np.int64)
+        for k, opens in enumerate(a.openings_for):
+            built = opens[count[:, k]]
+            held[k] = float(built.sum())
+            (mains if a.is_mains[k] else signal)[:] += built
+        cost = np.where(a.fits[:, signal, mains], self.model_cost[:, picked], np.inf)
+        held[-1] = float(self.bays[cost.argmin(axis=0)].sum())
+        return held
 
     def step(self, upper: float) -> Pricing:
         """One subgradient step towards `upper`, the cost of the best plan known."""
@@ -170,17 +235,27 @@ class Relaxation:
             self.bound, self.best_prices, self.best_value = found.bound, self.prices, found.value
         if self._stale >= PATIENCE:
             self._step, self._stale = max(self._step * 0.7, 0.002), 0
-            self.prices, self._direction = self.best_prices, np.zeros(a.rows)
+            self.prices, self._direction = self.best_prices, np.zeros(len(self.prices))
             found = self.pricing(self.prices)
-        slope = a.row_need - found.served
-        at_top, at_zero = self.prices >= a.row_price, self.prices <= 0
-        slope = np.where((at_top & (slope > 0)) | (at_zero & (slope < 0)), 0.0, slope)
+        self.often = 0.9 * self.often + 0.1 * found.open
+        slope = np.append(a.row_need - found.served, self.asks - found.held)
+        top = self._tops(self.prices)
+        slope = np.where(((self.prices >= top) & (slope > 0)) | ((self.prices <= 0) & (slope < 0)), 0.0, slope)
         self._direction = SMOOTH * self._direction + (1 - SMOOTH) * slope
         size = float(self._direction @ self._direction)
         if size > 0:
             length = self._step * max(upper - found.bound, 1e-6 * abs(upper)) / size
-            self.prices = np.clip(self.prices + length * self._direction, 0.0, a.row_price)
+            self.prices = np.maximum(self.prices + length * self._direction, 0.0)
+            self.prices[a.rows:] = np.minimum(self.prices[a.rows:], self._tops(self.prices)[a.rows:])
+            self.prices = np.clip(self.prices, 0.0, self._tops(self.prices))
         return found
+
+    def _tops(self, prices: Floats) -> Floats:
+        """The highest prices at which leaving a unit unserved does not pay."""
+        a = self.arrays
+        extra = prices[a.rows:]
+        relief = self.in_cover * (extra[:-1][a.row_kind] + extra[-1])
+        return np.concatenate((np.maximum(a.row_price - relief, 0.0), self.top_subsidy, [a.unserved_price / 4]))
 
     @property
     def proven_bound(self) -> float:
@@ -189,17 +264,15 @@ class Relaxation:
 
     def keep(self, upper: float) -> int:
         """Drop candidates whose use would cost more than `upper`; returns how many remain."""
-        value = self.best_value[self.live]
-        opened = self._opened(value) & ~self.arrays.pinned[self.live]
-        count = int(opened.sum())
-        fixed = int(self.arrays.pinned[self.live].sum())
-        instead = 0.0
-        if opened.any() and (count + fixed >= self.most or (self.least and count + fixed <= self.least)):
-            instead = float(value[opened].max())
-        hopeless = np.zeros(self.arrays.cols, dtype=bool)
-        hopeless[self.live] = ~opened & (self.proven_bound + value - instead > upper)
-        hopeless &= ~self.arrays.pinned
-        self.alive &= ~hopeless
+        opened = self._opened(self.best_value)
+        for region in self.regions:
+            cols = region.cols[self.alive[region.cols]]
+            out, used = cols[~opened[cols]], self.best_value[cols[opened[cols]]]
+            instead = 0.0
+            if len(used):
+                instead = float(used.max()) if len(used) >= region.most else max(0.0, float(used.max()))
+            self.alive[out[self.proven_bound + self.best_value[out] - instead > upper]] = False
         if int(self.alive.sum()) < len(self.live):
+            self.regions = tuple(Region(r.cols[self.alive[r.cols]], r.least, r.most) for r in self.regions)
             self._units()
-        return int(self.alive.sum())
+        return len(self.live)

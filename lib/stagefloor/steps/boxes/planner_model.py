@@ -14,10 +14,11 @@ from math import ceil
 import highspy
 import numpy as np
 
-from stagefloor.steps.boxes.planner_arrays import Arrays
+from stagefloor.steps.boxes.planner_arrays import Arrays, least_content
 
 WHOLE = 1e-5
 Flows = dict[tuple[int, int], int]
+Arcs = list[list[tuple[int, float]]]
 
 
 @dataclass
@@ -82,9 +83,10 @@ class BoxModel:
     `room[j, case]` lets boxes outside `cols` serve what fits their openings at no cost but the cable's.
     """
 
-    def __init__(self, arrays: Arrays, need: dict[int, int], cols: set[int],
+    def __init__(self, arrays: Arrays, arcs: Arcs, need: dict[int, int], cols: set[int],
                  room: dict[tuple[int, int], int] | None = None, tight: bool = True, boxes: int | None = None) -> None:
         self.arrays, self.need, self.cols = arrays, need, cols
+        self.arcs = [(row, j, cost) for row in sorted(need) for j, cost in arcs[row]]
         self.matrix = Matrix()
         self.y: dict[tuple[int, int], int] = {}
         self.z: dict[tuple[int, int], int] = {}
@@ -102,11 +104,8 @@ class BoxModel:
     def _boxes(self, tight: bool, boxes: int) -> None:
         a, m = self.arrays, self.matrix
         peak: dict[tuple[int, int], dict[int, int]] = defaultdict(lambda: defaultdict(int))
-        self.arcs: list[tuple[int, int, float]] = []
-        for row, j, cost in zip(a.arc_row.tolist(), a.arc_col.tolist(), a.arc_cost.tolist(), strict=True):
-            if row in self.need:
-                self.arcs.append((row, j, cost))
-                peak[j, int(a.row_kind[row])][int(a.row_case[row])] += self.need[row]
+        for row, j, _ in self.arcs:
+            peak[j, int(a.row_kind[row])][int(a.row_case[row])] += self.need[row]
         for j in sorted(self.cols):
             usable = [k for k in range(len(a.kinds)) if (j, k) in peak]
             models = [n for n in range(len(a.fits)) if np.isfinite(a.model_cost[j, n])]
@@ -179,43 +178,34 @@ class BoxModel:
                 m.row(-np.inf, terms, float(room[j, case]))
 
     def _cover_cuts(self) -> None:
-        """So many boxes at least among the candidates that alone can serve some rows that are in use at once."""
-        a = self.arrays
+        """What the candidates that alone can serve some rows must hold at least: openings, bays, boxes."""
         near: dict[int, set[int]] = defaultdict(set)
         for row, j in self.x:
             near[row].add(j)
-        in_group: dict[int, list[int]] = defaultdict(list)
-        for row in self.need:
-            for g in a.case_groups[int(a.row_case[row])]:
-                in_group[g].append(row)
-        top = {mains: max((s.top(mains) for s in self.sizes), default=0) for mains in (False, True)}
-        done: set[tuple[frozenset[int], frozenset[int]]] = set()
-        for rows in in_group.values():
-            for places in {frozenset(near[r]) for r in rows} | {frozenset(self.cols)}:
-                if not places or not places <= self.cols:
-                    continue
-                for mains in (False, True):
-                    inside = [r for r in rows if a.is_mains[int(a.row_kind[r])] == mains and near[r]
-                              and near[r] <= places]
-                    total = sum(float(_rate(a, int(a.row_kind[r]))) * self.need[r] for r in inside)
-                    least = ceil(total / top[mains] - WHOLE) if top[mains] else 0
-                    key = (places, frozenset(inside))
-                    if least < 2 or key in done:
-                        continue
-                    done.add(key)
-                    terms = [(col, 1.0) for (j, _), col in self.y.items() if j in places]
-                    self.matrix.row(float(least), terms + [(self.t[r], 1.0) for r in inside], np.inf)
+        if not all(places <= self.cols for places in near.values()):
+            return
+        for places in {frozenset(n) for n in near.values()} | {frozenset(self.cols)}:
+            cover = least_content(self.arrays, {r: self.need[r] for r, n in near.items() if n <= places})
+            unserved = [(self.t[r], float(cover.relief)) for r in cover.rows]
+            for k, least in cover.openings.items():
+                held = [(self.o[j, k], 1.0) for j in places if (j, k) in self.o]
+                self.matrix.row(float(least), [*held, *unserved], np.inf)
+            y = [(col, n) for (j, n), col in self.y.items() if j in places]
+            if cover.bays > 1:
+                self.matrix.row(float(cover.bays), [(col, float(self.sizes[n].bays)) for col, n in y] + unserved, np.inf)
+            if cover.boxes > 1:
+                self.matrix.row(float(cover.boxes), [(col, 1.0) for col, _ in y] + unserved, np.inf)
 
     def solve(self, seconds: float, start: Flows | None = None, cutoff: float = np.inf,
               stop: Callable[[], bool] | None = None, report: Callable[[float, float], None] | None = None,
               rel_gap: float = 1e-6) -> Answer:
         """Solve for at most `seconds`; `start` holds units by (row, candidate) of a known plan."""
+        if np.isfinite(cutoff):
+            self.matrix.row(-np.inf, [(col, c) for col, c in enumerate(self.matrix.cost) if c], cutoff)
         solver = self.matrix.highs()
         solver.setOptionValue("time_limit", max(0.05, seconds))
         solver.setOptionValue("mip_rel_gap", rel_gap)
         solver.setOptionValue("mip_abs_gap", 1e-4)
-        if np.isfinite(cutoff):
-            solver.setOptionValue("objective_bound", cutoff)
         if start is not None:
             begin = highspy.HighsSolution()
             begin.col_value = self._values(start)
@@ -229,7 +219,7 @@ class BoxModel:
             solver.cbMipInterrupt.subscribe(watch)
         solver.run()
         info, status = solver.getInfo(), solver.getModelStatus()
-        finished = status == highspy.HighsModelStatus.kOptimal
+        finished = status in (highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kInfeasible)
         flows = None
         if info.primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible:
             flows = self._read(np.array(solver.getSolution().col_value))
@@ -299,9 +289,3 @@ def _lower_hull(table: list[int]) -> list[tuple[float, float]]:
         slope = (p - o) / (v - u)
         lines.append((slope, o - slope * u))
     return lines
-
-
-def _rate(arrays: Arrays, kind: int) -> float:
-    """Openings at least built for one connection in use."""
-    table = arrays.openings_for[kind].tolist()
-    return max_slope(table) if len(table) > 1 else 1.0

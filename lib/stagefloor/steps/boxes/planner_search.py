@@ -173,12 +173,13 @@ def layout_of(arrays: Arrays, arcs: list[list[tuple[int, float]]], flows: dict[t
 def clustered(arrays: Arrays, arcs: list[list[tuple[int, float]]], relaxation: Relaxation) -> Layout:
     """A first layout: in rounds, the candidates that pay most at the relaxation's prices take what is near them."""
     layout = Layout(arrays, arcs)
-    prices = relaxation.best_prices
+    prices = relaxation.best_prices.copy()
+    prices[:arrays.rows] = np.minimum(prices[:arrays.rows] * 1.05, arrays.row_price)
     while True:
         need = np.array(layout.left, dtype=float)
-        found = relaxation.pricing(np.minimum(prices * 1.05, arrays.row_price), need)
+        found = relaxation.pricing(prices, need)
         taken: dict[int, dict[int, int]] = defaultdict(lambda: defaultdict(int))
-        for arc in found.unit_arc[found.chosen].tolist():
+        for arc in found.chosen.tolist():
             taken[int(arrays.arc_col[arc])][int(arrays.arc_row[arc])] += 1
         progress = False
         for j in sorted(taken, key=lambda c: float(found.value[c])):

@@ -19,10 +19,11 @@ PARTS = ("tests", "as-built positions", "drilled enclosures", "hold points", "do
 
 @dataclass(frozen=True)
 class Need:
-    """One thing that the handover needs: its part, whether it is there, what it is, who owes it."""
+    """One thing that the handover needs: whether it is there, its name, a sentence, who owes it."""
 
     part: str
     done: bool
+    name: str
     what: str
     who: str
     record: tuple[str, str] | None = None
@@ -93,6 +94,7 @@ def _tests(job: Job, judged: list[ReadingJudged]) -> list[Need]:
                 Need(
                     "tests",
                     bool(found and found.good),
+                    circuit.name,
                     what,
                     who,
                     ("reading", found.record) if found else ("circuit", circuit.id),
@@ -103,11 +105,14 @@ def _tests(job: Job, judged: list[ReadingJudged]) -> list[Need]:
 
 def _boxes(job: Job) -> list[Need]:
     built = as_built(job)
-    places = [Need("as-built positions", d.measured, d.sentence, CREW, ("box", d.box)) for d in built]
+    places = [
+        Need("as-built positions", d.measured, d.title, d.sentence, CREW, ("box", d.box)) for d in built
+    ]
     drilled = [
         Need(
             "drilled enclosures",
             answered(job, job.get(Box, d.box)),
+            d.title,
             f"{d.title}: its enclosure was drilled or trimmed, and no answer is on file.",
             ANSWER,
             ("box", d.box),
@@ -133,6 +138,7 @@ def _hold_points(job: Job) -> list[Need]:
             Need(
                 "hold points",
                 False,
+                "Hold points",
                 "No hold point is entered: enter at least who releases the breaker and the floor finish.",
                 NOBODY,
             )
@@ -141,6 +147,7 @@ def _hold_points(job: Job) -> list[Need]:
         Need(
             "hold points",
             bool(p.by.strip() and p.date.strip()),
+            p.name,
             f"Hold point '{p.name}', before {p.when}: "
             + ("not released yet." if not p.by.strip() else f"released by {p.by} without a date."),
             p.by.strip() or NOBODY,
@@ -153,11 +160,14 @@ def _hold_points(job: Job) -> list[Need]:
 def _documents(job: Job) -> list[Need]:
     papers = job.all(Document)
     if not papers:
-        return [Need("documents", False, "No document is listed: start from the usual list.", NOBODY)]
+        return [
+            Need("documents", False, "Documents", "No document is listed: start from the usual list.", NOBODY)
+        ]
     return [
         Need(
             "documents",
             bool(d.received.strip()),
+            d.name,
             f"Document '{d.name}' is not received yet.",
             d.owner.strip() or NOBODY,
             ("document", d.id),
@@ -171,6 +181,7 @@ def _punch(job: Job) -> list[Need]:
         Need(
             "punch items",
             bool(p.closed.strip()),
+            p.name,
             f"Punch item '{p.name}' is open" + (f", due {p.due}." if p.due.strip() else "."),
             p.owner.strip() or NOBODY,
             ("punch", p.id),

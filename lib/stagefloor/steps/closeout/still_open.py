@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from stagefloor.core.open_items import CHECK, ENGINEER, MEND, STOP, TO_DO, OpenItem
+from stagefloor.core.open_items import CHECK, MEND, STOP, TO_DO, OpenItem
 from stagefloor.core.workings import Working
 from stagefloor.job.closeout import HoldPoint, Reading
 from stagefloor.job.model import Job
@@ -43,7 +43,7 @@ def open_items(job: Job, lengths: Mapping[str, float]) -> list[OpenItem]:
     items += [
         _item(
             "enclosure-drilled",
-            str(n.what.split(":")[0]),
+            n.name,
             n.what,
             "",
             "an enclosure is listed unmodified",
@@ -128,21 +128,28 @@ def _untested(job: Job, judged: list[ReadingJudged]) -> list[OpenItem]:
 
 def _incomplete_readings(judged: list[ReadingJudged]) -> list[OpenItem]:
     items = []
-    for outcome, words, cure, state in (
-        (NO_LIMIT, "no limit to compare with", "Enter what is missing, or record pass or fail.", CHECK),
+    for outcome, code, words, cure, state in (
+        (
+            NO_LIMIT,
+            "test-no-limit",
+            "no limit to compare with",
+            "Enter what is missing, or record pass or fail.",
+            CHECK,
+        ),
         (
             NO_NUMBER,
+            "test-no-figure",
             "'pass' without the figure that was read",
             "Enter the figure: it can be compared.",
             TO_DO,
         ),
-        (EMPTY, "neither a result nor a figure", "Enter one of them.", TO_DO),
+        (EMPTY, "test-empty", "neither a result nor a figure", "Enter one of them.", TO_DO),
     ):
         found = [j for j in judged if j.outcome == outcome]
         if found:
             items.append(
                 _item(
-                    f"test-{words.split()[0].strip(chr(39))}",
+                    code,
                     "Test readings",
                     f"{_count(len(found), 'reading')} with {words}: "
                     f"{_names([f'{j.line} {j.test}' for j in found])}.",
@@ -165,13 +172,13 @@ def _shifted(job: Job) -> list[OpenItem]:
         _item(
             "built-elsewhere",
             "As-built positions",
-            f"{len(found)} of {len(all_built)} are not where they were "
-            f"planned: {' '.join(d.sentence for d in found[:NAMED_AT_MOST])}",
+            f"{len(found)} of {len(all_built)} {'is' if len(found) == 1 else 'are'} not where planned: "
+            + " ".join(d.sentence for d in found[:NAMED_AT_MOST]),
             f"{len(found)} of {len(all_built)}",
             "tolerance of the shop (common practice, no source)",
             "Check reach, joists and edge at the new place, and tell who planned with the old one; "
             "a cut member is for the engineer.",
-            ENGINEER if any(d.modified for d in found) else CHECK,
+            CHECK,
             ("box", found[0].box),
             tuple(d.working for d in found if d.working),
         )
@@ -209,7 +216,7 @@ def _grouped(job: Job, needs: list[Need]) -> list[OpenItem]:
             found[0].what
             if len(found) == 1
             else f"{_count(len(found), words)} missing or open, owed by {owed}: "
-            + _names([n.what.rstrip(".") for n in found])
+            + _names([n.name for n in found])
             + "."
         )
         items.append(
@@ -241,4 +248,4 @@ def _count(number: int, word: str) -> str:
 
 def _names(names: list[str]) -> str:
     rest = len(names) - NAMED_AT_MOST
-    return ", ".join(names[:NAMED_AT_MOST]) + (f" and {rest} more" if rest > 0 else "")
+    return "; ".join(names[:NAMED_AT_MOST]) + (f" and {rest} more" if rest > 0 else "")

@@ -13,8 +13,8 @@ from stagefloor.job.labour import HourUnit, PriceRow
 from stagefloor.job.model import Job
 from stagefloor.steps.labour import quantities as names
 from stagefloor.steps.labour.hours import RowProblem, TaskHours, default_hour_units, rounded, task_hours
+from stagefloor.steps.labour.order import WorkStep, order_of_work
 from stagefloor.steps.labour.price import (
-    PERCENT,
     LabourCost,
     MaterialCost,
     RiskCost,
@@ -41,9 +41,11 @@ __all__ = [
     "Spread",
     "TaskHours",
     "Unpriced",
+    "WorkStep",
     "default_hour_units",
     "estimate",
     "open_items",
+    "order_of_work",
 ]
 
 NAMED_AT_MOST = 6  # names listed in one sentence; the rest is counted
@@ -250,7 +252,7 @@ def _selling(
     entered = pricing.tax is not None and pricing.tax >= 0
     tax = rounded(price * tax_share) if entered else None
     total = price + (tax or Decimal(0))
-    short = (f"{unpriced} of {counted} unpriced: they are not in it.",) if unpriced else ()
+    short = (f"{unpriced} of {counted} unpriced: not, or not wholly, in it.",) if unpriced else ()
     workings = [
         Working(
             "Total",
@@ -282,7 +284,7 @@ def _selling(
         job.settings.currency,
         shown,
         price,
-        tax_share * PERCENT if entered else None,
+        Decimal(repr(pricing.tax)) if entered else None,
         tax,
         total,
         unpriced,

@@ -1,0 +1,98 @@
+"""The boxes step: where boxes are, what is in each, whether the floor allows it, and the least-cost plan."""
+
+from html import escape
+
+import ipywidgets as widgets
+
+from stagefloor.drawings.face import face
+from stagefloor.drawings.svg import render
+from stagefloor.entry import show
+from stagefloor.entry.planning import planner_view
+from stagefloor.entry.session import here
+from stagefloor.entry.stage_plan import StagePlan, events_shown
+from stagefloor.entry.tables import Table
+from stagefloor.reference.connections import connections
+from stagefloor.results import BoxResult, Results
+from stagefloor.results.scenes import box_face, kinds_text
+
+
+def plan() -> widgets.Widget:
+    """The plan with boxes to place and drag, and a replay of one event."""
+    session = here()
+    stage = StagePlan(session, "Floor boxes on the stage", boxes=True)
+    choose = widgets.Dropdown(options=events_shown(session.job), description="Replay", layout=widgets.Layout(
+        width="320px"))
+    choose.observe(lambda change: stage.show(change["new"]), "value")
+    return show.stack(show.style(), choose, stage.plan)
+
+
+def table() -> widgets.Widget:
+    """Boxes in a grid."""
+    session = here()
+    grid = Table(session, "box", ("label", "surface", "model", "x", "y", "z", "points", "hinge", "turned", "pinned",
+                                  "state", "remark"), name="Floor boxes and panels",
+                 empty_hint="Press 'Add row', or place a floor box on the plan.").grid
+    grid.add_class("sf-boxes")
+    return show.stack(grid, show.view(session, summary, "box-summary"))
+
+
+def summary(results: Results) -> str:
+    """One line a box: what it must hold, model, places used and spare."""
+    rows = []
+    for b in results.boxes:
+        fits = b.layout
+        rows.append((b.box.label, kinds_text(b.contents.openings) or "nothing yet",
+                     fits.model.label if fits else "no model takes it",
+                     f"{b.contents.signal} of {fits.signal_places}" if fits else f"{b.contents.signal}",
+                     f"{b.contents.mains} of {fits.mains_places}" if fits else f"{b.contents.mains}"))
+    if not rows:
+        return ""
+    total = show.figures([("boxes and panels", str(len(rows))),
+                          ("signal openings", str(sum(b.contents.signal for b in results.boxes))),
+                          ("mains outlets", str(sum(b.contents.mains for b in results.boxes)))])
+    return total + show.table(("Box", "Holds", "Model", "Openings used", "Mains used"), rows, (3, 4))
+
+
+def models() -> widgets.Widget:
+    """The shop's box models."""
+    return Table(here(), "boxmodel", ("label", "surface", "across", "along", "body_across", "body_along", "depth",
+                                      "flange", "bays", "mains_bays", "openings", "mains_outlets", "front", "lid_load",
+                                      "listed", "gasket", "cost", "source"), name="Box models").grid
+
+
+def cards() -> widgets.Widget:
+    """The face of each box and its opening schedule."""
+    return show.view(here(), lambda results: "".join(card(results, b) for b in results.boxes), "cards")
+
+
+def card(results: Results, found: BoxResult) -> str:
+    """One box folded: face to scale and opening schedule."""
+    record = box_face(results.job, found.box)
+    drawing = render(face(record), show.svg_name("face", found.box.id)) if record else \
+        show.paragraph("No face yet: no model takes what it must hold.")
+    known = connections()
+    lines = {i: c.label for c in results.job.circuits() for i in c.openings}
+    rows = [(f"{o.bay}.{o.slot}" if o.bay else "no place", o.what, known[o.what].connector, known[o.what].panel_gender,
+             o.label, lines.get(o.id, "")) for o in results.job.openings(found.box.id)]
+    schedule = show.table(("Place", "Kind", "Connector", "Panel part", "Label on the face", "Line"), rows)
+    body = drawing + schedule
+    if found.layout:
+        body += show.workings([found.layout.working(found.box.title)])
+    return f"<details><summary><b>{escape(found.box.title)}</b> " \
+           f"{escape(found.layout.model.label if found.layout else 'no model')}</summary>{body}</details>"
+
+
+def openings() -> widgets.Widget:
+    """The opening schedule of every box, labels to edit."""
+    return Table(here(), "opening", ("box", "bay", "slot", "what", "label", "state"), name="Opening schedule",
+                 readonly=("box", "what")).grid
+
+
+def choose() -> widgets.Widget:
+    """The planner: a least-cost plan with its bound, to adopt or not."""
+    return planner_view(here())
+
+
+def open_items() -> widgets.Widget:
+    """Open items of this step."""
+    return show.open_items(here(), "boxes")

@@ -1,0 +1,132 @@
+"""The stage on screen: boxes and points that are dragged, with reach, cables and open items following."""
+
+from typing import Any
+
+from stagefloor.core.problems import Problem
+from stagefloor.core.units import FOOT
+from stagefloor.drawings.live import live
+from stagefloor.entry.link import Answer, Message
+from stagefloor.entry.plan import Plan
+from stagefloor.entry.session import Session
+from stagefloor.job import edit
+from stagefloor.job.boxes import Box
+from stagefloor.job.inventory import Event, Point
+from stagefloor.job.model import Job
+from stagefloor.results.scenes import stage_scene
+from stagefloor.steps.boxes.fit import box_items
+
+PREFIX = {"floor_box": "box", "wall_panel": "box", "point": "point"}
+
+
+class StagePlan:
+    """A plan of the job's stage.
+
+    Parameters
+    ----------
+    boxes : boxes may be placed and moved; points : points may be; otherwise they only show
+    event : label of the event whose loose cables are shown at first; empty: all points with their boxes
+    """
+
+    def __init__(self, session: Session, name: str, *, boxes: bool = False, points: bool = False,
+                 ways: bool = False, event: str = "") -> None:
+        self.session, self.may, self.ways, self.event = session, {"box": boxes, "point": points}, ways, event
+        self.plan = Plan(name, self._scene(session.job), self._change, keep_under=f"{session.path}:plan:{name}")
+        session.listen(lambda: self.plan.update(self._scene(session.job)))
+
+    def show(self, event: str) -> None:
+        """Replay one event; empty shows none."""
+        self.event = event
+        self.plan.update(self._scene(self.session.job))
+
+    def _scene(self, job: Job) -> dict[str, Any]:
+        scene: dict[str, Any] = live(stage_scene(job, structure=True, ways=self.ways), self.event)
+        for i in scene["items"]:
+            i["draggable"] = self.may.get(PREFIX.get(i["role"], ""), False)
+        if self.may["box"]:
+            found = self._reach(job, {})
+            scene["shapes"] += found
+            scene["layers"].append({"key": "reach", "label": "Reach outlines", "on": True})
+        scene["place"] = ([{"role": "floor_box", "label": "floor box"}] if self.may["box"] else []) + (
+            [{"role": "point", "label": "connection point"}] if self.may["point"] else [])
+        scene["snap"] = FOOT / 12 if job.settings.units == "ft-in" else 0.01
+        return scene
+
+    def _reach(self, job: Job, moved: dict[str, tuple[float, float]]) -> list[dict[str, Any]]:
+        reach = job.settings.reach
+        if reach is None:
+            return []
+        return [{"id": f"reach-{b.id}", "layer": "reach", "kind": "circle", "role": "reach",
+                 "center": list(moved.get(b.id, (b.x.si, b.y.si))), "radius": reach.si, "label": f"reach of {b.label}"}
+                for b in job.boxes() if b.x is not None and b.y is not None]
+
+    def _record(self, item_id: str) -> tuple[str, Box | Point] | None:
+        role, _, rest = str(item_id).partition(":")
+        label, _, number = rest.partition("#")
+        job = self.session.job
+        pool: list[Box] | list[Point] = job.boxes() if PREFIX.get(role) == "box" else job.all(Point)
+        same = [r for r in pool if r.label == label and r.x is not None and r.y is not None]
+        at = int(number) - 1 if number.isdigit() else 0
+        return (PREFIX.get(role, ""), same[at]) if at < len(same) else None
+
+    def _change(self, message: Message) -> Answer:
+        try:
+            return self._answer(message)
+        except Problem as problem:
+            return {"ok": False, "say": problem.sentence}
+
+    def _answer(self, message: Message) -> Answer:
+        do, job = message["do"], self.session.job
+        if do == "place":
+            return self._place(message)
+        found = self._record(message["id"])
+        if found is None:
+            return {"ok": True, "say": ""}
+        kind, record = found
+        if do == "select":
+            return {"ok": True, "say": self._about(job, record)}
+        if do == "remove":
+            self.session.edit(f"{record.name} deleted", lambda j: edit.delete(j, kind, [record.id]))
+            return {"ok": True, "removed": [message["id"]]}
+        x, y = float(message["x"]), float(message["y"])
+        if do == "preview":
+            said: Answer = {"ok": True}
+            if kind == "box":
+                said["shapes"] = [{"replace_layer": "reach", "shapes": self._reach(job, {record.id: (x, y)})}]
+            moved = edit.set_fields(job, kind, record.id, self._texts(x, y))
+            return {**said, "say": self._about(moved, moved.get(type(record), record.id))}
+        job = self.session.edit(f"{record.name} moved", lambda j: edit.set_fields(j, kind, record.id,
+                                                                                 self._texts(x, y)))
+        return {"ok": True, "say": self._about(job, job.get(type(record), record.id))}
+
+    def _texts(self, x: float, y: float) -> dict[str, object]:
+        if self.session.job.settings.units == "ft-in":
+            return {"x": f"{round(x / FOOT, 3):g} ft", "y": f"{round(y / FOOT, 3):g} ft"}
+        return {"x": f"{round(x, 3):g} m", "y": f"{round(y, 3):g} m"}
+
+    def _place(self, message: Message) -> Answer:
+        kind = PREFIX.get(message["role"], "")
+        cls = Box if kind == "box" else Point
+        number = len(self.session.job.all(cls)) + 1
+        stem = "FB-" if kind == "box" else "P"
+        names = {r.name for r in self.session.job.all(cls)}
+        while f"{stem}{number}" in names:
+            number += 1
+        row = {"label": f"{stem}{number}", **self._texts(float(message["x"]), float(message["y"]))}
+        self.session.edit(f"{row['label']} placed", lambda j: edit.add(j, kind, [row])[0])
+        return {"ok": True, "say": f"{row['label']} placed; give it its details in the table."}
+
+    def _about(self, job: Job, record: Box | Point) -> str:
+        if isinstance(record, Point):
+            return f"{record.name}: {record.what}" if record.what else record.name
+        found = box_items(job, record)
+        if not found:
+            return f"{record.title}: nothing open on its place."
+        first = found[0]
+        more = f" (and {len(found) - 1} more)" if len(found) > 1 else ""
+        return f"{first.state}: {first.subject} {first.what}, {first.amount}{more}."
+
+
+def events_shown(job: Job) -> list[tuple[str, str]]:
+    """(label, value) of a menu of events, with none first."""
+    return [("no event", "")] + [(e.name, e.name) for e in job.all(Event)]
+

@@ -1,0 +1,288 @@
+"""From a job to the client's file: every field that crosses over is named here, one by one, as words.
+
+Hours, costs, margins, suppliers, office and crew remarks are never read here. Selling amounts come from
+`Estimate.selling` alone.
+"""
+
+from collections.abc import Sequence
+from decimal import Decimal
+from pathlib import Path
+
+from stagefloor.core.units import length_text
+from stagefloor.core.workings import Working
+from stagefloor.drawings.face import place_name
+from stagefloor.job import store
+from stagefloor.job.boxes import Box
+from stagefloor.job.closeout import Document, Punch, Remark, Revision
+from stagefloor.job.inventory import Event, Point
+from stagefloor.job.model import Job
+from stagefloor.job.sheet import OldOutlet
+from stagefloor.readers.client import record as client
+from stagefloor.reference.connections import connections
+from stagefloor.results import BoxResult, Results, compute
+from stagefloor.results.compute import questions
+from stagefloor.results.scenes import box_face, kinds_text, stage_scene
+from stagefloor.steps.boxes.schedule import points_of
+from stagefloor.steps.closeout import as_built
+from stagefloor.steps.labour import Selling
+from stagefloor.steps.paths import where_text
+
+CAUTIONS = (
+    "Structure: openings in joists, beams and slabs wait for the structural engineer's answer in writing. A slab is "
+    "never cut or cored before it is scanned.",
+    "Mains: only the licensed electrician opens, wires and tests the mains part of a box. The lid of that part stays "
+    "shut for everyone else.",
+    "Open floors are guarded or covered, marked and secured while work goes on; dust rules for silica, lead and "
+    "asbestos stand.",
+    "Local codes and the authority having jurisdiction decide. This document reports; it is no permission.",
+)
+CARE = (
+    "Keep lids shut when nothing is plugged in; an open lid is a trip hazard.",
+    "Keep water away from the boxes: wring mops well and dry around the lids at once.",
+    "Never paint a lid shut, never carpet over a box that is in use.",
+    "Vacuum the boxes before each season and after sanding.",
+)
+
+
+def client_file(job_path: Path | str) -> tuple[client.ClientFile, list[str]]:
+    """The client's file of a job, and sentences that the sender should read before it goes out."""
+    opened = store.read(job_path)
+    results = compute(opened.job, opened.faults)
+    return extract(results), attention(results)
+
+
+def extract(results: Results) -> client.ClientFile:
+    """The client's file from the results of a job."""
+    job = results.job
+    scene = stage_scene(job)
+    return client.ClientFile(
+        title=_title(job), told_us=_told_us(job), scene=scene,
+        served=tuple(_served(job, e) for e in job.all(Event)),
+        not_served=tuple(dict.fromkeys(s for r in scene.replay for s in r.unserved)),
+        boxes=tuple(_card(results, b) for b in results.boxes),
+        before_after=tuple(_old(job, o) for o in job.all(OldOutlet)),
+        scope=_scope(results), assumptions=_assumptions(results), to_be_proved=tuple(questions(results.items)),
+        price=_price(results.estimate.selling), tests=_tests(results),
+        as_built=_as_built(job), documents=tuple(
+            client.DocumentRow(label=d.label, owed_by=d.owner, state="done" if d.received else "to do")
+            for d in job.all(Document)),
+        punch=tuple(client.PunchRow(label=p.label, owner=p.owner, due=p.due) for p in job.all(Punch)
+                    if p.audience == "client" and not p.closed),
+        care=(*((job.settings.care,) if job.settings.care else ()), *CARE), cautions=CAUTIONS,
+        warranty=job.settings.warranty, workings=tuple(_working(w) for w in _workings(results)),
+        remarks=tuple(client.Remark(about=r.about, words=r.words) for r in job.all(Remark)
+                      if r.audience == "client" and r.words))
+
+
+def attention(results: Results) -> list[str]:
+    """What the sender should know before the set goes out."""
+    must = [i for i in results.items if i.must_mend]
+    found = []
+    if must:
+        found.append(f"{len(must)} open items must be mended or known first; see them with: check")
+    e = results.estimate
+    if e.selling is None:
+        found.append("No price is in the documents: no hours and prices are entered yet.")
+    elif e.selling.unpriced:
+        found.append(f"{e.selling.unpriced} of {e.selling.counted} quantities are unpriced, and not in the price.")
+    if not results.job.all(Revision):
+        found.append("The documents carry no revision: add one in the step Closeout.")
+    if not results.job.settings.client:
+        found.append("The documents name no client: enter one in the job sheet.")
+    return found
+
+
+def _title(job: Job) -> client.Title:
+    s, revisions = job.settings, job.all(Revision)
+    last = revisions[-1] if revisions else None
+    return client.Title(venue=s.venue or "Venue not named yet", client=s.client, shop=s.shop, contact=s.contact,
+                        revision=last.label if last else "", date=last.date if last else "", validity=s.validity,
+                        revisions=tuple(client.RevisionRow(label=r.label, date=r.date, words=r.words)
+                                        for r in revisions))
+
+
+def _told_us(job: Job) -> client.ToldUs:
+    names = {e.id: e.name for e in job.all(Event)}
+    return client.ToldUs(
+        events=tuple(client.EventTold(label=e.name, per_year=f"{e.per_year:g} times a year" if e.per_year else "")
+                     for e in job.all(Event)),
+        points=tuple(client.PointTold(label=p.label, what=p.what, counts=kinds_text(p.counts()),
+                                      events=", ".join(names[i] for i in p.events if i in names) or "every event")
+                     for p in job.all(Point)))
+
+
+def _served(job: Job, event: Event) -> client.Served:
+    boxes = [b for b in job.boxes() if any(not p.events or event.id in p.events for p in points_of(job, b))]
+    points = [p for p in job.all(Point) if (not p.events or event.id in p.events) and p.counts()]
+    total: dict[str, int] = {}
+    for p in points:
+        for kind, n in p.counts().items():
+            total[kind] = total.get(kind, 0) + n
+    sentence = f"{len(points)} connection points: {kinds_text(total)}." if points else "Nothing plugs in."
+    return client.Served(event=event.name, boxes=tuple(b.title for b in boxes), sentence=sentence)
+
+
+def _card(results: Results, found: BoxResult) -> client.BoxCard:
+    job, box, plan = results.job, found.box, found.layout
+    display = job.settings.units
+    known = connections()
+    size = ""
+    if plan and plan.model.across and plan.model.along:
+        size = f"cutout {length_text(plan.model.across.si, display)} by {length_text(plan.model.along.si, display)}"
+        if plan.model.depth:
+            size += f", {length_text(plan.model.depth.si, display)} deep"
+    position = where_text(box.x.si, box.y.si, display) if box.x and box.y else "place not fixed yet"
+    if job.settings.origin and box.x:
+        position += f" (from {job.settings.origin})"
+    rows = tuple(client.OpeningRow(place=place_name(o.bay, o.slot) if o.bay else "to be fixed", kind=o.what,
+                                   connector=known[o.what].connector, label=o.label,
+                                   use="spare" if o.state == "spare" else "in use") for o in job.openings(box.id))
+    serves = ", ".join(f"{p.label} {p.what}".strip() for p in points_of(job, box))
+    return client.BoxCard(title=box.title, position=position, model=plan.model.label if plan else "to be chosen",
+                          size=size, openings=rows, face=box_face(job, box), serves=serves)
+
+
+def _old(job: Job, old: OldOutlet) -> client.OldOutletRow:
+    box = job.find(Box, old.box)
+    if old.what == "mains":
+        line = "mains taken over by the licensed electrician"
+    elif old.reuse and old.tested != "failed":
+        line = "line reused" + (" (tested)" if old.tested == "passed" else " after test")
+    else:
+        line = "line given up"
+    return client.OldOutletRow(outlet=f"{old.label} ({old.what})" if old.label else old.what,
+                               what_happens=f"old outlet {old.after}; {line}", into=box.title if box else "")
+
+
+def _scope(results: Results) -> tuple[client.ScopeRow, ...]:
+    job, q = results.job, results.quantities
+    us, electrician = job.settings.shop or "the sound contractor", "the licensed electrician"
+    general = "the carpenter or general contractor"
+    signal = sum(v for k, v in q.items() if k.startswith("openings: ") and k != "openings: mains")
+    rows = []
+
+    def add(trade: str, item: str, quantity: str, furnish: str, install: str, end: str, test: str) -> None:
+        rows.append(client.ScopeRow(trade=trade, item=item, quantity=quantity, furnished_by=furnish,
+                                    installed_by=install, terminated_by=end, tested_by=test))
+
+    if n := q.get("floor boxes"):
+        add("Sound", "Floor boxes with covers", f"{n:g}", us, us, "–", us)
+    if n := q.get("wall panels"):
+        add("Sound", "Wall panels", f"{n:g}", us, us, "–", us)
+    if signal:
+        add("Sound", "Signal openings with connectors", f"{signal:g}", us, us, us, us)
+    if n := q.get("labels"):
+        add("Sound", "Lines, labelled at both ends", f"{n:g}", us, us, us, us)
+    if any(r.diameters and not r.segment.existing for r in results.raceways):
+        metres = sum(r.metres or 0 for r in results.raceways if r.diameters and not r.segment.existing)
+        add("Electrical", "Raceways with pull strings", length_text(round(metres), job.settings.units)
+            if job.settings.units == "m" else f"{metres / 0.3048:,.0f} ft", electrician, electrician, "–", us)
+    if n := q.get("openings: mains"):
+        add("Electrical", "Mains outlets behind the barrier", f"{n:g}", electrician, electrician, electrician,
+            electrician)
+    if old := q.get("old outlets removed", 0) + q.get("old outlets blanked", 0):
+        add("Sound", "Old outlets removed or blanked (mains: the electrician)", f"{old:g}", us, us, "–", us)
+    if q.get("floor boxes"):
+        add("General", "Framing, patching and floor finish around boxes, as the engineer says", "as needed", general,
+            general, "–", "–")
+    return tuple(rows)
+
+
+def _assumptions(results: Results) -> tuple[str, ...]:
+    job, s = results.job, results.job.settings
+    found = []
+    if s.reach:
+        found.append(f"A loose cable from a box to what plugs in is at most {length_text(s.reach.si, s.units)} long.")
+    if s.spare_percent:
+        found.append(f"{s.spare_percent:g} % spare openings are included in each box and kind.")
+    if any(r.diameters for r in results.raceways):
+        found.append(f"Raceways keep {s.growth_percent or 0:g} % of the cable area free for later.")
+    if any(line.way.rough for line in results.lines if line.cable):
+        found.append("Cable lengths are rough until the ways are walked.")
+    if s.floor_type:
+        found.append(f"The floor is: {s.floor_type}.")
+    found.append(f"Code basis: {s.basis}{', edition ' + s.edition if s.edition else ''}; the authority decides.")
+    if job.all(Event):
+        found.append("Events run one at a time, except where said otherwise.")
+    if s.breaker_role:
+        found.append(f"Breakers are switched off and on by {s.breaker_role}, and by nobody else.")
+    return tuple(found)
+
+
+def _price(selling: Selling | None) -> client.Price | None:
+    if selling is None:
+        return None
+
+    def money(amount: Decimal) -> str:
+        return f"{selling.currency} {amount:,.2f}"
+
+    note = f"{selling.unpriced} of {selling.counted} quantities are not priced yet and not included. " \
+        if selling.unpriced else ""
+    return client.Price(currency=selling.currency,
+                        rows=tuple(client.PriceRow(section=name, amount=money(a)) for name, a in selling.sections),
+                        tax=money(selling.tax) if selling.tax else "", total=money(selling.total),
+                        note=note + "The licensed electrician's work is not included.")
+
+
+def _tests(results: Results) -> client.LineTests:
+    job = results.job
+    ends = {line.circuit.id: line.box.label for line in results.lines}
+    racks = {c.id: c.rack for c in job.circuits()}
+    kinds = {c.id: c.what for c in job.circuits()}
+    rows = []
+    for r in results.readings:
+        rows.append(client.LineTest(
+            line=r.line, kind=kinds.get(r.circuit, ""), start=ends.get(r.circuit, ""),
+            end=racks.get(r.circuit) or "rack", test=r.test, limit=_limit_words(r.low, r.high, r.unit),
+            reading=f"{r.measured:g} {r.unit}" if r.measured is not None else ("pass" if r.good else ""),
+            result="pass" if r.good else "fail" if r.failing else "unknown", date=r.date))
+    done = results.closeout
+    tests = next((p for p in done.parts if p.name == "tests"), None)
+    summary = f"{tests.done} of {tests.of} tests are done and fit their line." if tests and tests.of else ""
+    waiting: dict[str, int] = {}
+    for need in done.missing:
+        if need.part == "tests":
+            waiting[need.who] = waiting.get(need.who, 0) + 1
+    return client.LineTests(summary=summary, rows=tuple(rows), missing=tuple(
+        f"{n} tests are still to be done by {who}." for who, n in waiting.items()))
+
+
+def _limit_words(low: float | None, high: float | None, unit: str) -> str:
+    if low is not None and high is not None:
+        return f"{low:.3g} to {high:.3g} {unit}"
+    if high is not None:
+        return f"at most {high:.3g} {unit}"
+    return f"at least {low:.3g} {unit}" if low is not None else ""
+
+
+def _as_built(job: Job) -> tuple[client.AsBuiltRow, ...]:
+    display, rows = job.settings.units, []
+    for d in as_built(job):
+        if not d.measured or d.built[0] is None or d.built[1] is None:
+            continue
+        planned = where_text(d.planned[0], d.planned[1], display) \
+            if d.planned[0] is not None and d.planned[1] is not None else ""
+        rows.append(client.AsBuiltRow(box=d.title, planned=planned, built=where_text(d.built[0], d.built[1], display),
+                                      difference=length_text(d.shift, display) if d.shift is not None else ""))
+    return tuple(rows)
+
+
+def _workings(results: Results) -> list[Working]:
+    names = {e.id: e.name for e in results.job.all(Event)}
+    found = [p.working(names, "the whole stage") for p in results.peaks.values()]
+    found += [b.layout.working(b.box.title) for b in results.boxes if b.layout]
+    return found + [r.working for r in results.readings if r.working and r.measured is not None][:1]
+
+
+def _working(w: Working) -> client.ShownWorking:
+    def value(v: object) -> client.ShownValue:
+        return client.ShownValue(symbol=v.symbol, name=v.name, amount=v.amount, unit=v.unit)  # type: ignore[attr-defined]
+
+    def values(found: Sequence[object]) -> tuple[client.ShownValue, ...]:
+        return tuple(value(v) for v in found)
+
+    return client.ShownWorking(
+        name=w.name, formula=w.formula, inputs=values(w.inputs), result=value(w.result),
+        limit=value(w.limit) if w.limit else None, sense=w.sense if w.limit else None, margin=w.margin, holds=w.holds,
+        also=values(w.also), notes=w.notes, basis=tuple(client.ShownBasis(text=b.text, status=b.status)
+                                                         for b in w.basis))

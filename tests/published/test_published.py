@@ -1,0 +1,38 @@
+"""Every printed value is met within its tolerance; the list that `calc --checks` shows is the true one."""
+
+import csv
+
+import pytest
+from published.all_checks import CHECKS, outside_rows, transcription_slips
+
+from stagefloor.calculations.catalogue import CHECKS as SHOWN
+from stagefloor.calculations.catalogue import by_name
+from stagefloor.core.workings import ARITHMETIC
+
+
+@pytest.mark.parametrize("check", CHECKS, ids=lambda c: f"{c.calculation}: {c.what} ({c.source})")
+def test_value_as_printed(check):
+    assert check.difference() <= check.allowed + 1e-12, (
+        f"{check.source} prints {check.printed}, we find {check.value()}"
+    )
+
+
+def test_a_wider_tolerance_has_its_reason():
+    assert [c.what for c in CHECKS if c.tolerance is not None and not c.reason] == []
+
+
+def test_there_are_enough_values_from_enough_sources():
+    outside = [c for c in CHECKS if c.status != ARITHMETIC]
+    assert len(outside) >= 220
+    assert len({c.source for c in outside}) >= 30
+
+
+def test_the_list_shown_to_users_is_what_is_compared():
+    with SHOWN.open(encoding="utf-8", newline="") as file:
+        shown = list(csv.reader(file))[1:]
+    assert shown == outside_rows(), "run `python -m published.all_checks` in tests to write the list again"
+    assert {row[0] for row in shown} <= set(by_name())
+
+
+def test_the_shipped_tables_agree_with_their_second_copy():
+    assert transcription_slips() == []

@@ -1,0 +1,380 @@
+"""The set-up: paths on each system, the stamp, and one sentence for each thing that can go wrong."""
+
+import ast
+import errno
+import importlib.util
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+import time
+import types
+from collections import namedtuple
+from pathlib import Path
+
+import pytest
+
+TOP = Path(__file__).parents[2]
+SCRIPT = TOP / "lib" / "__main__.py"
+Usage = namedtuple("Usage", "total used free")
+
+
+@pytest.fixture
+def script(tmp_path: Path) -> types.ModuleType:
+    """A copy of the script in a checkout of its own, with one tiny pinned requirement."""
+    (tmp_path / "lib" / "stagefloor").mkdir(parents=True)
+    (tmp_path / "tests").mkdir()
+    shutil.copy(SCRIPT, tmp_path / "lib" / "__main__.py")
+    pinned = f"no-such-package==1.0 \\\n    --hash=sha256:{'0' * 64}\n"
+    (tmp_path / "requirements.txt").write_text(pinned)
+    (tmp_path / "tests" / "requirements.txt").write_text(pinned)
+    spec = importlib.util.spec_from_file_location("set_up_script", tmp_path / "lib" / "__main__.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def finished(script: types.ModuleType, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Replace the two slow acts by ones that note that they were called and make what the real ones make."""
+    acts: list[str] = []
+
+    def make(venv: str, log: str) -> None:
+        acts.append("make")
+        shutil.rmtree(venv, ignore_errors=True)
+        python = Path(script.venv_python(venv, sys.platform))
+        python.parent.mkdir(parents=True)
+        python.touch()
+
+    monkeypatch.setattr(script, "make_venv", make)
+    monkeypatch.setattr(script, "install", lambda venv, pinned, log: acts.append(Path(pinned).parent.name))
+    return acts
+
+
+# Paths. Source: the venv module's documentation ("bin", or "Scripts" on Windows; "Lib\site-packages" there).
+
+
+@pytest.mark.parametrize(
+    ("platform", "python", "packages"),
+    [
+        ("linux", "/job/.venv/bin/python", "/job/.venv/lib/python3.12/site-packages"),
+        ("darwin", "/job/.venv/bin/python", "/job/.venv/lib/python3.12/site-packages"),
+        ("win32", "/job/.venv\\Scripts\\python.exe", "/job/.venv\\Lib\\site-packages"),
+    ],
+)
+def test_paths_on_each_system(script: types.ModuleType, platform: str, python: str, packages: str) -> None:
+    assert script.venv_python("/job/.venv", platform) == python
+    assert script.site_packages("/job/.venv", platform, (3, 12, 1)) == packages
+
+
+def test_path_of_packages_is_where_this_python_has_them(script: types.ModuleType) -> None:
+    import sysconfig
+
+    assert script.site_packages(sys.prefix, sys.platform, sys.version_info) == sysconfig.get_path("purelib")
+
+
+def test_hand_over_on_windows_starts_a_process_and_keeps_its_status(
+    script: types.ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    started: dict[str, object] = {}
+
+    class Running:
+        waits = iter([KeyboardInterrupt(), 7])
+
+        def __init__(self, command: list[str], env: dict[str, str]) -> None:
+            started.update(command=command, env=env)
+
+        def wait(self) -> int:
+            answer = next(self.waits)
+            if isinstance(answer, BaseException):
+                raise answer
+            return answer
+
+    monkeypatch.setattr(script.sys, "platform", "win32")
+    monkeypatch.setattr(script.subprocess, "Popen", Running)
+    monkeypatch.setenv("PYTHONHOME", "elsewhere")
+    assert script.hand_over("C:\\job\\.venv\\Scripts\\python.exe", ["open", "a job"]) == 7
+    assert started["command"] == ["C:\\job\\.venv\\Scripts\\python.exe", "-m", "stagefloor", "open", "a job"]
+    environment = started["env"]
+    assert isinstance(environment, dict)
+    assert environment["PYTHONPATH"] == script.LIB
+    assert "PYTHONHOME" not in environment
+
+
+# An old Python.
+
+
+def test_old_pythons_can_read_the_script() -> None:
+    """Nothing newer than Python 2.7 and 3.5 in the syntax, so that both reach the refusal."""
+    text = SCRIPT.read_text(encoding="ascii")
+    tree = ast.parse(text, feature_version=(3, 5))
+    new_kinds = (
+        ast.JoinedStr, ast.AnnAssign, ast.NamedExpr, ast.AsyncFunctionDef, ast.Nonlocal, ast.YieldFrom,
+        ast.Starred, ast.MatMult,
+    )  # fmt: skip
+    for node in ast.walk(tree):
+        assert not isinstance(node, new_kinds), ast.dump(node)
+        if isinstance(node, ast.FunctionDef):
+            parts = node.args
+            assert node.returns is None
+            assert not parts.kwonlyargs
+            assert not parts.posonlyargs
+            assert not [part for part in parts.args if part.annotation], node.name
+        if isinstance(node, ast.Raise):
+            assert node.cause is None
+        if isinstance(node, ast.ClassDef):
+            assert not node.keywords
+    imported = {name.name.split(".")[0] for node in ast.walk(tree) if isinstance(node, ast.Import)
+                for name in node.names}  # fmt: skip
+    in_old_ones = {"hashlib", "io", "os", "re", "subprocess", "sys", "threading", "time"}
+    at_the_top = {name.name for node in tree.body if isinstance(node, ast.Import) for name in node.names}
+    assert at_the_top <= in_old_ones
+    assert imported <= set(sys.stdlib_module_names)
+
+
+def test_an_old_python_is_refused_in_one_sentence(
+    script: types.ModuleType, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(script.sys, "version_info", (3, 5, 2))
+    assert script.main(["open"]) == 2
+    said = capsys.readouterr().err
+    assert "needs Python 3.11 or newer and was started with Python 3.5" in said
+    assert said.count("\n") == 1
+    assert script.refusal((2, 7, 18))
+    assert script.refusal((3, 10, 9))
+    assert not script.refusal((3, 11, 0))
+    assert not script.refusal((4, 0, 0))
+
+
+# The stamp.
+
+
+def test_a_finished_set_up_is_not_done_again(
+    script: types.ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    acts = finished(script, monkeypatch)
+    python = script.set_up(with_tests=False)
+    assert acts == ["make", Path(script.TOP).name]
+    assert script.set_up(with_tests=False) == python
+    assert len(acts) == 2
+
+
+def test_a_half_finished_set_up_is_done_again(
+    script: types.ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    acts = finished(script, monkeypatch)
+    fine = script.install
+
+    def cut_short(venv: str, pinned: str, log: str) -> None:
+        (Path(venv) / "half").touch()
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(script, "install", cut_short)
+    with pytest.raises(KeyboardInterrupt):
+        script.set_up(with_tests=False)
+    assert not (Path(script.TOP) / ".venv" / "stamp").exists()
+    monkeypatch.setattr(script, "install", fine)
+    script.set_up(with_tests=False)
+    assert acts == ["make", "make", Path(script.TOP).name]
+    assert not (Path(script.TOP) / ".venv" / "half").exists()
+
+
+def test_changed_requirements_and_another_python_are_noticed(
+    script: types.ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    acts = finished(script, monkeypatch)
+    script.set_up(with_tests=False)
+    pinned = Path(script.TOP) / "requirements.txt"
+    pinned.write_text(pinned.read_text().replace("1.0", "1.1"))
+    script.set_up(with_tests=False)
+    assert acts.count("make") == 2
+    stamp = Path(script.TOP) / ".venv" / "stamp"
+    stamp.write_text(script.stamp_text(str(pinned), (3, 99, 0)))
+    script.set_up(with_tests=False)
+    assert acts.count("make") == 3
+    Path(script.venv_python(script.TOP + "/.venv", sys.platform)).unlink()
+    script.set_up(with_tests=False)
+    assert acts.count("make") == 4
+
+
+def test_the_tests_packages_have_a_stamp_of_their_own(
+    script: types.ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    acts = finished(script, monkeypatch)
+    script.set_up(with_tests=False)
+    script.set_up(with_tests=True)
+    assert acts == ["make", Path(script.TOP).name, "tests"]
+    script.set_up(with_tests=True)
+    assert len(acts) == 3
+
+
+def test_the_second_start_is_fast(script: types.ModuleType, monkeypatch: pytest.MonkeyPatch) -> None:
+    finished(script, monkeypatch)
+    shutil.copy(TOP / "requirements.txt", Path(script.TOP) / "requirements.txt")
+    script.set_up(with_tests=False)
+    started = time.perf_counter()
+    script.set_up(with_tests=False)
+    assert time.perf_counter() - started < 0.1
+
+
+def test_two_set_ups_at_once_wait_for_each_other(script: types.ModuleType) -> None:
+    lock = Path(script.TOP) / "a.lock"
+    waiting = (
+        "import importlib.util, sys\n"
+        f"spec = importlib.util.spec_from_file_location('s', {script.__file__!r})\n"
+        "s = importlib.util.module_from_spec(spec); spec.loader.exec_module(s)\n"
+        f"with s.Lock({str(lock)!r}): print('mine')\n"
+    )
+    with script.Lock(str(lock)):
+        other = subprocess.Popen([sys.executable, "-c", waiting], stdout=subprocess.PIPE, text=True)
+        assert other.stdout is not None
+        assert "waiting for it" in other.stdout.readline()
+        assert other.poll() is None
+    assert other.communicate(timeout=10)[0] == "mine\n"
+
+
+# What can go wrong, each in one sentence and with status 2.
+
+
+def sentence(script: types.ModuleType, capsys: pytest.CaptureFixture[str]) -> str:
+    """What the command says when the set-up can't be done."""
+    assert script.main(["open"]) == 2
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1
+    assert "Traceback" not in said
+    assert not (Path(script.TOP) / ".venv" / "stamp").exists()
+    return said
+
+
+@pytest.mark.slow
+def test_no_network(
+    script: types.ModuleType, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The real installer against an index that does not answer: port 9, where nothing listens."""
+    monkeypatch.setenv("PIP_CONFIG_FILE", os.devnull)
+    for name in ("PIP_FIND_LINKS", "PIP_EXTRA_INDEX_URL", "PIP_CONSTRAINT"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.setenv("PIP_INDEX_URL", "http://127.0.0.1:9/simple")
+    assert "The package index can't be reached" in sentence(script, capsys)
+
+
+def test_no_room(
+    script: types.ModuleType, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(shutil, "disk_usage", lambda folder: Usage(10**12, 10**12 - 10**6, 10**6))
+    assert "too full" in sentence(script, capsys)
+
+
+def test_the_disk_runs_full_on_the_way(
+    script: types.ModuleType, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    finished(script, monkeypatch)
+
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(script, "install", full)
+    assert "too full" in sentence(script, capsys)
+
+
+def test_a_folder_that_is_not_writable(
+    script: types.ModuleType, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def refused(*_: object) -> None:
+        raise PermissionError(errno.EACCES, "Permission denied")
+
+    monkeypatch.setattr(script, "Lock", refused)
+    assert "can't write in" in sentence(script, capsys)
+
+
+def test_a_python_without_its_venv_part(
+    script: types.ModuleType, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setitem(sys.modules, "ensurepip", None)
+    monkeypatch.setattr(script.sys, "platform", "linux")
+    assert "python3-venv" in sentence(script, capsys)
+    assert "python.org" in script.missing_part("darwin")
+
+
+@pytest.mark.parametrize(
+    ("said", "expected"),
+    [
+        # The installer's and the system's own wording, from memory of their messages.
+        ("ERROR: Could not install packages: [Errno 28] No space left on device", "too full"),
+        ("WARNING: Retrying ... NewConnectionError()\nERROR: No matching distribution", "be reached"),
+        ("ERROR: THESE PACKAGES DO NOT MATCH THE HASHES FROM THE REQUIREMENTS FILE.", "not the one"),
+        ("ERROR: Could not install packages: [Errno 13] Permission denied: '/x'", "write in"),
+        ("ERROR: No matching distribution found for pandas==3.1.1", "lacks a pinned package"),
+        ("something nobody has seen before", "the reason is in the last lines of a.log"),
+    ],
+)
+def test_what_the_installer_says_becomes_a_sentence(
+    script: types.ModuleType, said: str, expected: str
+) -> None:
+    answer = script.install_trouble(said, "a.log")
+    assert expected in answer
+    assert "\n" not in answer
+
+
+def test_progress_counts_what_the_installer_tells(script: types.ModuleType, tmp_path: Path) -> None:
+    packages = tmp_path / "packages"
+    (packages / "pip-25.dist-info").mkdir(parents=True)
+    progress = script.Progress(3, str(packages), sys.stdout)
+    progress.hear("Ignoring pywin32: markers don't match your environment\n")
+    progress.hear("Collecting anywidget==0.11.0 (from -r requirements.txt (line 8))\n")
+    assert "fetched 1 of 2 packages, 0:0" in progress.line()
+    progress.hear("Collecting numpy==2.0 (from -r requirements.txt (line 9))\n")
+    progress.hear("Installing collected packages: anywidget, numpy\n")
+    (packages / "numpy-2.0.dist-info").mkdir()
+    assert "unpacked 1 of 2 packages" in progress.line()
+
+
+def test_pinned_files_hold_a_hash_for_each_package() -> None:
+    for name in ("requirements.txt", "tests/requirements.txt"):
+        text = (TOP / name).read_text(encoding="utf-8")
+        blocks = re.split(r"(?m)^(?=[A-Za-z0-9])", text)[1:]
+        assert len(blocks) > 20
+        assert all("==" in block.splitlines()[0] for block in blocks), name
+        assert all("--hash=sha256:" in block for block in blocks), name
+        for address in ("file://", "--index-url", "--find-links", "--extra-index-url"):  # of one machine only
+            assert address not in text, name
+
+
+def test_the_two_pinned_files_agree() -> None:
+    def versions(name: str) -> dict[str, set[str]]:
+        found: dict[str, set[str]] = {}
+        for line in (TOP / name).read_text(encoding="utf-8").splitlines():
+            if "==" in line and not line.startswith((" ", "#")):
+                package, version = line.split(";")[0].rstrip(" \\").split("==")
+                found.setdefault(package, set()).add(version.strip())
+        return found
+
+    ours, theirs = versions("requirements.txt"), versions("tests/requirements.txt")
+    assert {name: (ours[name], theirs[name]) for name in ours.keys() & theirs.keys()
+            if not theirs[name] <= ours[name]} == {}  # fmt: skip
+
+
+def test_git_keeps_lib_and_leaves_out_what_opening_makes() -> None:
+    """The usual Python template ignores any folder called lib."""
+    if not (TOP / ".git").exists():
+        pytest.skip("not a git checkout")
+    paths = {
+        "lib/stagefloor/entry/lab.py": False, ".venv/bin/python": True, "demo_projects/a/job.json": False,
+        "demo_projects/a/.open/b.ipynb": True, "demo_projects/a/history/1.json": True,
+        "workbook/.ipynb_checkpoints/x": True,
+    }  # fmt: skip
+    asked = subprocess.run(
+        ["git", "check-ignore", "--no-index", *paths], cwd=TOP, stdout=subprocess.PIPE, text=True, check=False
+    )
+    assert asked.stdout.splitlines() == [path for path, ignored in paths.items() if ignored]
+
+
+def test_step_test_data_hides_its_code() -> None:
+    for path in (TOP / "tests" / "setup" / "steps").glob("*.ipynb"):
+        for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]:
+            if cell["cell_type"] == "code":
+                assert cell["metadata"]["jupyter"]["source_hidden"] is True
+                assert cell["outputs"] == []

@@ -1,0 +1,189 @@
+"""As-built differences and completeness on small jobs, with the distances worked by hand."""
+
+import pytest
+
+from stagefloor.core.open_items import CHECK, STOP, TO_DO
+from stagefloor.job.edit import add, set_fields
+from stagefloor.job.model import Job
+from stagefloor.steps import closeout
+
+
+def job_with_boxes(*labels: str) -> tuple[Job, list[str]]:
+    return add(Job(), "box", [{"label": label, "x": "3 m", "y": "1 m", "z": "0 m"} for label in labels])
+
+
+def test_the_shift_is_measured_in_space():
+    # 3, 4 and 12 cm: sqrt(9 + 16 + 144) = 13 cm
+    job, (box,) = job_with_boxes("FB1")
+    job, _ = add(job, "asbuilt", [{"box": box, "x": "3.03 m", "y": "0.96 m", "z": "0.12 m"}])
+    (found,) = closeout.as_built(job)
+    assert found.shift == pytest.approx(0.13)
+    assert (found.beyond, found.measured, found.missing) == (True, True, ())
+    assert found.working.result.amount == pytest.approx(0.13)
+    assert '5 1/8"' in found.sentence  # 0.13 m is 5.118 in
+
+
+@pytest.mark.parametrize(("x", "beyond"), [("3.025 m", False), ("3.026 m", True), ("3 m", False)])
+def test_the_tolerance_is_an_inch_near_enough(x, beyond):
+    job, (box,) = job_with_boxes("FB1")
+    job, _ = add(job, "asbuilt", [{"box": box, "x": x, "y": "1 m", "z": "0 m"}])
+    assert closeout.as_built(job)[0].beyond is beyond
+    assert [i.code for i in closeout.open_items(job, {}) if i.code == "built-elsewhere"] == (
+        ["built-elsewhere"] if beyond else []
+    )
+
+
+def test_what_was_not_measured_is_unknown_and_not_zero():
+    job, (box, other) = job_with_boxes("FB1", "FB2")
+    job, _ = add(job, "asbuilt", [{"box": box, "x": "3.5 m", "y": "1 m"}])
+    half, none = closeout.as_built(job)
+    assert (half.shift, half.missing, half.built) == (None, ("built height",), (3.5, 1.0, None))
+    assert "built height missing" in half.sentence
+    assert none.sentence == "Floor box FB2: no as-built entry yet."
+    job = set_fields(job, "box", other, {"x": ""})
+    assert "planned across" in closeout.as_built(job)[1].missing
+
+
+def test_the_last_entry_of_a_box_counts():
+    job, (box,) = job_with_boxes("FB1")
+    job, _ = add(
+        job,
+        "asbuilt",
+        [{"box": box, "x": "9 m", "y": "1 m", "z": "0 m"}, {"box": box, "x": "3 m", "y": "1 m", "z": "0 m"}],
+    )
+    assert closeout.as_built(job)[0].shift == pytest.approx(0)
+
+
+def test_a_drilled_enclosure_stays_open_until_a_paper_that_names_it_is_received():
+    job, (box, _) = job_with_boxes("FB1", "FB10")
+    job, _ = add(
+        job,
+        "asbuilt",
+        [{"box": box, "x": "3 m", "y": "1 m", "z": "0 m", "modified": "yes", "note_text": "hole"}],
+    )
+
+    def drilled(job: Job) -> list[tuple[str, str]]:
+        return [(i.subject, i.state) for i in closeout.open_items(job, {}) if i.code == "enclosure-drilled"]
+
+    assert drilled(job) == [("Floor box FB1", STOP)]
+    job, (paper, _) = add(
+        job,
+        "document",
+        [
+            {"label": "Answer of the maker, FB10", "received": "2026-04-01"},
+            {"label": "Answer of the inspector: fb1"},
+        ],
+    )
+    assert drilled(job) == [("Floor box FB1", STOP)]  # another box, and an answer that is still due
+    assert drilled(set_fields(job, "document", paper, {"label": "Answer of the maker, WFB1"}))
+    assert drilled(set_fields(job, "document", paper, {"label": "Answer of the maker, FB1"})) == []
+
+
+def test_an_empty_job_is_not_complete():
+    found = closeout.completeness(Job(), {})
+    assert (found.done, found.of, found.share) == (0, 2, 0)
+    assert {n.part for n in found.missing} == {"hold points", "documents"}
+
+
+def test_completeness_counts_records_and_names_who_owes_what():
+    job, (box, _) = job_with_boxes("FB1", "FB2")
+    job, (line, mains) = add(
+        job, "circuit", [{"label": "L1", "what": "line"}, {"label": "P1", "what": "mains"}]
+    )
+    job, _ = add(
+        job,
+        "reading",
+        [
+            {"circuit": line, "test": "polarity", "result": "pass"},
+            {"circuit": line, "test": "continuity", "result": "fail"},
+        ],
+    )
+    job, _ = add(job, "asbuilt", [{"box": box, "x": "3 m", "y": "1 m", "z": "0 m"}])
+    job, _ = add(
+        job,
+        "holdpoint",
+        [
+            {"label": "Breaker", "when": "breaker on", "by": "house electrician", "date": "2026-04-02"},
+            {"label": "Before the finish", "when": "finish", "by": "site lead"},
+        ],
+    )
+    job, _ = add(
+        job,
+        "document",
+        [
+            {"label": "As-builts", "owner": "office", "received": "2026-04-02"},
+            {"label": "Keys", "owner": "crew lead"},
+        ],
+    )
+    job, _ = add(
+        job,
+        "punch",
+        [{"label": "Lid scratched", "owner": "shop", "closed": "2026-04-02"}, {"label": "Label missing"}],
+    )
+    found = closeout.completeness(job, {})
+    # a line needs four tests, mains one
+    assert {p.name: (p.done, p.of) for p in found.parts} == {
+        "tests": (1, 5),
+        "as-built positions": (1, 2),
+        "drilled enclosures": (0, 0),
+        "hold points": (1, 2),
+        "documents": (1, 2),
+        "punch items": (1, 2),
+    }
+    assert found.share == pytest.approx(5 / 13)
+    owed = {(n.part, n.name): n.who for n in found.missing}
+    assert owed[("tests", "P1")] == "the licensed electrician"
+    assert owed[("tests", "L1")] == "the tester"
+    assert owed[("documents", "Keys")] == "crew lead"
+    assert owed[("punch items", "Label missing")] == "nobody named yet"
+    assert owed[("hold points", "Before the finish")] == "site lead"
+    assert owed[("as-built positions", "Floor box FB2")] == "the crew"
+    assert any("failed, as recorded" in n.what for n in found.missing)
+    assert mains
+
+
+def test_open_items_of_the_papers():
+    job, _ = add(Job(), "document", closeout.default_documents())
+    job, _ = add(
+        job,
+        "holdpoint",
+        [{"label": "Pull strings proved", "when": "pour"}, {"label": "Lids", "when": "finish"}],
+    )
+    job, _ = add(job, "punch", [{"label": "Lid rattles", "owner": "shop", "due": "2026-05-01"}])
+    items = {(i.code, i.blocks): i for i in closeout.open_items(job, {})}
+    assert items["document-open", "first event"].amount == str(len(closeout.default_documents()))
+    assert (
+        items["hold-point-open", "raceways in, strings proved"].what
+        == "Hold point 'Pull strings proved', before pour: not released yet."
+    )
+    assert ("hold-point-open", "floor finish") in items
+    assert items["punch-item-open", "first event"].what == "Punch item 'Lid rattles' is open, due 2026-05-01."
+    assert {i.state for i in items.values()} == {TO_DO}
+
+
+def test_boxes_that_are_elsewhere_are_one_item():
+    job, boxes = job_with_boxes("FB1", "FB2", "FB3")
+    job, _ = add(job, "asbuilt", [{"box": b, "x": "3.1 m", "y": "1 m", "z": "0 m"} for b in boxes[:2]])
+    (item,) = [i for i in closeout.open_items(job, {}) if i.code == "built-elsewhere"]
+    assert item.state == CHECK
+    assert item.what.startswith(
+        '2 of 3 are not where planned: Floor box FB1 is 3 15/16" from where it was planned'
+    )
+    assert len(item.workings) == 2
+    assert "engineer" in item.cure
+
+
+def test_everything_there_is_complete():
+    job, (box,) = job_with_boxes("FB1")
+    job, (line,) = add(job, "circuit", [{"label": "D1", "what": "data"}])
+    job, _ = add(
+        job,
+        "reading",
+        [{"circuit": line, "test": t.test, "result": "pass"} for t in closeout.required_tests("data")],
+    )
+    job, _ = add(job, "asbuilt", [{"box": box, "x": "3 m", "y": "1 m", "z": "0 m"}])
+    job, _ = add(job, "holdpoint", [{"label": "Lids", "by": "site lead", "date": "2026-04-02"}])
+    job, _ = add(job, "document", [{"label": "As-builts", "received": "2026-04-02"}])
+    found = closeout.completeness(job, {})
+    assert (found.share, found.missing) == (1, ())
+    assert closeout.open_items(job, {}) == []
