@@ -6,10 +6,10 @@ import json
 import os
 import subprocess
 import sys
-from collections.abc import Iterable
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
+from stagefloor.core.open_items import OpenItem
 from stagefloor.core.problems import Problem
 
 TOP = Path(__file__).parents[2]
@@ -56,10 +56,12 @@ def open_command(options: argparse.Namespace) -> int:
 def new_command(options: argparse.Namespace) -> int:
     """Make a new job with its own copies of the steps."""
     from stagefloor.entry.step_copies import place_steps
-    from stagefloor.job.store import create
+    from stagefloor.job.store import create, transact
+    from stagefloor.steps.starter import started
 
     folder = Path(options.folder)
     create(folder)
+    transact(folder, started, "Starting rows")
     try:
         place_steps(WORKBOOK, folder)
     except OSError as trouble:
@@ -72,37 +74,30 @@ def new_command(options: argparse.Namespace) -> int:
 
 
 def check_command(options: argparse.Namespace) -> int:
-    """Print the open items of a job."""
+    """Print the open items of a job; exit status 1 if any must be mended."""
     job = find_job(options.job, Path.cwd())
     from stagefloor.job.store import read
     from stagefloor.results import open_items
 
     opened = read(job)
-    for fault in opened.faults:
-        print(fault, file=sys.stderr)
-    print_items(open_items(opened.job), options.json)
-    return 0
+    items = open_items(opened.job, opened.faults)
+    print_items(items, options.json)
+    return 1 if any(item.must_mend for item in items) else 0
 
 
-FIELDS = ("state", "subject", "what", "amount", "basis", "cure", "blocks", "must_mend")
-
-
-def print_items(items: Iterable[Any], as_json: bool = False) -> None:
+def print_items(items: Sequence[OpenItem], as_json: bool = False) -> None:
     """Print open items: what, by how much, the cure, what it blocks; or all their fields as JSON."""
-    rows = [{field: getattr(item, field) for field in FIELDS} for item in items]
     if as_json:
-        print(json.dumps(rows, indent=1, ensure_ascii=False, default=str))
+        print(json.dumps([item.as_data() for item in items], indent=1, ensure_ascii=False))
         return
-    for row in rows:
-        mark = "must be mended" if row["must_mend"] else ""
-        head = f"{row['state']}: {row['subject']}: {row['what']}"
-        rest = (("amount", row["amount"]), ("basis", row["basis"]), ("cure", row["cure"]),
-                ("blocks", row["blocks"]), ("note", mark))  # fmt: skip
-        print(head)
-        for name, text in rest:
+    for item in items:
+        print(f"{item.state}: {item.subject} {item.what}")
+        for name, text in (("amount", item.amount), ("basis", item.basis), ("cure", item.cure),
+                           ("blocks", item.blocks), ("to find out", item.question.replace("\n", "; "))):  # fmt: skip
             if text:
                 print(f"    {name}: {text}")
-    print(f"{len(rows)} open items" if len(rows) != 1 else "1 open item")
+    must = sum(item.must_mend for item in items)
+    print(f"{len(items)} open item{'' if len(items) == 1 else 's'}, {must} to be mended or known first")
 
 
 def package_command(options: argparse.Namespace) -> int:
@@ -110,10 +105,10 @@ def package_command(options: argparse.Namespace) -> int:
     job = find_job(options.job, Path.cwd())
     from stagefloor.package import build
 
-    built = build(job, Path(options.out) if options.out else None, options.reader)
+    built = build(job, options.out, options.reader, progress=print)
+    print(f"The documents are in {built.folder}: open {built.folder / built.pages[0]}")
     for sentence in built.attention:
-        print(sentence)
-    print(f"The package is in {built.folder}")
+        print(f"Needs attention: {sentence}")
     return 0
 
 
@@ -160,7 +155,7 @@ def parser() -> argparse.ArgumentParser:
     package = commands.add_parser("package", help="build the pages for each reader")
     package.add_argument("job", nargs="?", metavar="JOB")
     package.add_argument("--out", metavar="FOLDER", help="where to put it (default: in the job's folder)")
-    package.add_argument("--for", dest="reader", metavar="READER", help="for one reader only")
+    package.add_argument("--for", dest="reader", metavar="READER", default="client", help="whose set (default: client)")
     package.set_defaults(call=package_command)
 
     test = commands.add_parser("test", help="check the workbook itself")

@@ -28,9 +28,9 @@ def test_sizes_agree_with_the_table_of_openings():
     """The table's own sources stand in it: a public CAD file for the hole, drawings of connectors for the plate."""
     with TABLE.open(encoding="utf-8") as lines:
         rows = {r["key*"]: float(r["value"]) for r in csv.DictReader(lines)}
-    assert faces.HOLE == rows["d_hole"]
-    assert (faces.PLATE_WIDTH, faces.PLATE_HEIGHT) == (rows["d_flange_width"], rows["d_flange_height"])
-    assert faces.PITCH == rows["d_pitch"]
+    assert rows["d_hole"] == faces.HOLE
+    assert (rows["d_flange_width"], rows["d_flange_height"]) == (faces.PLATE_WIDTH, faces.PLATE_HEIGHT)
+    assert rows["d_pitch"] == faces.PITCH
     assert rows["gang_opening_height"] == faces.OUTLET_HEIGHT
 
 

@@ -3,7 +3,7 @@
 import pytest
 
 from stagefloor.drawings.plan import band, plan
-from stagefloor.drawings.scene import (BoxMark, Connection, EventReplay, Line, Place, PointMark, StageScene, Zone)
+from stagefloor.drawings.scene import BoxMark, Connection, EventReplay, Line, Place, PointMark, StageScene, Zone
 
 SQUARE = ((-5.0, 0.0), (5.0, 0.0), (5.0, 8.0), (-5.0, 8.0))
 POINTS = (PointMark(label="P1", what="lectern", x=2, y=1), PointMark(label="P2", x=-2, y=1))

@@ -285,6 +285,20 @@ def test_a_cut_line_is_said_and_nothing_typed_is_lost(stand, table):
     assert [row["cells"].get("where") for row in owner.rows.values()] == ["Pit", "Centre front 1", "Trap"]
 
 
+def test_an_unanswered_entry_is_not_overwritten_by_a_change_from_elsewhere(stand, table):
+    grid, owner = table(2)
+    it = stand(grid)
+    saved(it)
+    it.connected = False
+    into(it)
+    it.page.keyboard.type("Pit")
+    press(it, "Enter")
+    row = {**owner.rows["r1"], "cells": {**owner.rows["r1"]["cells"], "count": "9"}}
+    it.page.evaluate("(row) => listen({do: 'rows', elsewhere: true, rows: [row], removed: []})", row)
+    until(it, lambda: text(it, "r1", "count") == "9", "the other change")
+    assert text(it, "r1", "where") == "Pit"
+
+
 def test_typing_in_a_new_row_is_not_disturbed_by_its_late_answer(stand, table):
     grid, owner = table(2)
     it = stand(grid)
@@ -341,9 +355,7 @@ def test_a_second_view_shows_the_same_rows_and_follows(stand, table):
     it.page.evaluate("openView(document.querySelector('main').appendChild(document.createElement('div')))")
     until(
         it,
-        lambda: (
-            it.page.locator('[data-id="r1"] [data-key="where"] .sf-text').all_inner_texts() == ["Pit"] * 2
-        ),
+        lambda: it.page.locator('[data-id="r1"] [data-key="where"] .sf-text').all_inner_texts() == ["Pit"] * 2,
         "both views",
     )
 

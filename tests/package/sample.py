@@ -1,11 +1,31 @@
 """An invented client's file: invented venue, people and figures, for tests of pages and packages only."""
 
 from stagefloor.drawings.face import BoxFace, FaceBay, FaceOpening, place_name
-from stagefloor.drawings.scene import (BoxMark, Connection, EventReplay, Line, Place, PointMark, StageScene, Zone)
-from stagefloor.readers.client.record import (AsBuiltRow, BoxCard, ClientFile, DocumentRow, EventTold, LineTest,
-                                              LineTests, OldOutletRow, OpeningRow, PointTold, Price, PriceRow,
-                                              PunchRow, Remark, RevisionRow, ScopeRow, Served, ShownBasis,
-                                              ShownValue, ShownWorking, Title, ToldUs)
+from stagefloor.drawings.scene import BoxMark, Connection, EventReplay, Line, Place, PointMark, StageScene, Zone
+from stagefloor.readers.client.record import (
+    AsBuiltRow,
+    BoxCard,
+    ClientFile,
+    DocumentRow,
+    EventTold,
+    LineTest,
+    LineTests,
+    OldOutletRow,
+    OpeningRow,
+    PointTold,
+    Price,
+    PriceRow,
+    PunchRow,
+    Remark,
+    RevisionRow,
+    ScopeRow,
+    Served,
+    ShownBasis,
+    ShownValue,
+    ShownWorking,
+    Title,
+    ToldUs,
+)
 
 FT = 0.3048
 EVENTS = (("Musical", "6 a year"), ("Play", "10 a year"), ("Dance-school hire", "24 a year"),

@@ -7,6 +7,7 @@ from published.check import Check, also, limit, result, rows, si
 
 from stagefloor.calculations import mains, outlet_boxes, separation
 from stagefloor.core.workings import ARITHMETIC
+from stagefloor.reference.tables import load
 
 
 def mains_checks() -> Iterator[Check]:
@@ -43,6 +44,18 @@ def mains_checks() -> Iterator[Check]:
             0.062 if float(r["printed"]) > 1 else 0.011,
             "resistance is printed to two digits: one unit of the last",
         )
+    for r in rows("table_9_metric_columns"):
+        for column in ("resistance", "reactance"):
+            printed = r[f"{column}_ohm_km"]
+            yield Check(
+                "voltage-drop-impedance",
+                r["source"],
+                f"{r['awg']} AWG in {r['material']}, {column}, ohm/km",
+                printed,
+                partial(_table_9, r["awg"], r["material"], column),
+                0.012 * float(printed),
+                "both columns are rounded, the metric one to two or three digits",
+            )
     uk = "UK 3 % and 5 % and formula, worked example"
     yield Check(
         "voltage-drop-uk", uk, "2.5 mm2, 16 A, 18 m, V", "5.18", result(mains.voltage_drop_uk, 18, 16, "2.5")
@@ -249,6 +262,10 @@ def mains_checks() -> Iterator[Check]:
         "6",
         limit(separation.separation, 1, "same equipment"),
     )
+
+
+def _table_9(awg: str, material: str, column: str) -> float:
+    return load("nec_ch9_table9_ac_75C").row(awg, material)[column] / 0.3048
 
 
 def _most(size: str, shape: str, gauge: str) -> float:

@@ -157,6 +157,9 @@ def test_open_items_of_the_papers():
         == "Hold point 'Pull strings proved', before pour: not released yet."
     )
     assert ("hold-point-open", "floor finish") in items
+    assert items["document-open", "first event"].what.startswith(
+        "12 documents not received, owed by nobody named yet: "
+    )
     assert items["punch-item-open", "first event"].what == "Punch item 'Lid rattles' is open, due 2026-05-01."
     assert {i.state for i in items.values()} == {TO_DO}
 

@@ -2,8 +2,26 @@
 
 from typing import ClassVar
 
-from stagefloor.job.fields import (Count, Flag, Force, Length, Money, Ref, Refs, Text, choice, count, flag, force,
-                                   length, money, note, ref, refs, text)
+from stagefloor.job.fields import (
+    Count,
+    Flag,
+    Force,
+    Length,
+    Money,
+    Ref,
+    Refs,
+    Text,
+    choice,
+    count,
+    flag,
+    force,
+    length,
+    money,
+    note,
+    ref,
+    refs,
+    text,
+)
 from stagefloor.job.inventory import KINDS
 from stagefloor.job.record import Record
 

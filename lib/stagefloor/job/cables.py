@@ -2,8 +2,25 @@
 
 from typing import ClassVar
 
-from stagefloor.job.fields import (Count, Flag, Length, Money, Ref, Refs, ResistancePerLength, Text, choice, count,
-                                   flag, length, money, per_length, ref, refs, text)
+from stagefloor.job.fields import (
+    Count,
+    Flag,
+    Length,
+    Money,
+    Ref,
+    Refs,
+    ResistancePerLength,
+    Text,
+    choice,
+    count,
+    flag,
+    length,
+    money,
+    per_length,
+    ref,
+    refs,
+    text,
+)
 from stagefloor.job.inventory import KINDS
 from stagefloor.job.record import Record
 

@@ -2,7 +2,7 @@
 
 from typing import ClassVar
 
-from stagefloor.job.fields import (Flag, Length, Number, Ref, Text, choice, flag, length, note, number, ref, text)
+from stagefloor.job.fields import Flag, Length, Number, Ref, Text, choice, flag, length, note, number, ref, text
 from stagefloor.job.record import Record
 
 AUDIENCES = ("office", "crew", "client")

@@ -86,7 +86,7 @@ def _rebuilt(job: Job, cls: type[Record], base: dict[str, object], texts: Mappin
 def build(cls: type[Record], fields: Mapping[str, object]) -> Record:
     """A record from field values, or a Problem in plain words for its first bad field."""
     try:
-        return cls(**dict(fields))
+        return cls.model_validate(dict(fields))
     except ValidationError as error:
         name, sentence = plain_errors(error)[0]
         raise Problem(sentence, name) from None

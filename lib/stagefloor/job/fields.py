@@ -20,17 +20,13 @@ def _quantity(kind: str) -> Any:
             return None
         if isinstance(value, Quantity):
             return value
-        return _plain(lambda: parse(str(value), kind))
+        try:
+            return parse(str(value), kind)
+        except Problem as problem:  # the model library only carries ValueError; the sentence goes along
+            raise ValueError(problem.sentence) from None
 
     return Annotated[Quantity | None, BeforeValidator(read),
                      PlainSerializer(lambda q: None if q is None else q.text)]
-
-
-def _plain(action: Any) -> Any:
-    try:
-        return action()
-    except Problem as problem:  # pydantic only carries ValueError; the sentence goes along
-        raise ValueError(problem.sentence) from None
 
 
 def _count(value: object) -> int:
@@ -108,7 +104,7 @@ Ref = Annotated[str, BeforeValidator(_text)]
 Refs = Annotated[tuple[str, ...], BeforeValidator(_ids)]
 
 
-def _field(label: str, shape: str, default: object, hint: str, **extra: object) -> Any:
+def _field(label: str, shape: str, default: object, hint: str, **extra: Any) -> Any:
     return Field(default=default, title=label, description=hint, json_schema_extra={"shape": shape, **extra})
 
 

@@ -2,7 +2,7 @@
 
 from typing import ClassVar
 
-from stagefloor.job.fields import (Flag, Money, Number, Ref, Text, choice, flag, money, note, number, ref, text)
+from stagefloor.job.fields import Flag, Money, Number, Ref, Text, choice, flag, money, note, number, ref, text
 from stagefloor.job.record import Record
 
 SECTIONS = ("Floor boxes and panels", "Raceways", "Cables and terminations", "Tests and handover", "Other")

@@ -2,8 +2,26 @@
 
 from typing import ClassVar
 
-from stagefloor.job.fields import (Count, Flag, Length, Mass, Number, Ref, Refs, Text, choice, count, flag, length,
-                                   mass, note, number, ref, refs, text)
+from stagefloor.job.fields import (
+    Count,
+    Flag,
+    Length,
+    Mass,
+    Number,
+    Ref,
+    Refs,
+    Text,
+    choice,
+    count,
+    flag,
+    length,
+    mass,
+    note,
+    number,
+    ref,
+    refs,
+    text,
+)
 from stagefloor.job.record import Record
 
 UNITS = ("ft-in", "m")

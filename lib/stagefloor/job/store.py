@@ -63,7 +63,7 @@ def create(folder: Path | str, settings: Mapping[str, object] | None = None) -> 
         raise Problem(f"{folder} already holds a job; choose another folder, or open that job.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        _write(target, Job(settings=Settings(**{"id": "job", **(settings or {})})))
+        _write(target, Job(settings=Settings.model_validate({"id": "job", **(settings or {})})))
     except OSError as error:
         raise Problem(f"{folder} can't be written: {error.strerror}; choose another folder.") from None
     return target
@@ -101,7 +101,8 @@ def from_data(data: object, target: Path) -> Opened:
     unread: dict[tuple[str, str], dict[str, object]] = {}
     settings = _record(Settings, data.get("settings"), faults, unread) or Settings(id="job")
     tables: dict[str, dict[str, Record]] = {}
-    for kind, rows in data.get("records", {}).items():
+    known = data.get("records")
+    for kind, rows in known.items() if isinstance(known, dict) else ():
         if kind not in RECORDS or not isinstance(rows, list):
             raise Problem(f"{target} has records of the kind '{str(kind)[:40]}', which this version doesn't know; "
                           "it was left as it is.")
@@ -143,7 +144,7 @@ def _record(cls: type[R], row: object, faults: list[str],
     set_aside: dict[str, object] = {}
     for _ in range(len(fields) + 1):
         try:
-            record = cls(**fields)
+            record = cls.model_validate(fields)
         except ValidationError as error:
             for name, sentence in plain_errors(error):
                 if name in fields:
@@ -327,7 +328,7 @@ def undo(path: Path | str, sequence: int, by: str = "", word: str = "Undo") -> J
                 raise Problem(f"'{edit.name}' can't be undone: {cls.noun} {now.name if now else record_id} "
                               "was changed again later; undo that first.")
             if before is not None:
-                records.append(cls(**before))
+                records.append(cls.model_validate(before))
             elif kind != "settings":
                 job = job.without(cls, [record_id])
         return job.with_records(records)

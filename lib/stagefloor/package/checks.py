@@ -93,7 +93,8 @@ def page_faults(folder: Path) -> list[str]:
 def path_faults(folder: Path, paths: Iterable[Path]) -> list[str]:
     """A sentence for each file that names a folder of this machine."""
     words = [p for path in paths for p in {str(path), path.as_posix()} if len(p) > 4]
-    return [f"{hit.file} names a folder of this machine." for hit in search_bytes(folder, words, deep=False)]
+    found = sorted({hit.file for hit in search_bytes(folder, words, deep=False)})
+    return [f"{name} names a folder of this machine." for name in found]
 
 
 def write_manifest(folder: Path, about: dict[str, str]) -> None:

@@ -10,10 +10,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import stagefloor.package.lean_import  # noqa: F401, I001  (before jupyter_client and nbclient)
 from jupyter_client.kernelspec import KernelSpec, KernelSpecManager
 from jupyter_client.manager import AsyncKernelManager
 
+import stagefloor.package.lean_import  # noqa: F401  (before jupyter_client and nbclient)
 from stagefloor.core.problems import Problem
 from stagefloor.readers.client.pages import PAGE_FILE
 

@@ -6,12 +6,13 @@ from pathlib import Path
 from typing import Any
 
 import nh3
-import stagefloor.package.lean_import  # noqa: F401, I001  (before nbconvert)
 from jinja2 import Environment
 from jupyter_core.paths import jupyter_path
 from markupsafe import Markup
 from nbconvert.exporters.templateexporter import TemplateExporter
 from nbconvert.filters.markdown_mistune import IPythonRenderer, MarkdownWithMath
+
+import stagefloor.package.lean_import  # noqa: F401  (before nbconvert)
 
 HERE = Path(__file__).resolve().parent / "template"
 PAGE_TAG = "page"

@@ -1,6 +1,6 @@
 """Every result of one job, each step once, in order. A list of calls: it keeps nothing and decides nothing."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -90,7 +90,7 @@ def compute(job: Job, faults: Sequence[str] = ()) -> Results:
     readings = closeout.judge(job, lengths)
     complete = closeout.completeness(job, lengths)
     items = [*_file_items(faults), *sheet_items(job), *inventory.open_items(job), *schedule.open_items(job),
-             *fit.open_items(job), *cables.open_items(job, lines, raceways), *labour.open_items(job, quantities),
+             *fit.open_items(job), *cables.open_items(job, lines, raceways), *labour.open_items(job, quantities, estimate),
              *closeout.open_items(job, lengths)]
     return Results(job, peaks, inventory.event_totals(job), boxes, tuple(lines), tuple(raceways), quantities, estimate,
                    tuple(readings), complete, tuple(ordered(items)))
@@ -103,7 +103,7 @@ def order_list(results: Results, box_id: str = "") -> list[Order]:
     blanks = 0
     job = results.job
     for b in results.boxes:
-        if box_id and b.box.id != box_id or b.layout is None:
+        if (box_id and b.box.id != box_id) or b.layout is None:
             continue
         models[b.layout.model.label] += 1
         blanks += b.layout.spare_places
@@ -115,7 +115,7 @@ def order_list(results: Results, box_id: str = "") -> list[Order]:
             orders.append(Order(f"{known.connector}, {kind}", str(parts[kind]), note))
     if blanks:
         orders.append(Order("Blank plate, D-size", str(blanks), "for spare places: never left as open holes"))
-    metres: Counter[str] = Counter()
+    metres: dict[str, float] = defaultdict(float)
     rough = {line.type.label for line in results.lines if line.type and line.way.rough}
     for line in results.lines:
         if line.cable and line.type and (not box_id or line.box.id == box_id):

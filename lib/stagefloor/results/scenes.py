@@ -22,7 +22,8 @@ def _si(quantity: Quantity | None, otherwise: float) -> float:
 def extent(job: Job) -> tuple[float, float, float, float]:
     """x0, y0, x1, y1 of the stage: as entered, else around everything that has a place. Metres."""
     s = job.settings
-    spots = [(r.x.si, r.y.si) for r in [*job.all(Point), *job.boxes()] if r.x is not None and r.y is not None]
+    spots = [(p.x.si, p.y.si) for p in job.all(Point) if p.x and p.y]
+    spots += [(b.x.si, b.y.si) for b in job.boxes() if b.x and b.y]
     xs, ys = [x for x, _ in spots] or [0.0], [y for _, y in spots] or [0.0]
     return (_si(s.stage_right, min(xs) - 2.0), _si(s.stage_down, min(ys) - 2.0), _si(s.stage_left, max(xs) + 2.0),
             _si(s.stage_up, max(ys) + 2.0))

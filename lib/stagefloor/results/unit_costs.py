@@ -22,8 +22,8 @@ def unit_costs(job: Job) -> UnitCosts:
         return sum(float(p.cost or 0) / (p.per or 1.0) for p in job.all(PriceRow) if _is(p.quantity, quantity))
 
     if not rate or not job.all(HourUnit):
-        even = {k: EVEN["end"] for k in KINDS}
-        return UnitCosts(EVEN["box"], EVEN["box"] / 2, EVEN["opening"], even, {k: EVEN["metre"] for k in KINDS},
+        even = dict.fromkeys(KINDS, EVEN["end"])
+        return UnitCosts(EVEN["box"], EVEN["box"] / 2, EVEN["opening"], even, dict.fromkeys(KINDS, EVEN["metre"]),
                          LOOSE_METRE)
     added = hours("added cables m")
     return UnitCosts(hours("floor boxes") * rate, hours("wall panels") * rate,

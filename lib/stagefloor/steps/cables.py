@@ -1,7 +1,7 @@
 """Which way each line goes, how long it is, what the raceways hold, and the takeoff. Lengths in metres."""
 
 import math
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -146,7 +146,7 @@ def _raceway(job: Job, segment: Segment, diameters: tuple[float, ...]) -> Racewa
 
 def takeoff(job: Job, known: list[Line] | None = None, in_raceways: list[Raceway] | None = None) -> dict[str, float]:
     """Quantities by name, in pieces or metres; the names that hours and prices count by."""
-    found: Counter[str] = Counter()
+    found: dict[str, float] = defaultdict(float)
     all_lines = lines(job) if known is None else known
     for box in job.boxes():
         found["floor boxes" if box.surface == "floor" else "wall panels"] += 1
@@ -184,7 +184,7 @@ def takeoff(job: Job, known: list[Line] | None = None, in_raceways: list[Raceway
 
 def cable_totals(known: list[Line]) -> dict[str, float]:
     """Metres of new cable by kind."""
-    total: Counter[str] = Counter()
+    total: dict[str, float] = defaultdict(float)
     for line in known:
         if line.cable:
             total[line.circuit.what] += line.metres

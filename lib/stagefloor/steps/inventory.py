@@ -36,7 +36,7 @@ class Peak:
 
 def together(job: Job) -> list[tuple[str, ...]]:
     """The largest sets of events that run at the same time; an event that runs alone is a set of its own."""
-    graph: nx.Graph = nx.Graph()
+    graph: nx.Graph[str] = nx.Graph()
     events = job.all(Event)
     graph.add_nodes_from(e.id for e in events)
     known = {e.id for e in events}

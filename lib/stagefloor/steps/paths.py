@@ -87,7 +87,7 @@ def serves_class(segment: Segment, signal_class: str) -> bool:
 def segment_length(job: Job, segment: Segment) -> float | None:
     """Length of a raceway in metres: as measured if typed, else between its ends; None while an end has no place."""
     if segment.typed_length is not None:
-        return segment.typed_length.si
+        return float(segment.typed_length.si)
     a, b = job.find(Node, segment.start), job.find(Node, segment.end)
     pa, pb = (place_of(a) if a else None), (place_of(b) if b else None)
     return right_angled(pa, pb) if pa and pb else None
@@ -124,9 +124,9 @@ def way(job: Job, box: Box, signal_class: str, known: "nx.Graph[str] | None" = N
     raceways = graph(job, signal_class) if known is None else known
     racks = [n.id for n in job.all(Node) if n.what == "rack" and n.id in raceways]
     if here is not None and racks:
-        lengths, paths = nx.single_source_dijkstra(raceways, racks[0])
-        node = feed_node(job, box, lengths)
-        if node is not None and node.id in lengths:
+        paths: dict[str, list[str]] = nx.single_source_dijkstra_path(raceways, racks[0])
+        node = feed_node(job, box, paths)
+        if node is not None and node.id in paths:
             spot = place_of(node)
             trail = paths[node.id]
             names = {n.id: n.name for n in job.all(Node)}

@@ -42,7 +42,7 @@ class UnitCosts:
 
 
 def _trial(job: Job, model: BoxModel, x: float, y: float) -> Box:
-    return Box(id="trial", label="trial", model=model.id, x=f"{x:.6f} m", y=f"{y:.6f} m")  # type: ignore[arg-type]
+    return Box(id="trial", label="trial", model=model.id, x=f"{x:.6f} m", y=f"{y:.6f} m")
 
 
 def _fits(job: Job, model: BoxModel, x: float, y: float) -> bool:
@@ -61,7 +61,7 @@ def _in_zone(zone: KeepClear, cover: Rect) -> bool:
         return False
     ends = (zone.x0.si, zone.y0.si, zone.x1.si, zone.y1.si)
     if zone.width is not None:
-        return segment_rect_gap(ends, cover) < zone.width.si / 2
+        return bool(segment_rect_gap(ends, cover) < zone.width.si / 2)
     return rect_gap(cover, Rect.between(*ends)) < 0
 
 
@@ -123,9 +123,9 @@ def question(job: Job, costs: UnitCosts) -> Problem:
                   and (fixed_here or surface != "floor" or _fits(job, m, x, y))]
         if not models and not fixed_here:
             continue
-        here = box or Box(id=spot, label="new", x=f"{x:.6f} m", y=f"{y:.6f} m", z=f"{z:.6f} m", surface=surface)  # type: ignore[arg-type]
+        here = box or Box(id=spot, label="new", x=f"{x:.6f} m", y=f"{y:.6f} m", z=f"{z:.6f} m", surface=surface)
         set_cost = costs.floor_box if surface == "floor" else costs.wall_panel
-        opening = {k: costs.opening for k in KINDS}
+        opening = dict.fromkeys(KINDS, costs.opening)
         for kind in KINDS:
             if kind != "mains":
                 home = way(job, here, CLASS_OF[kind], graphs[CLASS_OF[kind]])
@@ -153,7 +153,7 @@ def question(job: Job, costs: UnitCosts) -> Problem:
         tuple(candidates),
         tuple(Model(m.id, m.bays, m.mains_bays, m.openings, m.mains_outlets, float(m.cost or 0)) for m in
               job.all(BoxModel)),
-        Policy({k: reach.si for k in KINDS} if reach else {}, {k: spare for k in KINDS}, None, costs.loose_metre,
+        Policy(dict.fromkeys(KINDS, reach.si) if reach else {}, dict.fromkeys(KINDS, spare), None, costs.loose_metre,
                frozenset(blocked), frozenset(blocked_event)),
         tuple(e.id for e in job.all(Event)), tuple(frozenset(g) for g in together(job)))
 
@@ -201,7 +201,7 @@ def adopted(job: Job, problem: Problem, plan: Plan, date: str) -> Job:
             number += 1
         used.add(f"{stem}{number}")
         records.append(Box(id=new_id, label=f"{stem}{number}", surface=spot.surface, model=b.model, points=points,
-                           x=_text(job, spot.x), y=_text(job, spot.y), z=_text(job, spot.z)))  # type: ignore[arg-type]
+                           x=_text(job, spot.x), y=_text(job, spot.y), z=_text(job, spot.z)))
     for box in job.boxes():
         if box.id not in keep and box.state != "built" and not box.pinned:
             records.append(box.model_copy(update={"state": "retired", "points": ()}))

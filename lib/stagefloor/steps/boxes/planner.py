@@ -17,8 +17,16 @@ from stagefloor.steps.boxes.planner_bound import Relaxation
 from stagefloor.steps.boxes.planner_branch import Division
 from stagefloor.steps.boxes.planner_check import check_plan
 from stagefloor.steps.boxes.planner_model import Answer, Arcs, BoxModel, Flows
-from stagefloor.steps.boxes.planner_problem import (Costs, Plan, PlannedBox, Problem, Service, Unserved, read_problem,
-                                                    with_spare)
+from stagefloor.steps.boxes.planner_problem import (
+    Costs,
+    Plan,
+    PlannedBox,
+    Problem,
+    Service,
+    Unserved,
+    read_problem,
+    with_spare,
+)
 from stagefloor.steps.boxes.planner_search import Layout, arcs_by_row, clustered, improve, layout_of
 
 PROVEN_GAP = 1e-5  # of the cost: a plan this close to its bound counts as proven
@@ -340,4 +348,4 @@ class _Search:
                 f"than {self.arrays.unserved_price:.0f}; allow a larger model or add a position.")
 
 
-__all__ = ["PlannerError", "Progress", "solve", "Ints"]
+__all__ = ["Ints", "PlannerError", "Progress", "solve"]

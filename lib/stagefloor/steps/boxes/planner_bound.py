@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from stagefloor.steps.boxes.planner_arrays import Arrays, Floats, Ints, least_content
+from stagefloor.steps.boxes.planner_arrays import Arrays, Floats, Ints
 
 SLACK = 1e-7  # a bound is reported this fraction lower, against rounding in long sums
 PATIENCE = 15
@@ -26,7 +26,6 @@ class Pricing:
     value: Floats
     open: NDArray[np.bool_]
     served: Floats
-    held: Floats
     chosen: Ints
 
 
@@ -56,13 +55,6 @@ class Relaxation:
                  step: float = 1.0) -> None:
         self.arrays = arrays
         self.regions = whole_stage(arrays) if regions is None else regions
-        self.cover = least_content(arrays, dict(enumerate(arrays.row_need.tolist())))
-        kinds = len(arrays.kinds)
-        self.asks = np.append(np.array([self.cover.openings.get(k, 0) for k in range(kinds)], dtype=float),
-                              float(self.cover.bays))
-        self.in_cover = np.zeros(arrays.rows)
-        self.in_cover[list(self.cover.rows)] = self.cover.relief
-        self.bays = np.array([m.bays for m in arrays.models], dtype=float)
         self.alive = np.zeros(arrays.cols, dtype=bool)
         for region in self.regions:
             self.alive[region.cols] = region.most > 0
@@ -72,7 +64,7 @@ class Relaxation:
         self.best_value = np.zeros(arrays.cols)
         self.often = np.zeros(arrays.cols)
         self._step, self._stale = step, 0
-        self._direction = np.zeros(len(self.prices))
+        self._direction = np.zeros(arrays.rows)
         self._units()
 
     def _first_prices(self) -> Floats:
@@ -86,7 +78,7 @@ class Relaxation:
             share = share + np.where(np.isfinite(mid), mid, 0.0)[a.arc_col] / room
             guess = a.arc_cost + share / cases
             np.minimum.at(prices, a.arc_row, guess)
-        return np.append(prices, np.zeros(len(self.asks)))
+        return prices
 
     def _units(self) -> None:
         """Arcs spread into units, with the place (candidate, case) in which they compete for openings."""
@@ -106,8 +98,9 @@ class Relaxation:
         self.unit_kind = a.row_kind[self.unit_row]
         self.unit_cost = a.arc_cost[self.unit_arc]
         self.live = np.flatnonzero(self.alive)
-        self.subsidy = np.nan
-        self.top_subsidy = a.opening_cost[self.live].min(axis=0, initial=np.inf)
+        self.box_cost = np.ascontiguousarray(a.box_cost[self.live].transpose(1, 2, 0))
+        if len(self.live):
+            self.box_cost[0, 0] = a.model_cost[self.live].min(axis=1, initial=np.inf)
         slot = np.full(a.cols, -1, dtype=np.int64)
         slot[self.live] = np.arange(len(self.live))
         self.unit_slot = slot[self.unit_col]
@@ -118,23 +111,9 @@ class Relaxation:
         cell = (self.unit_kind * self.top + np.minimum(rank + 1, self.top - 1)) * len(self.live) + self.unit_slot
         self.ranked_cell = cell[self.ranked_in]
 
-    def _box_costs(self, subsidy: float) -> None:
-        """Cheapest model by openings at each live candidate, each bay paid for at `subsidy`; empty boxes cost too."""
-        if subsidy == self.subsidy:
-            return
-        a = self.arrays
-        self.subsidy = subsidy
-        self.model_cost = np.ascontiguousarray((a.model_cost[self.live] - subsidy * self.bays[None, :]).T)
-        self.box_cost = np.full((*a.fits.shape[1:], len(self.live)), np.inf)
-        for fits, cost in zip(a.fits, self.model_cost, strict=True):
-            np.minimum(self.box_cost, np.where(fits[:, :, None], cost, np.inf), out=self.box_cost)
-
     def pricing(self, prices: Floats, need: Floats | None = None) -> Pricing:
-        """The bound for these prices (rows, then openings by kind and bays of the cover); with `need` (a heuristic's
-        remaining need), rows without need don't bid."""
+        """The bound for these prices; with `need` (a heuristic's remaining need), rows without need don't bid."""
         a = self.arrays
-        extra = prices[a.rows:]
-        self._box_costs(float(extra[-1]))
         profit = prices[self.unit_row] - self.unit_cost
         if need is not None:
             profit = np.where(need[self.unit_row] > 0, profit, -1.0)
@@ -144,7 +123,7 @@ class Relaxation:
         n, kinds = len(self.live), len(a.kinds)
         gain = np.bincount(self.ranked_cell, weights=ranked, minlength=kinds * self.top * n)
         gain = np.cumsum(gain.reshape(kinds, self.top, n), axis=1)
-        value, stages = self._best_content(gain, a.opening_cost[self.live] - extra[:-1])
+        value, stages = self._best_content(gain)
         full = np.full(a.cols, np.inf)
         full[self.live] = value
         is_open = self._opened(full)
@@ -158,8 +137,8 @@ class Relaxation:
         first = np.searchsorted(place, place)
         chosen = asked[np.arange(len(asked)) - first < count[self.unit_slot[asked], self.unit_kind[asked]]]
         served = np.bincount(self.unit_row[chosen], minlength=a.rows).astype(float)
-        bound = float(prices[:a.rows] @ a.row_need) + float(extra @ self.asks) + float(value[opened].sum())
-        return Pricing(bound, full, is_open, served, self._held(picked, count[picked]), self.unit_arc[chosen])
+        bound = float(prices @ a.row_need) + float(value[opened].sum())
+        return Pricing(bound, full, is_open, served, self.unit_arc[chosen])
 
     def _opened(self, value: Floats) -> NDArray[np.bool_]:
         """The candidates to open at the least value (all candidates), within the counts of each region."""
@@ -171,7 +150,7 @@ class Relaxation:
             opened[order[:min(max(paying, region.least), region.most)]] = True
         return opened
 
-    def _best_content(self, gain: Floats, opening_cost: Floats) -> tuple[Floats, list[Stage]]:
+    def _best_content(self, gain: Floats) -> tuple[Floats, list[Stage]]:
         """Least (cost - profit) of each live candidate, and the stages that lead back to its content."""
         a, live = self.arrays, self.live
         totals: dict[bool, Floats] = {}
@@ -181,7 +160,7 @@ class Relaxation:
             total[0] = 0.0
             for k in np.flatnonzero(np.array(a.is_mains) == mains).tolist():
                 opens = a.openings_for[k]
-                useful = gain[k, :len(opens)] - opens[:, None] * opening_cost[:, k][None, :]
+                useful = gain[k, :len(opens)] - opens[:, None] * a.opening_cost[live, k][None, :]
                 # Gains fall with each unit, so nothing past the largest pays anywhere.
                 useful = useful[:int(useful.argmax(axis=0).max(initial=0)) + 1]
                 best = total.copy()
@@ -210,19 +189,6 @@ class Relaxation:
             place[mains] = place[mains] - opens[count[:, k]]
         return count
 
-    def _held(self, picked: Ints, count: Ints) -> Floats:
-        """Openings by kind and bays in the picked candidates."""
-        a = self.arrays
-        held = np.zeros(len(self.asks))
-        signal, mains = np.zeros(len(picked), dtype=np.int64), np.zeros(len(picked), dtype=np.int64)
-        for k, opens in enumerate(a.openings_for):
-            built = opens[count[:, k]]
-            held[k] = float(built.sum())
-            (mains if a.is_mains[k] else signal)[:] += built
-        cost = np.where(a.fits[:, signal, mains], self.model_cost[:, picked], np.inf)
-        held[-1] = float(self.bays[cost.argmin(axis=0)].sum())
-        return held
-
     def step(self, upper: float) -> Pricing:
         """One subgradient step towards `upper`, the cost of the best plan known."""
         a = self.arrays
@@ -235,27 +201,17 @@ class Relaxation:
             self.bound, self.best_prices, self.best_value = found.bound, self.prices, found.value
         if self._stale >= PATIENCE:
             self._step, self._stale = max(self._step * 0.7, 0.002), 0
-            self.prices, self._direction = self.best_prices, np.zeros(len(self.prices))
+            self.prices, self._direction = self.best_prices, np.zeros(a.rows)
             found = self.pricing(self.prices)
         self.often = 0.9 * self.often + 0.1 * found.open
-        slope = np.append(a.row_need - found.served, self.asks - found.held)
-        top = self._tops(self.prices)
-        slope = np.where(((self.prices >= top) & (slope > 0)) | ((self.prices <= 0) & (slope < 0)), 0.0, slope)
+        slope = a.row_need - found.served
+        slope = np.where(((self.prices >= a.row_price) & (slope > 0)) | ((self.prices <= 0) & (slope < 0)), 0.0, slope)
         self._direction = SMOOTH * self._direction + (1 - SMOOTH) * slope
         size = float(self._direction @ self._direction)
         if size > 0:
             length = self._step * max(upper - found.bound, 1e-6 * abs(upper)) / size
-            self.prices = np.maximum(self.prices + length * self._direction, 0.0)
-            self.prices[a.rows:] = np.minimum(self.prices[a.rows:], self._tops(self.prices)[a.rows:])
-            self.prices = np.clip(self.prices, 0.0, self._tops(self.prices))
+            self.prices = np.clip(self.prices + length * self._direction, 0.0, a.row_price)
         return found
-
-    def _tops(self, prices: Floats) -> Floats:
-        """The highest prices at which leaving a unit unserved does not pay."""
-        a = self.arrays
-        extra = prices[a.rows:]
-        relief = self.in_cover * (extra[:-1][a.row_kind] + extra[-1])
-        return np.concatenate((np.maximum(a.row_price - relief, 0.0), self.top_subsidy, [a.unserved_price / 4]))
 
     @property
     def proven_bound(self) -> float:

@@ -7,7 +7,6 @@ whose bound passes the best plan's cost is closed. The lowest open node is the b
 import heapq
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from time import monotonic
 
 import numpy as np
 

@@ -173,8 +173,7 @@ def layout_of(arrays: Arrays, arcs: list[list[tuple[int, float]]], flows: dict[t
 def clustered(arrays: Arrays, arcs: list[list[tuple[int, float]]], relaxation: Relaxation) -> Layout:
     """A first layout: in rounds, the candidates that pay most at the relaxation's prices take what is near them."""
     layout = Layout(arrays, arcs)
-    prices = relaxation.best_prices.copy()
-    prices[:arrays.rows] = np.minimum(prices[:arrays.rows] * 1.05, arrays.row_price)
+    prices = np.minimum(relaxation.best_prices * 1.05, arrays.row_price)
     while True:
         need = np.array(layout.left, dtype=float)
         found = relaxation.pricing(prices, need)

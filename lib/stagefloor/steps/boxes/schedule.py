@@ -250,7 +250,9 @@ def _reuse_old_lines(job: Job) -> Job:
 def _cables_follow(job: Job) -> Job:
     """A cable for each signal circuit that has none and reuses no old line; a cable left with nothing goes."""
     circuits = {c.id: c for c in job.circuits()}
-    changed, gone, carried = [], [], set()
+    changed: list[Cable] = []
+    gone: list[str] = []
+    carried: set[str] = set()
     for cable in job.all(Cable):
         left = tuple(i for i in cable.circuits if i in circuits and not circuits[i].reused)
         carried.update(left)

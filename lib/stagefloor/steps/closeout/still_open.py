@@ -205,17 +205,17 @@ def _grouped(job: Job, needs: list[Need]) -> list[OpenItem]:
     }
     items = []
     for (part, blocks), found in groups.items():
-        words = {
-            "as-built positions": "as-built position",
-            "hold points": "hold point",
-            "documents": "document",
-            "punch items": "punch item",
+        words, state = {
+            "as-built positions": ("as-built position", "missing"),
+            "hold points": ("hold point", "not released"),
+            "documents": ("document", "not received"),
+            "punch items": ("punch item", "open"),
         }[part]
         owed = _names(list(dict.fromkeys(n.who for n in found)))
         what = (
             found[0].what
             if len(found) == 1
-            else f"{_count(len(found), words)} missing or open, owed by {owed}: "
+            else f"{_count(len(found), words)} {state}, owed by {owed}: "
             + _names([n.name for n in found])
             + "."
         )

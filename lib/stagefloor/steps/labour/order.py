@@ -62,7 +62,10 @@ def order_of_work(job: Job, tasks: Sequence[TaskHours]) -> list[WorkStep]:
         "Test lines": (
             _recorded(job, "Before the floor finish", ("finish",)),
             _recorded(
-                job, "Breaker on, after the mains test", ("breaker on",), f"{switch}, with {ELECTRICIAN}"
+                job,
+                "Breaker on, after the mains test",
+                ("breaker on",),
+                switch if "electrician" in switch else f"{switch}, with {ELECTRICIAN}",
             ),
         ),
     }

@@ -1,0 +1,1 @@
+"""What a person types into and looks at: widgets, a module a step, and how a job opens. Does no sums."""
