@@ -36,7 +36,7 @@ ALIVE = """step => {
     const wanted = [...widget.model.cells].filter(cell => cell.type === "code" && cell.outputs.length).length;
     const shown = [...panel.querySelectorAll(".jp-CodeCell")].filter(
         cell => cell.querySelector(".jp-OutputArea-output")?.childElementCount).length;
-    return shown >= wanted && !/Loading widget/.test(panel.textContent);
+    return shown >= wanted && !/Loading widget|Error displaying widget/.test(panel.textContent);
 }"""
 
 
@@ -113,11 +113,16 @@ def live_lab(
     workbook: Path = TOP / "workbook",
     width: int = 1440,
     height: int = 900,
+    script: str = "",
 ) -> Iterator[Live]:
-    """The job in `job` with `step` on show, ready to type in; sizes in CSS pixels. Closes all at the end."""
+    """The job in `job` with `step` on show, ready to type in; sizes in CSS pixels. Closes all at the end.
+
+    `script` runs in the page before anything else.
+    """
     with serve(job, workbook, step) as (server, address, said):
         browser = playwright().chromium.launch(executable_path=find_chromium(), args=list(QUIET))
         page = browser.new_page(viewport={"width": width, "height": height})
+        page.add_init_script(script)
         live = Live(page, address, said, server)
         page.on("console", lambda told: live.complaints.append(told.text) if told.type == "error" else None)
         page.on("pageerror", lambda error: live.complaints.append(str(error)))

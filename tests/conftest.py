@@ -1,7 +1,12 @@
 """What all tests share: browser tests are skipped, with the reason, on a machine without a browser."""
 
+import os
+from pathlib import Path
+
 import pytest
 from browser import find_chromium
+
+os.environ["PYTHONPATH"] = str(Path(__file__).parents[1] / "lib")  # for tests that start a Python of their own
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -1,12 +1,14 @@
 """Are the outside checks sharp? Change each published number by 2 % in turn and see whether a check notices.
 
 Run: PYTHONPATH=lib:tests python tests/mutate_reference.py [--list]
-Only the checks that read a number are run for it. Two rates are printed: by the outside checks alone, and with the
-second copy of the tables, which notices every change but proves only that nobody slipped.
+Only the checks that read a number are run for it. Three rates are printed: by outside checks alone, with the laws
+that whole tables obey, and with the second copy of the tables, which proves only that nobody slipped.
 """
 
 import sys
 from collections import defaultdict
+
+from published.check import rows
 
 from stagefloor.core.workings import PUBLISHED
 from stagefloor.reference import tables
@@ -30,14 +32,15 @@ def published_cells() -> list[Cell]:
             if row.status == PUBLISHED for column in row.numbers]  # fmt: skip
 
 
-def survivors() -> tuple[int, list[tuple[Cell, str]]]:
-    """(number of cells tried, those that no outside check noticed, each with why)."""
+def survivors(with_laws: bool) -> tuple[int, list[tuple[Cell, str]]]:
+    """(number of cells tried, those that no check noticed, each with why)."""
+    from published.all_checks import CHECKS
+    from published.table_laws import LAWS
+
     tables.Row.__getitem__ = _watched
     try:
-        from published.all_checks import CHECKS
-
         readers = defaultdict(list)
-        for check in CHECKS:
+        for check in CHECKS + (LAWS if with_laws else []):
             _read.clear()
             assert check.kept(), f"{check.what} fails before any change"
             for cell in _read:
@@ -45,7 +48,7 @@ def survivors() -> tuple[int, list[tuple[Cell, str]]]:
         found, cells = [], published_cells()
         for cell in cells:
             if not readers[cell]:
-                found.append((cell, "no calculation with an outside check reads it"))
+                found.append((cell, "nothing from outside is compared with it"))
                 continue
             _changed[cell] = CHANGE
             if all(_kept(check) for check in readers[cell]):
@@ -63,31 +66,30 @@ def _kept(check) -> bool:
         return False
 
 
-def copied(cell: Cell, slips=None) -> bool:
-    """Whether the second copy holds this cell, so that a change of it would be noticed."""
-    from published.check import rows
-
-    held = {(r["table"], tuple(r["key"].split("|")), r["column"]) for r in rows("as_printed")}
-    return cell in held
+def copied() -> set[Cell]:
+    """The cells that the second copy holds, so that a change of them would be noticed."""
+    return {(r["table"], tuple(r["key"].split("|")), r["column"]) for r in rows("as_printed")}
 
 
 def main(argv: list[str]) -> int:
-    """Print the survivors and the two rates."""
-    tried, left = survivors()
+    """Print the survivors and the three rates."""
+    tried, alone = survivors(with_laws=False)
+    _, left = survivors(with_laws=True)
     for why in sorted({w for _, w in left}):
         cells = [c for c, w in left if w == why]
-        print(f"{len(cells)} survive: {why}")
+        print(f"{len(cells)} are seen by the second copy only: {why}")
         by_table = defaultdict(int)
         for table, _, column in cells:
             by_table[f"{table}, {column}"] += 1
-        for place, count in sorted(by_table.items()):
-            print(f"  {count} in {place}")
+        print("  " + "; ".join(f"{count} in {place}" for place, count in sorted(by_table.items())))
         if "--list" in argv:
             print("\n".join(f"    {c}" for c in cells))
-    alone = 100 * (tried - len(left)) / tried
-    both = 100 * (tried - sum(not copied(c) for c, _ in left)) / tried
-    print(f"{tried} published numbers changed by 2 %: {alone:.1f} % noticed by outside checks alone, "
-          f"{both:.1f} % with the second copy.")  # fmt: skip
+    held = copied()
+    unseen = [c for c, _ in left if c not in held]
+    rates = (("outside checks alone", alone), ("with laws of tables", left), ("with the second copy", unseen))
+    for name, missed in rates:
+        share = 100 * (tried - len(missed)) / tried
+        print(f"{share:.1f} % of {tried} published numbers, changed by 2 %, are noticed: {name}.")
     return 0
 
 

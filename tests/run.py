@@ -52,7 +52,7 @@ def run_part(name: str, command: list[str]) -> dict[str, int]:
     started = time.monotonic()
     done = subprocess.run(
         [sys.executable, *command], cwd=TOP, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
-        encoding="utf-8", errors="replace",
+        encoding="utf-8", errors="replace", env={**os.environ, "PYTHONPATH": str(TOP / "lib")},
     )  # fmt: skip
     output = done.stdout
     if "pytest" in command:

@@ -18,8 +18,14 @@ def working(amount: float = 3.0, limit: float | None = 4.0, sense: str = "<=") -
 
 @pytest.mark.parametrize(
     ("amount", "limit", "sense", "margin", "holds"),
-    [(3, 4, "<=", 1, True), (4, 4, "<=", 0, True), (5, 4, "<=", -1, False), (5, 4, ">=", 1, True), (3, 4, ">=", -1, False)],
-)  # fmt: skip
+    [
+        (3, 4, "<=", 1, True),
+        (4, 4, "<=", 0, True),
+        (5, 4, "<=", -1, False),
+        (5, 4, ">=", 1, True),
+        (3, 4, ">=", -1, False),
+    ],
+)
 def test_margin_and_side_of_the_limit(amount, limit, sense, margin, holds):
     found = working(amount, limit, sense)
     assert found.margin == margin

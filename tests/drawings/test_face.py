@@ -31,7 +31,8 @@ def test_sizes_agree_with_the_table_of_openings():
     assert rows["d_hole"] == faces.HOLE
     assert (rows["d_flange_width"], rows["d_flange_height"]) == (faces.PLATE_WIDTH, faces.PLATE_HEIGHT)
     assert rows["d_pitch"] == faces.PITCH
-    assert rows["gang_opening_height"] == faces.OUTLET_HEIGHT
+    assert rows["gang_opening_height"] == round(faces.OUTLET_HEIGHT)
+    assert pytest.approx((2 * 25.4, 3 * 25.4)) == (faces.OUTLET_WIDTH, faces.OUTLET_HEIGHT)
 
 
 def test_cutout_and_places_are_to_scale():
@@ -71,11 +72,18 @@ def test_barrier_stands_only_between_mains_and_signal():
 
 
 def test_outlet_lies_on_its_side_in_a_low_bay():
-    """A bay of 3 in (76.2 mm) is too low for an upright device of 76 mm with the barrier; one of 6 in is not."""
+    """A bay of 3 in is too low for an upright device of 3 in with the barrier; one of 6 in is not."""
     low = of_role(face(a_face(*[FaceBay(mains=True, openings=(OUTLET,))] * 4)), "outlet")[0]
     high = of_role(face(a_face(*[FaceBay(mains=True, openings=(OUTLET,))] * 2)), "outlet")[0]
-    assert Polygon(low.points).bounds[2] - Polygon(low.points).bounds[0] == pytest.approx(76)
-    assert Polygon(high.points).bounds[2] - Polygon(high.points).bounds[0] == pytest.approx(51)
+    assert Polygon(low.points).bounds[2] - Polygon(low.points).bounds[0] == pytest.approx(76.2)
+    assert Polygon(high.points).bounds[2] - Polygon(high.points).bounds[0] == pytest.approx(50.8)
+
+
+def test_an_outlet_fits_a_bay_of_just_its_width():
+    """Five bays of 2 in in a cutout of 10 in: the device of 2 x 3 in fits lying; in bays of 1.9 in it does not."""
+    bays = [FaceBay(mains=True, openings=(OUTLET,) * 2)] * 5
+    assert not [s for s in face(a_face(*bays, across=10 * INCH)).shapes if "overlap" in s.text]
+    assert [s for s in face(a_face(*bays, across=9.5 * INCH)).shapes if "overlap" in s.text]
 
 
 def test_spare_and_blank_places_look_different_and_say_so():

@@ -68,8 +68,14 @@ class Stand:
 
     def mount(self):
         widget = self.widget
-        traits = {key: getattr(widget, key) for key in widget.trait_names(sync=True) if not key.startswith("_")}
-        keep = {key: value for key, value in traits.items() if key not in ("layout", "comm", "tabbable", "tooltip")}
+        traits = {
+            key: getattr(widget, key) for key in widget.trait_names(sync=True) if not key.startswith("_")
+        }
+        keep = {
+            key: value
+            for key, value in traits.items()
+            if key not in ("layout", "comm", "tabbable", "tooltip")
+        }
         self.page.evaluate(MODEL, {"esm": widget._esm, "css": widget._css, "traits": keep})
 
     def sent(self, what):

@@ -355,7 +355,9 @@ def test_a_second_view_shows_the_same_rows_and_follows(stand, table):
     it.page.evaluate("openView(document.querySelector('main').appendChild(document.createElement('div')))")
     until(
         it,
-        lambda: it.page.locator('[data-id="r1"] [data-key="where"] .sf-text').all_inner_texts() == ["Pit"] * 2,
+        lambda: (
+            it.page.locator('[data-id="r1"] [data-key="where"] .sf-text').all_inner_texts() == ["Pit"] * 2
+        ),
         "both views",
     )
 

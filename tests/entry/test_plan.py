@@ -81,7 +81,9 @@ def test_place_and_remove(drawing):
     plan, _, answers = drawing()
     answers["place"] = lambda m: {
         "ok": True,
-        "items": [{"id": "b3", "x": m["x"], "y": m["y"], "label": "FB-A3", "role": m["role"], "draggable": True}],
+        "items": [
+            {"id": "b3", "x": m["x"], "y": m["y"], "label": "FB-A3", "role": m["role"], "draggable": True}
+        ],
     }
     edit(plan, 1, "place", x=1.0, y=1.0, role="floor_box")
     assert item(plan, "b3")["label"] == "FB-A3"

@@ -217,7 +217,10 @@ def test_measuring_between_two_items(stand, drawing):
     it.page.get_by_role("button", name="Measure").click()
     it.page.mouse.click(*centre(it, "a"))
     it.page.mouse.click(*centre(it, "b"))
-    assert "Measured: 5.00 m (3.00 m across, 4.00 m up and down stage)." in it.page.locator(".sf-readout").inner_text()
+    assert (
+        "Measured: 5.00 m (3.00 m across, 4.00 m up and down stage)."
+        in it.page.locator(".sf-readout").inner_text()
+    )
 
 
 def test_pan_zoom_fit_and_layers(stand, drawing):
@@ -288,7 +291,9 @@ def test_two_fingers_zoom(stand, drawing):
 
 
 @pytest.mark.parametrize("width", [1440, 390])
-def test_no_serious_accessibility_fault_and_nothing_cut_off(stand, drawing, no_serious_faults, width, tmp_path):
+def test_no_serious_accessibility_fault_and_nothing_cut_off(
+    stand, drawing, no_serious_faults, width, tmp_path
+):
     it = stand(drawing()[0], width=width, height=1100, touch=width < 500)
     item(it, "b1").focus()
     it.page.keyboard.press("Enter")

@@ -77,8 +77,8 @@ def test_a_planted_leak_is_found(tmp_path):
 
 def test_hostile_text_makes_no_fault(tmp_path):
     bad = '</style></title><script src="https://example.org/x.js"></script>"\\" }'
-    file = sample().model_copy(update={"title": Title(venue=bad, client=bad, shop=bad, contact=bad, revision=bad, date=bad),
-                                       "care": (bad,), "not_served": (bad,)})
+    title = Title(venue=bad, client=bad, shop=bad, contact=bad, revision=bad, date=bad)
+    file = sample().model_copy(update={"title": title, "care": (bad,), "not_served": (bad,)})
     made = build_from_file(file, tmp_path / "set")
     assert page_faults(made.folder) == []
     assert all(b"<script" not in (made.folder / page).read_bytes() for page in made.pages)
@@ -148,7 +148,7 @@ def test_a_page_that_fails_leaves_everything_as_it_was(tmp_path, monkeypatch):
     old = build_from_file(ClientFile(title=Title(venue="Hall")), tmp_path / "set")
     before = files_of(old.folder)
     monkeypatch.setattr(sys.modules["stagefloor.package.build"], "PAGES", pages.parent)
-    with pytest.raises(Problem, match="'1_broken' could not be made .ZeroDivisionError"):
+    with pytest.raises(Problem, match="'1_broken' could not be made"):
         build_from_file(sample(), tmp_path / "set")
     assert files_of(tmp_path / "set") == before
     assert sorted(p.name for p in tmp_path.iterdir()) == ["pages", "set"]

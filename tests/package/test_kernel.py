@@ -41,7 +41,8 @@ def test_the_process_can_not_reach_the_job(tmp_path, monkeypatch):
             "import stagefloor.readers.client; print('pages')")
     said = outputs_of(tmp_path, look)[0].splitlines()
     assert said[0] == f"None None {tmp_path.name}"
-    assert said[1:-1] == ["no job", "no job.store", "no steps", "no results", "no entry", "no package", "no calculations"]
+    walled = ("job", "job.store", "steps", "results", "entry", "package", "calculations")
+    assert said[1:-1] == [f"no {name}" for name in walled]
     assert said[-1] == "pages"
 
 

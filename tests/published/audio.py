@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from published.check import Check, also, limit, result, rows, si
+from published.check import Check, accepts, also, limit, result, rows, si
 
 from stagefloor.calculations import analogue, copper, loudspeaker, tests_limits
 from stagefloor.core.workings import ARITHMETIC
@@ -178,6 +178,10 @@ def audio_checks() -> Iterator[Check]:
         "half of the last digit, met on its edge",
         ARITHMETIC,
     )
+    for milliamperes, taken in ((10, "1"), (10.1, "0")):
+        value = accepts(analogue.phantom_voltage, milliamperes / 1000)
+        source = "question-and-answer page citing IEC 61938: at most 10 mA"
+        yield Check("phantom-voltage", source, f"{milliamperes} mA", taken, value, 0.0, "taken or refused")
     yield Check(
         "balance-lost",
         "circuit theory: 10 kohm and 10 ohm",

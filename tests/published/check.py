@@ -1,6 +1,7 @@
 """One outside check: a value as printed by its source, and the calculation that must meet it.
 
-The tolerance is half a unit of the last printed digit unless a reason for another stands beside it.
+The tolerance is half a unit of the last printed digit unless a reason for another stands beside it; a limit that a
+rule states is met exactly.
 No expected value comes from this project's own code.
 """
 
@@ -9,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from stagefloor.core.problems import Problem
 from stagefloor.core.units import parse
 from stagefloor.core.workings import PUBLISHED, Working
 
@@ -33,6 +35,8 @@ class Check:
         """Greatest difference from the printed figure."""
         if self.tolerance is not None:
             return self.tolerance
+        if getattr(self.value, "stated", False):
+            return 1e-9 * abs(float(self.printed))
         digits = self.printed.partition(".")[2]
         return 0.5 * 10.0 ** -len(digits) * (1 + 1e-9)
 
@@ -68,6 +72,29 @@ def also(
     return lambda: function(*given, **named).also[index].amount
 
 
+def accepts(function: Callable[..., Working], *given: object, **named: object) -> Callable[[], float]:
+    """1 if the calculation takes the values, 0 if it refuses them with a Problem."""
+
+    def value() -> float:
+        try:
+            function(*given, **named)
+        except Problem:
+            return 0.0
+        return 1.0
+
+    return value
+
+
+def remarks(function: Callable[..., Working], *given: object, **named: object) -> Callable[[], float]:
+    """The number of notes of a calculation."""
+    return lambda: float(len(function(*given, **named).notes))
+
+
 def limit(function: Callable[..., Working], *given: object, **named: object) -> Callable[[], float]:
-    """The limit that a calculation sets, computed when asked."""
-    return lambda: function(*given, **named).limit.amount  # type: ignore[union-attr]
+    """The limit that a calculation sets: a rule states it exactly, so it must be met exactly."""
+
+    def value() -> float:
+        return function(*given, **named).limit.amount  # type: ignore[union-attr]
+
+    value.stated = True  # type: ignore[attr-defined]
+    return value

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from published.check import Check, also, limit, result
+from published.check import Check, accepts, also, limit, remarks, result
 
 from stagefloor.calculations import labour, tests_limits
 from stagefloor.core.workings import ARITHMETIC
@@ -59,6 +59,15 @@ def test_and_money_checks() -> Iterator[Check]:
         "4",
         result(tests_limits.phantom_range, 44, 48),
     )
+    gfci = "UL 943: the formula covers 6 to 264 mA (code forum)"
+    for milliamperes, taken in ((6, "1"), (5.9, "0"), (264, "1"), (265, "0")):
+        value = accepts(tests_limits.gfci_trip_time, milliamperes / 1000)
+        yield Check("gfci-trip-time", gfci, f"{milliamperes} mA", taken, value, 0.0, "taken or refused")
+    slow = "RCD tester manual: type S, least times 130 and 50 ms"
+    for seconds, test, notes in ((0.1299, "type S, 1x", "1"), (0.130, "type S, 1x", "0"), (0.0499, "type S, 5x", "1"),
+                                 (0.050, "type S, 5x", "0")):  # fmt: skip
+        value = remarks(tests_limits.rcd_trip_time, seconds, test)
+        yield Check("rcd-trip-time", slow, f"{seconds} s, {test}", notes, value, 0.0, "a note or none")
     yield Check("beta", "project-management article", "14, 22, 26", "21.33", result(labour.beta, 14, 22, 26))
     book = "project-management textbook"
     for (a, m, b), mean in zip(

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from published.check import Check, also, limit, result, rows
+from published.check import Check, also, limit, remarks, result, rows
 
 from stagefloor.calculations import control, copper, data, fibre, video
 from stagefloor.core.workings import ARITHMETIC, MEMORY
@@ -391,6 +391,19 @@ def video_control_fibre() -> Iterator[Check]:
         "2.15",
         result(fibre.power_margin, 10, [1.75, 3, 0.3, 0.6, 2.2]),
     )
+    for grade, reach in (("OM3", 300), ("OM4", 400)):
+        for metres, notes in ((reach, "0"), (reach + 1, "1")):
+            value = remarks(fibre.ten_gigabit, metres, grade)
+            source = "industry-alliance article: reach of 10GBASE-SR"
+            yield Check("ten-gigabit", source, f"{grade}, {metres} m", notes, value, 0.0, "a note or none")
+    for megahertz, notes in ((54.9, "1"), (55, "0"), (2150, "0"), (2151, "1")):
+        value = remarks(video.coax_attenuation, megahertz * 1e6)
+        source = "antenna note: the points run from 55 to 2150 MHz"
+        yield Check("coax-attenuation", source, f"{megahertz} MHz", notes, value, 0.0, "a note or none")
+    for cords, notes in ((10, "0"), (10.1, "1")):
+        value = remarks(data.channel_length, 80, cords)
+        source = "tester glossary: 10 m of cords"
+        yield Check("channel-length", source, f"{cords} m of cords", notes, value, 0.0, "a note or none")
     yield Check(
         "ten-gigabit", "loss-budget article", "OM4, 400 m, dB", "2.9", result(fibre.ten_gigabit, 400, "OM4")
     )

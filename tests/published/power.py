@@ -82,6 +82,7 @@ def mains_checks() -> Iterator[Check]:
     for use, metres, printed in (
         ("lighting", 50, "6.9"),
         ("other", 50, "11.5"),
+        ("other", 150, "12.075"),
         ("other", 200, "12.65"),
         ("other", 500, "12.65"),
     ):
@@ -132,6 +133,20 @@ def mains_checks() -> Iterator[Check]:
     yield Check(
         "multioutlet-load", code, "5 ft, simultaneous, VA", "900", result(mains.multioutlet_load, 1.524, True)
     )
+    for feet, together, load_va in (
+        (5.05, False, "360"),
+        (4.95, False, "180"),
+        (2.01, True, "540"),
+        (1.99, True, "360"),
+    ):
+        value = result(mains.multioutlet_load, feet * 0.3048, together)
+        yield Check(
+            "multioutlet-load",
+            "NFPA 70 220.14(H), a part of a step counts whole",
+            f"{feet} ft, VA",
+            load_va,
+            value,
+        )
     yield Check("circuit-load", code, "16 A continuous needs, A", "20", result(mains.circuit_load, 16, 0, 20))
     yield Check(
         "circuit-load",

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from published.check import Check, limit, result, rows, si
+from published.check import Check, also, limit, result, rows, si
 
 from stagefloor.calculations import pulling
 
@@ -116,3 +116,12 @@ def pulling_checks() -> Iterator[Check]:
         "79",
         lambda: pulling.run_tension(si("500 ft", "length"), w, [90.0], 0.5).result.amount / pound,
     )
+    mils = si("1000 cmil", "area")
+    for conductors, pounds in ((1, "8.0"), (3, "24.0"), (4, "25.6")):
+        yield Check(
+            "copper-tension",
+            "cable manuals: 0.008 lbf a circular mil, 80 % beyond three conductors",
+            f"{conductors} of 1000 cmil, lbf",
+            pounds,
+            also(0, pulling.copper_tension, mils, conductors),
+        )

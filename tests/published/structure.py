@@ -1,11 +1,12 @@
 """Joists, notched shear, slabs, levels, loads."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 
 from published.check import Check, also, limit, result, si
 
 from stagefloor.calculations import floor, joists
-from stagefloor.core.workings import ARITHMETIC, MEMORY
+from stagefloor.core.workings import ARITHMETIC, MEMORY, Working
 
 
 def floor_checks() -> Iterator[Check]:
@@ -42,13 +43,15 @@ def floor_checks() -> Iterator[Check]:
         "",
         ARITHMETIC,
     )  # type: ignore[union-attr]
-    for edge, most in ((51.0, "78.3"), (50.7, "0.0")):
+    for edge, most in ((51.0, "78.32"), (50.7, "0.00")):
         yield Check(
             "joist-hole",
             "IRC R502.8.1, 2 in (51 mm) to the edge",
             f"2x10, {edge} mm from the edge, mm",
             most,
             limit(joists.joist_hole, depth, 0.01, edge / 1000),
+            0.005,
+            "half of the last digit",
         )
     trade = "building-trade page on holes in joists"
     for nominal, figure in (("2x6", "1.8125"), ("2x8", "2.375")):
@@ -217,9 +220,31 @@ def floor_checks() -> Iterator[Check]:
         MEMORY,
     )
     ada = "2010 ADA 303.2 and 303.3"
-    yield Check("change-of-level", ada, "vertical, mm", "6.4", limit(floor.change_of_level, 0))
-    yield Check("change-of-level", ada, "bevelled, mm", "13", limit(floor.change_of_level, 0, True))
-    yield Check("gap-in-floor", "2010 ADA 302.3", "mm", "13", limit(floor.gap_in_floor, 0), None, "", MEMORY)
+    level, rounded = floor.change_of_level, "the rule is in inches; millimetres are rounded"
+    yield Check("change-of-level", ada, "vertical, mm", "6.4", limit(level, 0), 0.051, rounded)
+    yield Check("change-of-level", ada, "bevelled, mm", "13", limit(level, 0, True), 0.31, rounded)
+    for bevelled, inches in ((False, "0.25"), (True, "0.5")):
+        yield Check(
+            "change-of-level",
+            ada,
+            "in",
+            inches,
+            partial(_inches, level, 0, bevelled),
+            1e-9,
+            "stated by the rule",
+        )
+    gap = floor.gap_in_floor
+    yield Check("gap-in-floor", "2010 ADA 302.3", "mm", "13", limit(gap, 0), 0.31, rounded, MEMORY)
+    for position, allowed in ((0.333, "39.16"), (0.334, "0")):
+        yield Check(
+            "joist-notch",
+            "IRC R502.8.1, middle third",
+            f"2x10 at {position} of the span, mm",
+            allowed,
+            limit(joists.joist_notch, 0.23495, 0, position),
+            0.005,
+            "half of the last digit",
+        )
     for spacing, clear in (("16", "14.5"), ("12", "10.5"), ("19.2", "17.7"), ("24", "22.5")):
         yield Check(
             "clear-bay",
@@ -241,3 +266,7 @@ def floor_checks() -> Iterator[Check]:
         "",
         MEMORY,
     )  # type: ignore[union-attr]
+
+
+def _inches(function: Callable[..., Working], *given: object) -> float:
+    return function(*given).limit.amount / 25.4  # type: ignore[union-attr]

@@ -111,9 +111,7 @@ def test_termination_of_a_data_control_line():
     job, _ = add(job, "cable", [{"label": "K1", "circuits": [line], "type": kind}])
     limit = closeout.line_limits(job, job.get(Circuit, line), 0.0)["termination"]
     assert limit.expected == 120
-    assert (limit.low, limit.high) == pytest.approx(
-        (114, 126 + 0.2)
-    )  # 0.2 ohm for connectors: common practice
+    assert (limit.low, limit.high) == pytest.approx((114, 126 + 0.2))  # 0.2 ohm for connectors: common practice
     # 1000 ft: a loop of 2 x 25.67 ohm by the wire table; nine tenths of it, 1.05 of it and 0.2 ohm
     limit = closeout.line_limits(job, job.get(Circuit, line), 304.8)["termination"]
     expected = (114 + 0.9 * 51.34, 120 + 51.34, 126 + 1.05 * 51.34 + 0.2)

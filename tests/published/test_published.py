@@ -4,6 +4,7 @@ import csv
 
 import pytest
 from published.all_checks import CHECKS, outside_rows, transcription_slips
+from published.table_laws import LAWS
 
 from stagefloor.calculations.catalogue import CHECKS as SHOWN
 from stagefloor.calculations.catalogue import by_name
@@ -15,6 +16,11 @@ def test_value_as_printed(check):
     assert check.difference() <= check.allowed + 1e-12, (
         f"{check.source} prints {check.printed}, we find {check.value()}"
     )
+
+
+@pytest.mark.parametrize("law", LAWS, ids=lambda c: f"{c.source}: {c.what}")
+def test_law_of_a_whole_table(law):
+    assert law.kept(), f"{law.printed} by the law, {law.value()} in the table"
 
 
 def test_a_wider_tolerance_has_its_reason():

@@ -18,7 +18,7 @@ NASTY = "</td><script>alert(1)</script><img src=x onerror=y>\"'&\0"
 class Tags(HTMLParser):
     """Collects tags, checks that they close in order."""
 
-    VOID = {"input", "br", "meta"}
+    VOID = ("input", "br", "meta")
 
     def __init__(self, text):
         super().__init__()
@@ -118,3 +118,27 @@ def test_a_table_leaves_out_an_empty_column_and_an_empty_table():
 def test_lengths_are_in_the_clients_units():
     """3 ft = 0.9144 m by definition; the sample's A03 lies 2' 6" + 1' from its box."""
     assert "3&#x27; 6&quot;" in client.stage_plan(sample())._repr_html_()
+
+
+def test_all_faces_are_to_one_scale():
+    """A face of half the width on paper takes half the share of the room, and never more than its own pixels."""
+    page = client.box_cards(sample())._repr_html_()
+    shares = re.findall(r"width:([\d.]+)%;max-width:(\d+)px", page)
+    assert len(shares) == 5
+    widest = max(float(px) for _, px in shares)
+    assert all(float(percent) == pytest.approx(100 * float(px) / widest, abs=0.2) for percent, px in shares)
+
+
+def test_a_long_list_shows_its_first_five_and_folds_the_rest():
+    many = tuple(f"Question {n}" for n in range(1, 9))
+    page = client.summary(sample().model_copy(update={"to_be_proved": many, "not_served": ()}))._repr_html_()
+    assert "<summary>3 more</summary>" in page
+    assert page.index("Question 5") < page.index("<details") < page.index("Question 6")
+
+
+def test_a_long_test_record_is_folded_and_a_short_one_is_not():
+    file = sample()
+    rows = file.tests.rows * 10
+    long = file.model_copy(update={"tests": file.tests.model_copy(update={"rows": rows})})
+    assert "<summary>Test record, 40 lines</summary>" in client.tests(long)._repr_html_()
+    assert "<details" not in client.tests(file)._repr_html_()

@@ -6,7 +6,8 @@ import sys
 from pathlib import Path
 
 LIBRARY = Path(__file__).resolve().parents[2] / "lib"
-LOOK = "import json, sys; import stagefloor.readers.client, stagefloor.drawings.live; print(json.dumps(sorted(sys.modules)))"
+LOOK = ("import json, sys; import stagefloor.readers.client, stagefloor.drawings.live; "
+        "print(json.dumps(sorted(sys.modules)))")
 
 
 def loaded():

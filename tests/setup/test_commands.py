@@ -1,16 +1,15 @@
 """The commands: what they find, what they say, and how a job's copies of the steps are kept."""
 
 import json
-from collections import namedtuple
 from pathlib import Path
 
 import pytest
 
 from stagefloor import __main__ as commands
+from stagefloor.core.open_items import OpenItem
 from stagefloor.core.problems import Problem
 from stagefloor.entry.step_copies import digest, place_steps, shipped_steps
 
-Item = namedtuple("Item", "state subject what amount basis cure blocks must_mend")
 STEPS = Path(__file__).parent / "steps"
 
 
@@ -75,16 +74,21 @@ def test_a_new_job_has_its_steps_and_is_not_made_twice(
 
 
 def test_open_items_in_words_and_for_programs(capsys: pytest.CaptureFixture[str]) -> None:
-    items = [
-        Item("stop (unknown)", "floor", "the slab is not known", "", "site visit", "ask", "rough-in", True)
-    ]
-    commands.print_items(items)
+    item = OpenItem(
+        code="slab", step="boxes", subject="The floor:", what="the slab is not known", amount="",
+        basis="site visit", cure="ask the engineer", state="stop (unknown)", blocks="floor finish",
+    )  # fmt: skip
+    commands.print_items([item])
     words = capsys.readouterr().out
-    assert words.startswith("stop (unknown): floor: the slab is not known\n")
+    assert words.startswith("stop (unknown): The floor: the slab is not known\n")
+    assert "    cure: ask the engineer\n" in words
     assert "amount" not in words
-    assert words.endswith("1 open item\n")
-    commands.print_items(items, as_json=True)
-    assert json.loads(capsys.readouterr().out) == [items[0]._asdict()]
+    assert words.splitlines()[-1].startswith("1 open item, 1 ")
+    commands.print_items([item], as_json=True)
+    (told,) = json.loads(capsys.readouterr().out)
+    assert {"state", "subject", "what", "amount", "basis", "cure", "blocks", "must_mend"} <= told.keys()
+    assert told["must_mend"] is True
+    assert told["blocks"] == "floor finish"
 
 
 def test_starting_loads_nothing_heavy() -> None:

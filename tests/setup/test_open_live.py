@@ -1,13 +1,14 @@
 """A job opens ready to type in: live fields, no code in sight, nothing asked of the outside."""
 
 import json
-import time
+import os
+import signal
 from collections.abc import Iterator
 from pathlib import Path
 
 import psutil
 import pytest
-from browser import STEP, Live, live_lab
+from browser import STEP, Live, live_lab, serve
 
 pytestmark = pytest.mark.browser
 STEPS = Path(__file__).parent / "steps"
@@ -79,13 +80,22 @@ def test_links_and_the_bar_lead_to_live_steps(live: Live) -> None:
     live.go_to("job_sheet")
 
 
-def test_a_failing_part_is_a_sentence_and_the_rest_shows(live: Live) -> None:
+def test_a_failing_part_is_a_sentence_and_the_rest_shows(live: Live, job: Path) -> None:
     live.go_to("closeout")
     text = live.page.inner_text(STEP)
     assert "could not be shown (ValueError: a planted fault)" in text
     assert "Traceback" not in text
     assert "the next part still shows" in text
+    trouble = (job / ".open" / "trouble.txt").read_text(encoding="utf-8")
+    assert 'raise ValueError("a planted fault")' in trouble
+    assert "\x1b" not in trouble
+    assert "Traceback" not in "".join(live.said)
     live.go_to("job_sheet")
+
+
+def test_the_bar_marks_the_step_on_show(live: Live) -> None:
+    live.page.wait_for_selector(f"{STEP}[aria-current='step']:has-text('Job sheet')", timeout=5_000)
+    assert live.page.locator(f"{STEP}jp-button[aria-current]").count() == 1
 
 
 def test_stray_keys_change_nothing(live: Live) -> None:
@@ -134,7 +144,8 @@ def test_a_note_is_saved_and_no_output_is(live: Live, job: Path) -> None:
 
 def test_nothing_outside_was_asked_and_nothing_complained(live: Live) -> None:
     assert live.outside == []
-    assert live.complaints == []
+    late = "widget model not found"  # on a slow machine; the page shows the field once more
+    assert [complaint for complaint in live.complaints if late not in complaint] == []
 
 
 def test_only_this_machine_with_the_token_gets_in(live: Live) -> None:
@@ -149,6 +160,29 @@ def test_only_this_machine_with_the_token_gets_in(live: Live) -> None:
     assert answer.status == 403
 
 
+def test_fields_that_a_slow_machine_loses_come_back(tmp_path: Path) -> None:
+    """The page looks for a field each 100 ms for two seconds; here it looks once, too early, and gives up."""
+    slow = """
+        const plain = window.setTimeout;
+        window.setTimeout = (call, wait, ...rest) => plain(call, wait === 100 ? 2600 : wait, ...rest);
+    """
+    with live_lab(tmp_path / "slow", workbook=STEPS, script=slow) as live:
+        types_and_gets_an_answer(live, "late but here")
+        assert [complaint for complaint in live.complaints if "widget model not found" in complaint]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no such signal to one process")
+def test_ctrl_c_closes_everything(tmp_path: Path) -> None:
+    with serve(tmp_path / "hall", STEPS, "job_sheet") as (server, _, said):
+        children = psutil.Process(server.pid).children(recursive=True)
+        assert children
+        server.send_signal(signal.SIGINT)
+        assert server.wait(timeout=30) == 0
+        _, alive = psutil.wait_procs(children, timeout=10)
+        assert alive == []
+        assert "Traceback" not in "".join(said)
+
+
 def test_a_strangers_code_waits_for_the_user(tmp_path: Path) -> None:
     job = tmp_path / "from_a_stranger"
     job.mkdir()
@@ -159,15 +193,7 @@ def test_a_strangers_code_waits_for_the_user(tmp_path: Path) -> None:
             cell["source"] = f"open({str(mark)!r}, 'w').close()"
     (job / "inventory.ipynb").write_text(json.dumps(stranger), encoding="utf-8")
     with live_lab(job, workbook=STEPS) as live:
-        started = live.server.pid
         live.page.locator(f"{STEP}.jp-NotebookPanel-toolbar").get_by_text("Inventory").click()
         live.page.wait_for_selector("h1:has-text('Inventory') >> visible=true")
         live.page.wait_for_timeout(1500)
         assert not mark.exists()
-        children = psutil.Process(started).children(recursive=True)
-        assert children
-        live.server.terminate()
-        deadline = time.monotonic() + 20
-        while any(child.is_running() for child in children) and time.monotonic() < deadline:
-            time.sleep(0.1)
-        assert not [child for child in children if child.is_running()]

@@ -17,6 +17,7 @@ from stagefloor.calculations import (
     floor,
     joists,
     labour,
+    look_up,
     loudspeaker,
     mains,
     outlet_boxes,
@@ -247,6 +248,7 @@ ALL = (
     _entry(tests_limits.rcd_trip_time, measured="28ms", test="general, 1x"),
     _entry(tests_limits.insulation, measured="200Mohm"),
     _entry(tests_limits.line_power_band, measured="50ohm", line="70.7V", tapped="100W"),
+    _entry(look_up.table_row, table="fibre", key="connector"),
     # hours and money
     _entry(labour.beta, low="14", likely="22", high="26"),
     _entry(labour.triangular, low="14", likely="22", high="26"),

@@ -92,8 +92,7 @@ def calculate(calculation: Calculation, typed: dict[str, str]) -> Working:
         working = None
     if working is None or not isfinite(working.result.amount):
         raise Problem(
-            f"The numbers given for {', '.join(typed)} are too large or too small to calculate with; "
-            "check them.",
+            f"The numbers given for {', '.join(typed)} are too large or too small to calculate with; check them.",
             calculation.name,
         )
     return working

@@ -29,8 +29,7 @@ def clear_bay(spacing_m: float, joist_width_m: float) -> Working:
     positive("joist_width_m", joist_width_m, "m")
     if joist_width_m >= spacing_m:
         raise Problem(
-            f"Joists of {joist_width_m * MILLI:.0f} mm at {spacing_m * MILLI:.0f} mm centres "
-            "leave no bay; check both.",
+            f"Joists of {joist_width_m * MILLI:.0f} mm at {spacing_m * MILLI:.0f} mm centres leave no bay; check both.",
             "joist_width_m",
         )
     return Working(

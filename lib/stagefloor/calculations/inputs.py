@@ -32,8 +32,7 @@ def within(name: str, value: float, low: float, high: float, unit: str, why: str
     """The value itself if it lies in the range of its source, ends included, else Problem with the reason."""
     if not low <= finite(name, value, unit) <= high:
         raise Problem(
-            f"{_words(name)} is {_text(value, unit)}, outside {_text(low, unit)} to {_text(high, unit)}: "
-            f"{why}.",
+            f"{_words(name)} is {_text(value, unit)}, outside {_text(low, unit)} to {_text(high, unit)}: {why}.",
             name,
         )
     return float(value)

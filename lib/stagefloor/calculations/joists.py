@@ -242,8 +242,7 @@ def stress_at_notch(position: float, left: float) -> Working:
         (BEAM,),
         Value("", "equal to mid-span", 1.0),
         notes=(
-            "A notch of a sixth at a third of the span, which the rule allows, carries 1.28 "
-            "times the mid-span stress.",
+            "A notch of a sixth at a third of the span, which the rule allows, carries 1.28 times the mid-span stress.",
             ENGINEER,
         ),
     )

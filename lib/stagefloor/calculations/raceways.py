@@ -20,8 +20,7 @@ ROUND_UP_FROM = 0.8  # decimal part: NFPA 70 chapter 9, note 7, same-size conduc
 SQUARE_INCH = INCH**2
 FULL = 100.0  # per cent
 CABLE_AREA = Basis(
-    "a cable counts as one conductor, a flat one as a circle on its major diameter; "
-    "NFPA 70 chapter 9 notes 5 and 9"
+    "a cable counts as one conductor, a flat one as a circle on its major diameter; NFPA 70 chapter 9 notes 5 and 9"
 )
 
 
@@ -290,8 +289,7 @@ def trunking_factors(conductors: Sequence[str], insulation: str) -> Working:
     )
     if not fits:
         raise Problem(
-            f"The sum of factors, {number_text(total)}, is more than the largest listed trunking takes; "
-            "use two.",
+            f"The sum of factors, {number_text(total)}, is more than the largest listed trunking takes; use two.",
             "conductors",
         )
     size = fits[0]

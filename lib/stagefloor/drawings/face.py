@@ -16,7 +16,7 @@ from stagefloor.drawings.shapes import Drawing, Shape, rectangle, text_width
 
 HOLE = 24.0
 PLATE_WIDTH, PLATE_HEIGHT = 26.0, 31.0
-OUTLET_WIDTH, OUTLET_HEIGHT = 51.0, 76.0
+OUTLET_WIDTH, OUTLET_HEIGHT = 50.8, 76.2
 
 Size = Annotated[Metres, Field(gt=0)]
 
@@ -53,10 +53,12 @@ class BoxFace(Plain):
     bays: tuple[FaceBay, ...] = ()
 
 
+LABEL = 15.0
 PITCH = 33.0             # D-size openings side by side, practical, from memory
 PIXELS = 1.9             # on paper for a millimetre: the same on every face, so that faces can be compared
-SIDE, ABOVE, BELOW = 34.0, 20.0, 32.0
+SIDE, ABOVE, BELOW = 32.0, 20.0, 32.0
 BARRIER = 4.0            # drawn thicker than it is, so that it is seen
+ROUNDING = 0.05          # of sizes typed in inches
 
 
 def place_name(bay: int, slot: int) -> str:
@@ -78,7 +80,8 @@ def face(box: BoxFace) -> Drawing:
     Source: sizes of openings and outlets as the top of this module says; an arrangement of our own.
     """
     width, height, lap = box.along * 1000, box.across * 1000, box.flange * 1000
-    shapes = [Shape("polygon", "flange", rectangle(-lap, -lap, width + 2 * lap, height + 2 * lap), label="cover flange"),
+    outer = rectangle(-lap, -lap, width + 2 * lap, height + 2 * lap)
+    shapes = [Shape("polygon", "flange", outer, label="cover flange"),
               Shape("polygon", "cutout", rectangle(0, 0, width, height), label="cutout")]
     bay_height = height / max(1, len(box.bays))
     overlap = False
@@ -119,21 +122,22 @@ def _description(box: BoxFace) -> str:
 
 
 def _size(box: BoxFace) -> str:
-    return f"{length_text(box.along, box.display)} × {length_text(box.across, box.display)}"
+    return f"{length_text(box.across, box.display)} by {length_text(box.along, box.display)}"
 
 
 def _side_text(x: float, y: float, words: str, anchor: Literal["start", "end"]) -> Shape:
-    return Shape("text", "side", ((x, y),), text=words, anchor=anchor, offset=(5 if anchor == "start" else -5, 4), size=12)
+    shift = 5 if anchor == "start" else -5
+    return Shape("text", "side", ((x, y),), text=words, anchor=anchor, offset=(shift, 4), size=14)
 
 
 def _bay(number: int, bay: FaceBay, width: float, low: float, height: float) -> tuple[list[Shape], bool]:
     """The openings of one bay in rows, and whether they fit at true size."""
     if not bay.openings:
         corners = rectangle(3, low + 3, width - 6, height - 6)
-        return [Shape("polygon", "blank plate", corners, label=f"bay {number}: blank plate"),
-                Shape("text", "minor", ((width / 2, low + height / 2),), text="blank plate", offset=(0, 4), size=12)], True
+        words = Shape("text", "minor", ((width / 2, low + height / 2),), text="blank plate", offset=(0, 4), size=LABEL)
+        return [Shape("polygon", "blank plate", corners, label=f"bay {number}: blank plate"), words], True
     if bay.mains:
-        turned = height < OUTLET_HEIGHT + 2 * BARRIER
+        turned = height < OUTLET_HEIGHT + BARRIER
         piece = (OUTLET_HEIGHT, OUTLET_WIDTH) if turned else (OUTLET_WIDTH, OUTLET_HEIGHT)
         pitch = piece[0] + 2.0
     else:
@@ -141,13 +145,13 @@ def _bay(number: int, bay: FaceBay, width: float, low: float, height: float) -> 
     count = len(bay.openings)
     columns = min(count, max(1, math.floor((width - 4.0) / pitch)))
     rows = math.ceil(count / columns)
-    cell = (width / columns, (height - BARRIER) / rows)
+    cell = (width / columns, height / rows)
     shapes: list[Shape] = []
     for place, opening in enumerate(bay.openings):
         row, column = divmod(place, columns)
-        middle = (cell[0] * (column + 0.5), low + height - BARRIER / 2 - cell[1] * (row + 0.5))
+        middle = (cell[0] * (column + 0.5), low + height - cell[1] * (row + 0.5))
         shapes += _opening(place_name(number, place + 1), opening, middle, piece, cell, bay.mains)
-    return shapes, cell[0] >= piece[0] and cell[1] >= piece[1]
+    return shapes, cell[0] >= piece[0] - ROUNDING and cell[1] >= piece[1] - ROUNDING
 
 
 def _opening(name: str, opening: FaceOpening, middle: tuple[float, float], piece: tuple[float, float],
@@ -163,11 +167,11 @@ def _opening(name: str, opening: FaceOpening, middle: tuple[float, float], piece
     else:
         shapes = [Shape("polygon", "plate", corners, label=said),
                   Shape("circle", "spare hole" if free else "hole", (middle,), radius=HOLE / 2)]
-    shapes.append(Shape("text", "key", (middle,), text=name, offset=(0, 6), size=17))
+    shapes.append(Shape("text", "key", (middle,), text=name, offset=(0, 6), size=18))
     room = (cell[1] - piece[1]) / 2 * PIXELS
-    if room >= 14:
+    if room >= 16:
         below = opening.label if not free else "blank" if opening.use == "blank" else opening.label or "spare"
-        shapes.append(Shape("text", "minor", ((x, y - piece[1] / 2),), text=below, offset=(0, 13),
+        shapes.append(Shape("text", "minor", ((x, y - piece[1] / 2),), text=below, offset=(0, 14),
                             size=_fitting(below, cell[0])))
         kind = f"{opening.kind}, spare" if opening.use == "spare" and opening.kind else opening.kind
         shapes.append(Shape("text", "minor", ((x, y + piece[1] / 2),), text=kind, offset=(0, -4),
@@ -176,8 +180,8 @@ def _opening(name: str, opening: FaceOpening, middle: tuple[float, float], piece
 
 
 def _fitting(words: str, width: float) -> float:
-    """The text size in pixels at which the words fit a width in millimetres, 13 at most."""
-    return round(min(13.0, 13.0 * width * PIXELS / max(1.0, text_width(words, 13.0) * 1.08)), 1)
+    """The text size in pixels at which the words fit a width in millimetres, LABEL at most."""
+    return round(min(LABEL, LABEL * width * PIXELS / max(1.0, text_width(words, LABEL) * 1.08)), 1)
 
 
 def _foot(box: BoxFace, lap: float) -> list[Shape]:
@@ -190,4 +194,4 @@ def _foot(box: BoxFace, lap: float) -> list[Shape]:
     parts = [Shape("polygon", "scale dark" if part % 2 == 0 else "scale light",
                    rectangle(left + part * length / 4, low, length / 4, 2.5)) for part in range(4)]
     words = f"{'4 in' if inches else '100 mm'} (bar)   cutout {_size(box)}"
-    return [*parts, Shape("text", "note", ((middle, low),), text=words, offset=(0, 19), size=12)]
+    return [*parts, Shape("text", "note", ((middle, low),), text=words, offset=(0, 20), size=14)]

@@ -60,7 +60,8 @@ def _items(scene: StageScene) -> list[dict[str, object]]:
         name = f"{role}:{label}"
         same = sum(1 for i in items if str(i["id"]).split("#")[0] == name)
         items.append({"id": f"{name}#{same + 1}" if same else name, "x": x, "y": y, "label": label, "role": role,
-                      "size": size, "draggable": role in ("floor_box", "wall_panel", "point"), "note": note, "state": ""})
+                      "size": size, "draggable": role in ("floor_box", "wall_panel", "point"), "note": note,
+                      "state": ""})
 
     for box in scene.boxes:
         add("floor_box" if box.surface == "floor" else "wall_panel", box.label, box.x, box.y, [box.width, box.height],
@@ -75,7 +76,8 @@ def _items(scene: StageScene) -> list[dict[str, object]]:
 
 def _extent(scene: StageScene, items: list[dict[str, object]]) -> list[float]:
     """A frame with half a metre to spare around everything; three metres each way if the scene is empty."""
-    places = [*scene.outline, *(p for z in scene.zones for p in z.points), *(p for w in scene.raceways for p in w.points)]
+    places = [*scene.outline, *(p for z in scene.zones for p in z.points)]
+    places += [p for w in scene.raceways for p in w.points]
     places += [(float(str(i["x"])), float(str(i["y"]))) for i in items]
     if not places:
         return [-3.0, -3.0, 3.0, 3.0]

@@ -127,7 +127,8 @@ def _scale_bar(scene: StageScene, extent: Rect) -> list[Shape]:
     thick = 0.006 * (extent[2] - extent[0])
     return [Shape("polygon", "scale dark", rectangle(left, top, length / 2, thick)),
             Shape("polygon", "scale light", rectangle(left + length / 2, top, length / 2, thick)),
-            Shape("text", "note", ((left + length, top),), text="5 ft" if feet else "2 m", anchor="start", offset=(6, 3))]
+            Shape("text", "note", ((left + length, top),), text="5 ft" if feet else "2 m", anchor="start",
+                  offset=(6, 3))]
 
 
 def _labels(scene: StageScene, event: EventReplay | None, active: set[str], scale: float) -> list[Shape]:

@@ -13,7 +13,7 @@ LOOKS: dict[str, str] = {
     "stage": f'fill="#f6f3ec" stroke="{INK}" stroke-width="2.5"',
     "joist": 'fill="none" stroke="#9a8f7d" stroke-width="1" stroke-dasharray="2 5"',
     "bearing": 'fill="none" stroke="#7a6f5d" stroke-width="1.5" stroke-dasharray="9 4 2 4"',
-    "keep clear": 'fill="url(#{p}hatch)" stroke="#6b5a3a" stroke-width="1.2" stroke-dasharray="6 4"',
+    "keep clear": 'fill="url(#{p}hatch)" fill-opacity="0.7" stroke="#6b5a3a" stroke-width="1.2" stroke-dasharray="6 4"',
     "keep clear line": 'fill="none" stroke="#6b5a3a" stroke-width="2" stroke-dasharray="6 4"',
     "raceway": 'fill="none" stroke="#5a6673" stroke-width="3" stroke-dasharray="12 4"',
     "cable": 'fill="none" stroke="#14532d" stroke-width="3"',
@@ -60,7 +60,8 @@ PATTERNS: dict[str, str] = {
     "bar": '<pattern id="{p}bar" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
            f'<rect width="6" height="6" fill="#fff"/><path d="M0 0V6" stroke="{INK}" stroke-width="5"/></pattern>',
     "knuckle": '<pattern id="{p}knuckle" width="16" height="20" patternUnits="userSpaceOnUse">'
-               f'<rect width="16" height="20" fill="#fff"/><path d="M0 0V20" stroke="{INK}" stroke-width="2"/></pattern>',
+               '<rect width="16" height="20" fill="#fff"/>'
+               f'<path d="M0 0V20" stroke="{INK}" stroke-width="2"/></pattern>',
 }
 
 
@@ -93,7 +94,8 @@ def swatch(role: str, prefix: str) -> str:
     """A small sample of a role for a legend, hidden from screen readers: the words beside it say what it is."""
     corners = ((4.0, 2.0), (30.0, 2.0), (30.0, 16.0), (4.0, 16.0))
     shape = (Shape("line", role, ((2.0, 9.0), (32.0, 9.0))) if 'fill="none"' in LOOKS[role]
-             else Shape("circle", role, ((17.0, 9.0),), radius=7.0) if "point" in role else Shape("polygon", role, corners))
+             else Shape("circle", role, ((17.0, 9.0),), radius=7.0) if "point" in role
+             else Shape("polygon", role, corners))
     drawing = Drawing("", "", (0.0, 0.0, 34.0, 18.0), 34.0)
     body = _shape(shape, drawing, prefix)
     patterns = "".join(p.replace("{p}", prefix) for name, p in PATTERNS.items() if f"#{prefix}{name})" in body)

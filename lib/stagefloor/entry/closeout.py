@@ -90,7 +90,7 @@ def documents() -> widgets.Widget:
         finally:
             button.disabled = False
 
-    button.on_click(lambda _: asyncio.ensure_future(write()))
+    button.on_click(lambda _: session.start(write()))
     return show.stack(button, said)
 
 

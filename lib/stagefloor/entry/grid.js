@@ -74,7 +74,12 @@ class View {
       this.state,
       this.say,
     );
+    if (this.table.model.get("fixed")) {
+      for (const one of ["add", "duplicate", "delete"]) this.buttons[one].hidden = true;
+    }
+    this.filterLabel = filter;
     this.root.append(
+      element("div", { class: "sf-caption", "aria-hidden": "true" }, name),
       element("div", { class: "sf-tools" }, ...Object.values(this.buttons), filter),
       this.earlier.root,
       this.scroll,
@@ -114,7 +119,8 @@ class View {
     this.columns = this.table.columns();
     const width = (column) => column.width || WIDTHS[column.kind] || WIDTHS.text;
     const widths = this.columns.map(width);
-    const first = `min(${widths[0]}px, 36cqw)`; // the sticky column leaves room on a narrow screen
+    // The sticky column leaves room for others on a narrow screen.
+    const first = `min(${widths[0]}px, max(112px, 36cqw))`;
     const rest = widths.slice(1);
     this.body.style.setProperty(
       "--columns",
@@ -290,6 +296,8 @@ class View {
     if (news.said) this.said = news.said;
     if (news.elsewhere)
       this.said = `Changed elsewhere: ${news.elsewhere} ${news.elsewhere === 1 ? "row" : "rows"}.`;
+    // A table that is seen whole needs no filter.
+    this.filterLabel.hidden = !this.filter && this.table.rows.size < 12;
     this.status();
   }
 
@@ -525,7 +533,8 @@ class View {
     const typed = input.value;
     this.editor = null;
     this.drawRow(id);
-    if (typed !== text) {
+    // Enter on a value that was only assumed makes it the user's own.
+    if (typed !== text || this.table.rows.get(id)?.marks?.[key] === "assumed") {
       this.said = "";
       this.table.set([[id, key, typed]]);
     }

@@ -37,6 +37,7 @@ class Grid(Linked):
         A cell named in `problems` was not stored: its text stays in the table beside the sentence until it
         is mended. With 'ok' False, changes whose row does not come back in `rows` count as not stored.
     empty_hint : what to do next while the table has no row.
+    fixed : True if its rows are given and none can be added, copied or deleted.
     keep_under : a name, unique to job and table, under which the browser keeps unanswered edits when the page
         is loaded again; '' keeps them only while the page is open.
 
@@ -48,6 +49,7 @@ class Grid(Linked):
     columns: traitlets.List = traitlets.List().tag(sync=True)
     rows: traitlets.List = traitlets.List().tag(sync=True)
     empty_hint = traitlets.Unicode("").tag(sync=True)
+    fixed = traitlets.Bool(False).tag(sync=True)
 
     def __init__(
         self,
@@ -58,6 +60,7 @@ class Grid(Linked):
         *,
         empty_hint: str = "No rows yet. Press 'Add row' to begin.",
         keep_under: str = "",
+        fixed: bool = False,
     ) -> None:
         self._stored: dict[str, Row] = {row["id"]: _own(row) for row in rows}
         self._refused: dict[str, dict[str, tuple[str, str]]] = {}
@@ -69,6 +72,7 @@ class Grid(Linked):
             columns=columns,
             rows=[self._shown(row["id"]) for row in rows],
             empty_hint=empty_hint,
+            fixed=fixed,
             keep_under=keep_under,
         )
 

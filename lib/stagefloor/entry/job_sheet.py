@@ -9,8 +9,11 @@ from stagefloor.drawings.face import face
 from stagefloor.drawings.svg import render
 from stagefloor.entry import show
 from stagefloor.entry.session import Session, here
-from stagefloor.entry.tables import Form, Table
+from stagefloor.entry.tables import Form, FormLine, Table, cell_text
+from stagefloor.job import edit
 from stagefloor.job.boxes import Box
+from stagefloor.job.inventory import KINDS, Point, read_counts
+from stagefloor.job.model import Job
 from stagefloor.results import BoxResult, Results
 from stagefloor.results.compute import questions
 from stagefloor.results.scenes import box_face, kinds_text
@@ -24,23 +27,64 @@ CAUTIONS = ("Structure: a cut joist, beam or slab goes to the structural enginee
 def start() -> widgets.Widget:
     """The start page: four entries, and at once what they give."""
     session = here()
-    venue = Form(session, ("venue", "units", "floor_type"), "1 and 2: venue, units, floor")
-    boxes = Table(session, "box", ("label", "x", "y", "surface", "points"), name="3: the box, by two distances",
-                  empty_hint="Press 'Add row', give the box a name and its distances from two walls or the centre line.")
-    points = Table(session, "point", ("label", "microphone", "line", "intercom", "loudspeaker", "video", "data",
-                                      "control", "mains"), name="4: what plugs in",
-                   empty_hint="Press 'Add row' and type how many of each kind plug in there.")
-    for part, name in ((venue, "venue"), (boxes, "box"), (points, "points")):
-        part.grid.add_class(f"sf-start-{name}")
-    return show.stack(show.style(), venue.grid, boxes.grid, points.grid,
-                      show.view(session, smallest, "smallest"))
+    lines: list[FormLine | str] = ["venue", "units", "floor_type"]
+    if len(session.job.boxes()) <= 1 and len(session.job.all(Point)) <= 1:  # else the tables of the next steps serve
+        lines += [_box_line("x", "Box, from the first wall"), _box_line("y", "Box, from the second wall"), _plugs_line()]
+    form = Form(session, lines, "Start").grid
+    form.add_class("sf-start")
+    return show.stack(show.style(), form, show.view(session, smallest, "smallest"))
+
+
+def _first_box(job: Job) -> Box | None:
+    return next(iter(job.boxes()), None)
+
+
+def _box_line(axis: str, label: str) -> FormLine:
+    """The place of the first box; typing it makes the box."""
+    def read(job: Job) -> tuple[str, bool]:
+        box = _first_box(job)
+        return (cell_text(job, box, axis), False) if box is not None else ("", False)
+
+    def write(job: Job, text: str) -> Job:
+        box = _first_box(job)
+        if box is None:
+            job, (box_id,) = edit.add(job, "box", [{"label": "FB-1"}])
+        else:
+            box_id = box.id
+        return edit.set_fields(job, "box", box_id, {axis: text})
+
+    hint = "to the middle of the cutout; note the two walls under Stage, rack and panel" if axis == "x" else \
+        "square to the first"
+    return FormLine(f"box_{axis}", label, hint, read, write)
+
+
+def _plugs_line() -> FormLine:
+    """What plugs in at the first point, in words; typing it makes the point and, if there is none, the box."""
+    def read(job: Job) -> tuple[str, bool]:
+        points = job.all(Point)
+        return (kinds_text(points[0].counts()), False) if points else ("", False)
+
+    def write(job: Job, text: str) -> Job:
+        counts = read_counts(text)
+        points = job.all(Point)
+        if not points:
+            job, (point_id,) = edit.add(job, "point", [{"label": "P1", "what": "first position"}])
+        else:
+            point_id = points[0].id
+        if _first_box(job) is None:
+            job, _ = edit.add(job, "box", [{"label": "FB-1"}])
+        return edit.set_fields(job, "point", point_id, {k: str(counts.get(k, 0)) for k in KINDS})
+
+    return FormLine("plugs", "What plugs in", f"for example: 2 microphone, 1 loudspeaker, 1 mains ({', '.join(KINDS)})",
+                    read, write)
 
 
 def smallest(results: Results) -> str:
     """What four entries give: the smallest box that takes it, its face, spare places, order list, questions."""
     if not results.boxes:
-        return show.paragraph("Enter a venue, the floor, one box and what plugs in: the smallest box that takes it, "
-                              "its face, an order list and the questions for the site appear here.", "lead")
+        return show.paragraph("Type into the column Value. With venue, floor, one box and what plugs in, the smallest "
+                              "box that takes it, its face, an order list and the questions for the site appear here.",
+                              "lead")
     shown = results.boxes if len(results.boxes) <= 2 else ()
     parts = [box_card(results, b) for b in shown]
     if not shown:

@@ -9,7 +9,9 @@ import asyncio
 import contextlib
 import json
 import os
+import re
 import shutil
+import signal
 import socket
 import sys
 import tempfile
@@ -30,10 +32,11 @@ from stagefloor.entry.step_copies import STEPS, code_cells, place_steps, shipped
 STEP_TIMEOUT = 120.0  # seconds for one cell; a step that hangs is shown with what it has
 RUN_COPIES = ".open"
 TITLES = {name: f"{place}  {name.replace('_', ' ').capitalize()}" for place, name in enumerate(STEPS, 1)}
+COLOURS = re.compile(r"\x1b\[[0-9;]*m")  # a terminal's colour marks, noise in a file
 NOT_SHOWN = (
     "This part of the step could not be shown ({name}: {text}). What was typed earlier is kept in the job. "
-    "Press 'Start this step again' at the top; if it comes back, show this sentence and the text in the "
-    "window where the job was opened to whoever looks after the workbook.\n"
+    "Press 'Start this step again' at the top; if it comes back, send this sentence and the file trouble.txt "
+    "from the job's folder .open to whoever looks after the workbook.\n"
 )
 
 Output = dict[str, Any]
@@ -93,7 +96,7 @@ def _keys(sources: Any) -> Iterator[tuple[str, int]]:
 async def _run_cells(manager: Any, sources: list[str]) -> list[list[Output]]:
     """Run the cells one by one in a running kernel; a cell that fails does not keep the next from showing."""
     client = manager.client()
-    client.start_channels()
+    client.start_channels(hb=False)  # its thread would outlive a server that is closed meanwhile
     shown: list[list[Output]] = []
     try:
         await client.wait_for_ready(timeout=STEP_TIMEOUT)
@@ -121,7 +124,7 @@ def _collect(message: dict[str, Any], outputs: list[Output]) -> None:
     if kind == "clear_output":
         outputs.clear()
     elif kind == "error":
-        print("\n".join(content["traceback"]), file=sys.stderr)
+        _note_trouble("\n".join(content["traceback"]))
         outputs.append(_stderr(NOT_SHOWN.format(name=content["ename"], text=content["evalue"])))
     elif kind in ("display_data", "execute_result"):
         output = dict(output_from_msg(message))
@@ -134,6 +137,15 @@ def _collect(message: dict[str, Any], outputs: list[Output]) -> None:
             last["text"] += content["text"]
         else:
             outputs.append(dict(output_from_msg(message)))
+
+
+def _note_trouble(trace: str) -> None:
+    """Keep what a programmer needs in the job's .open folder, out of the user's sight."""
+    kept = Path(os.environ["STAGEFLOOR_JOB"]) / RUN_COPIES / "trouble.txt"
+    with contextlib.suppress(OSError):
+        kept.parent.mkdir(exist_ok=True)
+        with kept.open("a", encoding="utf-8") as file:
+            file.write(COLOURS.sub("", trace) + "\n\n")
 
 
 def _stderr(text: str) -> Output:
@@ -185,6 +197,8 @@ def _overrides(steps: list[Path]) -> dict[str, Any]:
     return {
         "@jupyterlab/apputils-extension:notification": {
             "checkForUpdates": False, "fetchNews": "false", "doNotDisturbMode": True},
+        # one thread for all fields: an edit and the views that follow it must not meet half-way
+        "@jupyterlab/apputils-extension:kernels-settings": {"commsOverSubshells": "disabled"},
         "@jupyterlab/apputils-extension:sessionDialogs": {"skipKernelRestartDialog": True},
         "@jupyterlab/apputils-extension:themes": {"theme": "JupyterLab Light"},
         "@jupyterlab/docmanager-extension:plugin": {"autosaveInterval": 20},
@@ -222,6 +236,12 @@ def _write_home(home: Path, steps: list[Path]) -> None:
     page = {"disabledExtensions": switched_off}
     (home / "settings" / "page_config.json").write_text(json.dumps(page), encoding="utf-8")
     shutil.copy(Path(__file__).with_name("lab.css"), home / "config" / "custom" / "custom.css")
+    helper = home / "labextensions" / "stagefloor"
+    (helper / "static").mkdir(parents=True)
+    shutil.copy(Path(__file__).with_name("lab.js"), helper / "static" / "lab.js")
+    build = {"load": "static/lab.js", "extension": "./extension"}
+    package = {"name": "stagefloor", "version": "0.1.0", "jupyterlab": {"_build": build}}
+    (helper / "package.json").write_text(json.dumps(package), encoding="utf-8")
 
 
 def _use_home(home: Path, job: Path) -> None:
@@ -257,7 +277,7 @@ def _config(home: Path, folder: Path, port: int, expose: bool) -> Config:
         app_settings_dir=str(home / "settings"), user_settings_dir=str(home / "user"),
         workspaces_dir=str(home / "workspaces"), custom_css=True, news_url=None, extension_manager="readonly",
         check_for_updates_class="jupyterlab.NeverCheckForUpdate", expose_app_in_browser=expose,
-        log_level="ERROR",
+        extra_labextensions_path=[str(home / "labextensions")], log_level="ERROR",
     )  # fmt: skip
     config.Application.log_level = "ERROR"
     config.KernelSpecManager.allowed_kernelspecs = {"python3"}
@@ -314,6 +334,9 @@ def open_job(
         address = f"{server.local_url.split('?')[0].removesuffix('/lab').rstrip('/')}/doc/tree/{first}"
         address += f"?token={server.identity_provider.token}"
         server.log.addFilter(lambda record: "To access the server" not in record.getMessage())  # see _greet
+        for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK"):  # Ctrl+C, a window closed: no question asked
+            if hasattr(signal, name):
+                signal.signal(getattr(signal, name), lambda *_: server.stop(from_signal=True))
         server.io_loop.add_callback(_greet, server, address, [first, *(path.name for path in steps)], browser)
         for sentence in sentences:
             print(sentence)

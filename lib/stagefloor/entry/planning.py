@@ -65,7 +65,7 @@ def planner_view(session: Session) -> widgets.Widget:
         except Problem as problem:
             said.value += show.paragraph(problem.sentence)
 
-    start.on_click(lambda _: asyncio.ensure_future(run()))
+    start.on_click(lambda _: session.start(run()))
     stop.on_click(lambda _: state.update(stop=True))
     adopt.on_click(take)
     row = widgets.HBox([start, stop, adopt], layout=widgets.Layout(flex_flow="row wrap"))

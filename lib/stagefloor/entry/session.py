@@ -4,10 +4,12 @@ Keeps no derived value: results are computed from the job as it is on disk.
 """
 
 import asyncio
+import contextlib
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Coroutine
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 from stagefloor.core.problems import Problem
 from stagefloor.job import store
@@ -29,6 +31,7 @@ class Session:
         self.by = f"{os.getpid()}"
         self._listeners: list[Callable[[], None]] = []
         self._results: Results | None = None
+        self._tasks: set[asyncio.Task[None]] = set()
         self._undo: list[int] = []
         self._redo: list[int] = []
         self._read()
@@ -115,6 +118,12 @@ class Session:
         self.tell()
         return True
 
+    def start(self, work: Coroutine[Any, Any, None]) -> None:
+        """Run long work beside the page; it is held here, since a loop keeps only a weak hold on its tasks."""
+        task = asyncio.get_running_loop().create_task(work)
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
+
     async def watch(self) -> None:
         """Look at the file again and again, for as long as the kernel lives."""
         while True:
@@ -126,9 +135,6 @@ class Session:
 def here() -> Session:
     """The session of this kernel's job, named by STAGEFLOOR_JOB, else the job in the current folder."""
     session = Session(os.environ.get("STAGEFLOOR_JOB") or Path.cwd())
-    try:
-        # the loop keeps only a weak hold on tasks: the session holds it
-        session.watching = asyncio.get_running_loop().create_task(session.watch())  # type: ignore[attr-defined]
-    except RuntimeError:
-        pass
+    with contextlib.suppress(RuntimeError):  # outside a running loop, as in a test, nobody watches
+        session.start(session.watch())
     return session

@@ -1,6 +1,7 @@
 """A grid for one kind of record: columns from the record's own fields, edits as typed, refusals beside their cell."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from stagefloor.core.problems import Problem
@@ -16,7 +17,7 @@ from stagefloor.job.sheet import Settings
 
 GRID_KIND = {"length": "length", "count": "number", "number": "number", "choice": "choice", "ref": "choice",
              "flag": "flag", "money": "money", "note": "note"}
-WIDTHS = {"count": 84, "number": 84, "flag": 70, "length": 110, "money": 100, "note": 260, "choice": 150, "ref": 170}
+WIDTHS = {"count": 112, "number": 84, "flag": 104, "length": 110, "money": 100, "note": 260, "choice": 150, "ref": 170}
 NOT_KNOWN = "–"
 
 
@@ -172,27 +173,49 @@ class Table:
         return (info.title or key).lower() if info else key
 
 
-class Form:
-    """The settings of the job as a grid of two columns: what, and the value as typed."""
+@dataclass(frozen=True)
+class FormLine:
+    """One line of a form: `read` gives the text as typed and whether it is assumed, `write` takes a text."""
 
-    def __init__(self, session: Session, fields: Sequence[str], name: str) -> None:
-        self.session, self.fields = session, list(fields)
+    key: str
+    label: str
+    hint: str
+    read: Callable[[Job], tuple[str, bool]]
+    write: Callable[[Job, str], Job]
+
+
+def settings_line(name: str) -> FormLine:
+    """A line for one field of the job's settings."""
+    info = Settings.model_fields[name]
+    choices = [c for c in extra_of(info, "choices") or [] if c]
+    hint = " ".join(x for x in (info.description or "", f"({' / '.join(choices)})" if choices else "") if x)
+
+    def read(job: Job) -> tuple[str, bool]:
+        assumed = name not in job.settings.model_fields_set and _is_value(getattr(job.settings, name))
+        return cell_text(job, job.settings, name), assumed
+
+    return FormLine(name, info.title or name, hint, read,
+                    lambda job, text: edit.set_fields(job, "settings", "job", {name: text}))
+
+
+class Form:
+    """Lines of what and value, each typed as text; a refused text stays beside its sentence."""
+
+    def __init__(self, session: Session, lines: Sequence[FormLine | str], name: str) -> None:
+        self.session = session
+        self.lines = {x.key: x for x in (settings_line(f) if isinstance(f, str) else f for f in lines)}
         columns = [{"key": "what", "label": "What", "kind": "text", "readonly": True, "width": 230},
                    {"key": "value", "label": "Value", "kind": "text", "width": 260},
                    {"key": "hint", "label": "Hint", "kind": "note", "readonly": True, "width": 380}]
-        self.grid = Grid(name, columns, self._rows(), self._change, keep_under=f"{session.path}:settings:{name}")
+        self.grid = Grid(name, columns, self._rows(), self._change, keep_under=f"{session.path}:form:{name}", fixed=True)
         session.listen(lambda: self.grid.update(self._rows()))
 
     def _rows(self) -> list[dict[str, Any]]:
-        job, rows = self.session.job, []
-        for f in self.fields:
-            info = Settings.model_fields[f]
-            choices = [c for c in extra_of(info, "choices") or [] if c]
-            hint = " ".join(x for x in (info.description or "", f"({' / '.join(choices)})" if choices else "") if x)
-            assumed = f not in job.settings.model_fields_set and _is_value(getattr(job.settings, f))
-            rows.append({"id": f, "cells": {"what": info.title or f, "value": cell_text(job, job.settings, f),
-                                            "hint": hint}, "problems": {},
-                         "marks": {"value": "assumed"} if assumed else {}})
+        rows = []
+        for line in self.lines.values():
+            text, assumed = line.read(self.session.job)
+            rows.append({"id": line.key, "cells": {"what": line.label, "value": text, "hint": line.hint},
+                         "problems": {}, "marks": {"value": "assumed"} if assumed else {}})
         return rows
 
     def _change(self, message: Message) -> Answer:
@@ -214,15 +237,15 @@ class Form:
 
         def change(job: Job) -> Job:
             problems.clear()
-            for field, _, text in changes:
+            for key, _, text in changes:
                 try:
-                    job = edit.set_fields(job, "settings", "job", {field: text})
+                    job = self.lines[key].write(job, text)
                 except Problem as problem:
-                    problems.setdefault(field, {})["value"] = problem.sentence
+                    problems.setdefault(key, {})["value"] = problem.sentence
             return job
 
-        first = Settings.model_fields[changes[0][0]].title if changes else ""
-        self.session.edit(f"Job sheet: {first} {changes[0][2] if changes else ''}", change)
+        if changes:
+            self.session.edit(f"{self.lines[changes[0][0]].label}: {changes[0][2]}", change)
         return {"ok": not problems, "rows": self._rows(), "problems": problems}
 
 

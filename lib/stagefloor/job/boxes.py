@@ -10,6 +10,7 @@ from stagefloor.job.fields import (
     Money,
     Ref,
     Refs,
+    Size,
     Text,
     choice,
     count,
@@ -37,17 +38,17 @@ class BoxModel(Record):
 
     label: Text = text("Model", "your own name for it")
     surface: Text = choice("For", SURFACES, "floor")
-    across: Length = length("Cutout across", "square to the hinge side")
-    along: Length = length("Cutout along")
-    body_across: Length = length("Body across")
-    body_along: Length = length("Body along")
-    depth: Length = length("Body depth below the finished floor")
-    flange: Length = length("Flange laps the floor by", default="0.5 in")
+    across: Size = length("Cutout across", "square to the hinge side")
+    along: Size = length("Cutout along")
+    body_across: Size = length("Body across")
+    body_along: Size = length("Body along")
+    depth: Size = length("Body depth below the finished floor")
+    flange: Size = length("Flange laps the floor by", default="0.5 in")
     bays: Count = count("Bays", "each takes one module", 2)
     mains_bays: Count = count("Bays that can be behind the barrier", "of these", 1)
     openings: Count = count("D-size openings in a module", default=4)
     mains_outlets: Count = count("Mains outlets in a module", "duplex or twin outlets", 2)
-    front: Length = length("Free depth over the plate", "lid closed, to the underside of the lid")
+    front: Size = length("Free depth over the plate", "lid closed, to the underside of the lid")
     lid_load: Force = force("Lid carries", "from the data sheet; empty: not known")
     listed: Text = choice("Listed for floors", ("unknown", "yes", "no"), "unknown")
     gasket: Flag = flag("Lid has a gasket")

@@ -10,6 +10,7 @@ from stagefloor.job.fields import (
     Ref,
     Refs,
     ResistancePerLength,
+    Size,
     Text,
     choice,
     count,
@@ -62,7 +63,7 @@ class Segment(Record):
     existing: Flag = flag("It is there already")
     used_percent: Count = count("Fill found on site, percent")
     string: Text = choice("Pull string", ("not needed", "unknown", "in, not proved", "proved"), "unknown")
-    typed_length: Length = length("Length, if measured", "wins over the computed one")
+    typed_length: Size = length("Length, if measured", "wins over the computed one")
     bends: Count = count("Bends of 90 degrees")
     blocked: Flag = flag("Out of use")
 
@@ -76,11 +77,11 @@ class CableType(Record):
 
     label: Text = text("Cable type")
     what: Text = choice("For", KINDS, "microphone")
-    diameter: Length = length("Outside diameter")
+    diameter: Size = length("Outside diameter")
     awg: Count = count("Conductor gauge, AWG")
     resistance: ResistancePerLength = per_length("Resistance of one conductor", "at 20 degrees C")
     price: Money = money("Buying price for 100 ft or 30 m")
-    reel: Length = length("Reel")
+    reel: Size = length("Reel")
     source: Text = text("Where the figures come from")
 
 
@@ -109,4 +110,4 @@ class Cable(Record):
     label: Text = text("Cable id")
     circuits: Refs = refs("Carries", "circuit")
     type: Ref = ref("Type", "cabletype")
-    typed_length: Length = length("Length, if measured", "wins over the computed one")
+    typed_length: Size = length("Length, if measured", "wins over the computed one")

@@ -10,9 +10,8 @@ from pydantic import ValidationError
 
 from stagefloor.core.problems import Problem, nearest
 from stagefloor.core.units import KINDS as UNIT_KINDS
-from stagefloor.core.units import parse
-from stagefloor.job.fields import extra_of, shape_of
-from stagefloor.job.model import RECORDS, Job, references, users_of
+from stagefloor.job.fields import extra_of, quantity, shape_of
+from stagefloor.job.model import RECORDS, Job, R, references, users_of
 from stagefloor.job.record import Record
 from stagefloor.job.sheet import Settings
 
@@ -36,6 +35,10 @@ def find_named(job: Job, kind: str, word: str) -> str:
         return word
     named = {r.name.lower(): r.id for r in table.values()}
     if word.lower() in named:
+        same = [r for r in table.values() if r.name.lower() == word.lower()]
+        if len(same) > 1:
+            raise Problem(f"{len(same)} records of the kind {RECORDS[kind].noun} are called '{word[:40]}'; "
+                          "give each its own name first.")
         return named[word.lower()]
     near = nearest(word.lower(), list(named))
     noun = RECORDS[kind].noun
@@ -83,7 +86,7 @@ def _rebuilt(job: Job, cls: type[Record], base: dict[str, object], texts: Mappin
     return build(cls, fields)
 
 
-def build(cls: type[Record], fields: Mapping[str, object]) -> Record:
+def build(cls: type[R], fields: Mapping[str, object]) -> R:
     """A record from field values, or a Problem in plain words for its first bad field."""
     try:
         return cls.model_validate(dict(fields))
@@ -99,7 +102,7 @@ def plain_errors(error: ValidationError) -> list[tuple[str, str]]:
         context = one.get("ctx", {}).get("error")
         name = str(one["loc"][0]) if one["loc"] else ""
         sentence = str(context) if context is not None else str(one["msg"])
-        if "\0" in sentence:
+        if not one["loc"] and "\0" in sentence:  # from the check of the whole record, which names the field
             name, sentence = sentence.split("\0", 1)
         if one["type"] == "extra_forbidden":
             sentence = f"'{name[:40]}' is not a field that this version knows."
@@ -114,7 +117,7 @@ def _typed(job: Job, cls: type[Record], name: str, value: object) -> object | No
     if value is None or (isinstance(value, str) and not value.strip()):
         return None
     if shape in UNIT_KINDS and shape != "count" and isinstance(value, str):
-        return parse(value, shape, default_unit(job, shape))
+        return quantity(value, shape, default_unit(job, shape))
     if shape == "ref":
         return find_named(job, str(extra_of(info, "ref")), str(value).strip())
     if shape == "refs":
@@ -177,8 +180,8 @@ def delete(job: Job, kind: str, ids: Sequence[str]) -> Job:
             if kind in {k for _, k, _ in references(user)} and OWNED_BY.get(user.kind) == kind:
                 owned.setdefault(user.kind, []).append(user.id)
                 continue
-            if user.kind == "circuit" and kind == "opening":
-                continue  # the circuit loses this opening below
+            if (user.kind, kind) in (("circuit", "opening"), ("cable", "circuit")):
+                continue  # it loses this opening or circuit below
             raise Problem(f"{record.name} is still used by {RECORDS[user.kind].noun} {user.name}; "
                           f"change that first, or delete it too.")
         for owned_kind, owned_ids in owned.items():

@@ -1,7 +1,9 @@
 """How a field of a record is typed, read, written and named on screen. Knows no record."""
 
+import re
 from collections.abc import Sequence
 from decimal import Decimal, InvalidOperation
+from math import isfinite
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field, PlainSerializer
@@ -12,31 +14,49 @@ from stagefloor.core.units import Quantity, parse
 
 YES = {"yes", "y", "true", "1", "x"}
 NO = {"no", "n", "false", "0", ""}
+MOST = 999  # of anything that is counted: more is a slip of the finger, and each one becomes an opening and a line
+MOST_MONEY = Decimal("1e12")
+THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d*)?")
+DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d{1,2}")
 
 
-def _quantity(kind: str) -> Any:
+def quantity(text: str, kind: str, default_unit: str = "") -> Quantity:
+    """A quantity as typed; a Problem also for a number that is too large to count with."""
+    try:
+        found = parse(text, kind, default_unit)
+    except OverflowError:
+        found = None
+    if found is None or not isfinite(found.si):
+        raise Problem(f"'{text[:30]}' is too large a number; check what was typed.")
+    return found
+
+
+def _quantity(kind: str, least: float | None = None) -> Any:
     def read(value: object) -> Quantity | None:
         if value is None or value == "":
             return None
-        if isinstance(value, Quantity):
-            return value
         try:
-            return parse(str(value), kind)
+            found = value if isinstance(value, Quantity) else quantity(str(value), kind)
         except Problem as problem:  # the model library only carries ValueError; the sentence goes along
             raise ValueError(problem.sentence) from None
+        if least is not None and found.si < least:
+            raise ValueError(f"'{found.text[:30]}' is less than nothing; a size is zero or more.")
+        return found
 
     return Annotated[Quantity | None, BeforeValidator(read),
                      PlainSerializer(lambda q: None if q is None else q.text)]
 
 
 def _count(value: object) -> int:
-    if isinstance(value, int) and not isinstance(value, bool) and value >= 0:
+    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= MOST:
         return value
     text = str(value if value is not None else "").strip()
     if text == "":
         return 0
-    if not text.isascii() or not text.isdigit() or len(text) > 6:
+    if not text.isascii() or not text.isdigit():
         raise ValueError(f"'{text[:30]}' is not a whole number of zero or more; type for example 4.")
+    if len(text.lstrip("0")) > len(str(MOST)):
+        raise ValueError(f"'{text[:30]}' is more than {MOST}, the most that can be entered; check it.")
     return int(text)
 
 
@@ -56,12 +76,16 @@ def _number(value: object) -> float | None:
 def _money(value: object) -> Decimal | None:
     if value is None or str(value).strip() == "":
         return None
-    text = str(value).strip().lstrip("$£€").replace(",", "").strip()
+    text = str(value).strip().lstrip("$£€").strip()
+    if THOUSANDS.fullmatch(text):
+        text = text.replace(",", "")
+    elif DECIMAL_COMMA.fullmatch(text):
+        text = text.replace(",", ".")
     try:
         amount = Decimal(text)
     except InvalidOperation:
         raise ValueError(f"'{text[:30]}' is not an amount of money; type for example 1250.00.") from None
-    if not amount.is_finite():
+    if not amount.is_finite() or abs(amount) > MOST_MONEY:
         raise ValueError(f"'{text[:30]}' is not an amount of money; type for example 1250.00.")
     return amount
 
@@ -81,19 +105,25 @@ def _text(value: object) -> str:
     text = "" if value is None else str(value)
     if len(text) > 4000:
         raise ValueError(f"This text has {len(text)} characters; 4,000 are the most.")
-    return "".join(c for c in text if c >= " " or c in "\n\t")
+    # half a character (a lone surrogate) can't be written to a file
+    return "".join(c for c in text if (c >= " " or c in "\n\t") and not "\ud800" <= c <= "\udfff")
 
 
 def _ids(value: object) -> tuple[str, ...]:
     if isinstance(value, str):
         return tuple(part.strip() for part in value.replace(";", ",").split(",") if part.strip())
-    return tuple(str(v) for v in value) if isinstance(value, list | tuple) else ()
+    if value is None:
+        return ()
+    if not isinstance(value, list | tuple):
+        raise ValueError(f"'{str(value)[:30]}' is not a list of names.")
+    return tuple(_text(v) for v in value)
 
 
-Length = _quantity("length")
-Mass = _quantity("mass")
-Force = _quantity("force")
-ResistancePerLength = _quantity("resistance_per_length")
+Length = _quantity("length")  # a place: may be minus
+Size = _quantity("length", 0.0)
+Mass = _quantity("mass", 0.0)
+Force = _quantity("force", 0.0)
+ResistancePerLength = _quantity("resistance_per_length", 0.0)
 Text = Annotated[str, BeforeValidator(_text)]
 Count = Annotated[int, BeforeValidator(_count)]
 Number = Annotated[float | None, BeforeValidator(_number)]

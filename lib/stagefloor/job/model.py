@@ -16,8 +16,8 @@ from stagefloor.job.sheet import Bearing, FloorLayer, FloorZone, Joists, KeepCle
 
 RECORDS: dict[str, type[Record]] = {
     cls.kind: cls for cls in (
-        Survey, FloorZone, FloorLayer, Joists, Bearing, KeepClear, Service, OldOutlet, Event, Point, BoxModel, Position, Box,
-        Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, HourUnit, PriceRow, Pricing, Risk,
+        Survey, FloorZone, FloorLayer, Joists, Bearing, KeepClear, Service, OldOutlet, Event, Point, BoxModel, Position,
+        Box, Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, HourUnit, PriceRow, Pricing, Risk,
         Reading, AsBuilt, Punch, HoldPoint, Document, Remark, Revision)}
 
 R = TypeVar("R", bound=Record)

@@ -10,6 +10,7 @@ from stagefloor.job.fields import (
     Number,
     Ref,
     Refs,
+    Size,
     Text,
     choice,
     count,
@@ -53,7 +54,7 @@ class Settings(Record):
     rack_x: Length = length("Rack entry across", "from the origin, stage left is plus")
     rack_y: Length = length("Rack entry up", "from the origin, upstage is plus")
     rack_z: Length = length("Rack entry height", "stage floor is zero")
-    rack_distance: Length = length("Way to the rack", "length of the way a cable takes, if there is no plan yet")
+    rack_distance: Size = length("Way to the rack", "length of the way a cable takes, if there is no plan yet")
     panel_x: Length = length("Mains panel across")
     panel_y: Length = length("Mains panel up")
     panel_ways: Count = count("Spare ways in the panel")
@@ -63,16 +64,16 @@ class Settings(Record):
     stage_up: Length = length("Back wall")
     origin: Text = text("Origin", "the one point all measures start from, in stage terms")
     # policies: the shop's own, each with a default that is shown as assumed
-    reach: Length = length("Longest loose cable", "from a floor box to what plugs in (common practice 6 to 10 ft)",
+    reach: Size = length("Longest loose cable", "from a floor box to what plugs in (common practice 6 to 10 ft)",
                            "6 ft")
-    slack_box: Length = length("Slack at the box", "to lift a module out and end again", "3 ft")
-    slack_rack: Length = length("Slack at the rack", "10 ft at the head end is a published figure", "10 ft")
+    slack_box: Size = length("Slack at the box", "to lift a module out and end again", "3 ft")
+    slack_rack: Size = length("Slack at the rack", "10 ft at the head end is a published figure", "10 ft")
     spare_percent: Number = number("Spare openings", "added to the need of each kind in each box", 0.0, "%")
     growth_percent: Number = number("Growth in raceways", "cable area kept free for later", 25.0, "%")
-    joist_gap: Length = length("Cutout to joist face", "each side, or frame the opening (common practice)", "1/2 in")
-    edge_gap: Length = length("Cover to stage edge", "common practice, no source", "18 in")
-    nosing_gap: Length = length("Cover to step nosing", "common practice, no source", "12 in")
-    power_gap: Length = length("Signal raceway to open power wiring",
+    joist_gap: Size = length("Cutout to joist face", "each side, or frame the opening (common practice)", "1/2 in")
+    edge_gap: Size = length("Cover to stage edge", "common practice, no source", "18 in")
+    nosing_gap: Size = length("Cover to step nosing", "common practice, no source", "12 in")
+    power_gap: Size = length("Signal raceway to open power wiring",
                                "sources give 2 in, 5 in and 12 in: choose with the electrician", "12 in")
     streaming_needs_microphone: Flag = flag("A camera position expects a microphone line")
     wet_cleaning: Text = choice("Floor is cleaned", ("", "dry", "wet"), "")
@@ -112,7 +113,7 @@ class FloorZone(Record):
     x1: Length = length("To across")
     y1: Length = length("To up")
     z: Length = length("Level", "stage floor is zero", "0 ft")
-    clear_below: Length = length("Clear below the finish", "down to the ground, the slab or the first thing in the way")
+    clear_below: Size = length("Clear below the finish", "down to the ground, the slab or the first thing in the way")
     below: Text = text("What is below")
 
 
@@ -125,7 +126,7 @@ class FloorLayer(Record):
     name_field: ClassVar[str] = "material"
 
     material: Text = text("Material")
-    thickness: Length = length("Thickness")
+    thickness: Size = length("Thickness")
 
 
 class Joists(Record):
@@ -138,9 +139,9 @@ class Joists(Record):
     label: Text = text("Name", default="Joists")
     run: Text = choice("They run", ("up and down stage", "across the stage"), "up and down stage")
     offset: Length = length("One joist's centre", "its distance from the origin, square to its run")
-    spacing: Length = length("Spacing, centre to centre")
-    width: Length = length("Width", default="1.5 in")
-    depth: Length = length("Depth")
+    spacing: Size = length("Spacing, centre to centre")
+    width: Size = length("Width", default="1.5 in")
+    depth: Size = length("Depth")
     material: Text = choice("Kind", ("solid sawn", "I-joist", "truss", "glulam or composite", "steel", "unknown"),
                             "unknown")
 
@@ -154,7 +155,7 @@ class Bearing(Record):
 
     label: Text = text("Name")
     at: Length = length("At", "along the run of the joists, from the origin")
-    half_width: Length = length("Kept clear each side", "blocking, plates and hangers", "3 in")
+    half_width: Size = length("Kept clear each side", "blocking, plates and hangers", "3 in")
     blocking: Flag = flag("Blocking on it", default=True)
 
 
@@ -175,7 +176,7 @@ class KeepClear(Record):
     y0: Length = length("From up")
     x1: Length = length("To across")
     y1: Length = length("To up")
-    width: Length = length("Width", "of a route from the first to the second point; empty for a rectangle")
+    width: Size = length("Width", "of a route from the first to the second point; empty for a rectangle")
     events: Refs = refs("Only in", "event", "empty: always")
     under: Flag = flag("Nothing under it", "no raceway may pass below, as under a trap")
     crossing: Flag = flag("No cable across", "a cable on the floor must not cross it")

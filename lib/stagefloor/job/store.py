@@ -8,6 +8,7 @@ import json
 import os
 import time
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from filelock import FileLock, Timeout
 from pydantic import ValidationError
 
 from stagefloor.core.problems import Problem
-from stagefloor.job.edit import plain_errors
+from stagefloor.job.edit import build, plain_errors, reorder
 from stagefloor.job.model import RECORDS, Job, R, references
 from stagefloor.job.record import Record
 from stagefloor.job.sheet import Settings
@@ -24,17 +25,24 @@ from stagefloor.job.upgrade import FORMAT, upgraded
 FILE = "job.json"
 VERSIONS_KEPT = 30
 LOCK_SECONDS = 20.0
+ORDER = "order"  # among the changes of an edit: the ids of one kind in the user's order
+LONGEST_NUMBER = 15  # digits of a number in an id that is counted on; a longer one was never given by us
+Fields = dict[str, object]
+Changes = tuple[tuple[str, str, Fields | None, Fields | None], ...]
 
 
 @dataclass(frozen=True)
 class Edit:
-    """One entry of the job-wide sequence: what was done and each record before and after (None: not there)."""
+    """One entry of the job-wide sequence: what was done and each record before and after (None: not there).
+
+    `changes`: (kind, id, fields before, fields after); (ORDER, kind, ...) where an undo could not find the order.
+    """
 
     sequence: int
     name: str
     by: str
     when: float
-    changes: tuple[tuple[str, str, dict[str, object] | None, dict[str, object] | None], ...]
+    changes: Changes
 
 
 @dataclass(frozen=True)
@@ -63,7 +71,7 @@ def create(folder: Path | str, settings: Mapping[str, object] | None = None) -> 
         raise Problem(f"{folder} already holds a job; choose another folder, or open that job.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        _write(target, Job(settings=Settings.model_validate({"id": "job", **(settings or {})})))
+        _write(target, Job(settings=build(Settings, {"id": "job", **(settings or {})})))
     except OSError as error:
         raise Problem(f"{folder} can't be written: {error.strerror}; choose another folder.") from None
     return target
@@ -80,50 +88,63 @@ def read(path: Path | str) -> Opened:
         raise Problem(_damaged(target)) from None
     try:
         data = json.loads(text)
-    except (json.JSONDecodeError, RecursionError):
+    except (ValueError, RecursionError):  # a number of thousands of digits is a plain ValueError
         raise Problem(_damaged(target)) from None
     return from_data(data, target)
 
 
 def _damaged(target: Path) -> str:
+    return f"{target} is damaged and was left as it is. {_offer(target)}"
+
+
+def _offer(target: Path) -> str:
     good = last_good_version(target)
-    offer = f"the last good version is {good}: copy it over {target.name} to go back to it." if good else \
-        "no earlier version was found beside it."
-    return f"{target} is damaged and was left as it is; {offer}"
+    return f"The last good version is {good}: copy it over {target.name} to go back to it." if good else \
+        "No earlier version was found beside it."
 
 
 def from_data(data: object, target: Path) -> Opened:
     """A job from the file's data; `target` is named in sentences."""
-    if not isinstance(data, dict) or not isinstance(data.get("records", {}), dict):
+    if not isinstance(data, dict):
         raise Problem(_damaged(target))
     data = upgraded(data, str(target))
+    known, sheet = data.get("records"), data.get("settings", {})
+    if not isinstance(known, dict) or not isinstance(sheet, dict):
+        raise Problem(_damaged(target))
+    strange = [str(k) for k in data if k not in ("format", "sequence", "next_number", "settings", "records")]
+    if strange:
+        raise Problem(f"{target} holds '{strange[0][:40]}', which this version doesn't know; it was left as it is.")
     faults: list[str] = []
     unread: dict[tuple[str, str], dict[str, object]] = {}
-    settings = _record(Settings, data.get("settings"), faults, unread) or Settings(id="job")
+    settings = _record(Settings, {**sheet, "id": "job"}, faults, unread)
     tables: dict[str, dict[str, Record]] = {}
-    known = data.get("records")
-    for kind, rows in known.items() if isinstance(known, dict) else ():
+    for kind, rows in known.items():
         if kind not in RECORDS or not isinstance(rows, list):
             raise Problem(f"{target} has records of the kind '{str(kind)[:40]}', which this version doesn't know; "
                           "it was left as it is.")
+        table = tables.setdefault(kind, {})
         for row in rows:
-            record = _record(RECORDS[kind], row, faults, unread)
-            if record is not None:
-                if record.id in tables.setdefault(kind, {}):
-                    raise Problem(f"{target} has two records with the id '{record.id}'; it was left as it is.")
-                tables[kind][record.id] = record
+            if not isinstance(row, dict) or not isinstance(row.get("id"), str) or not row["id"].isprintable() \
+                    or not row["id"]:
+                raise Problem(f"{target} has a line under '{kind}' that is no record with an id; it was left as it "
+                              f"is. {_offer(target)}")
+            if row["id"] in table:
+                raise Problem(f"{target} has two records with the id '{row['id']}'; it was left as it is. "
+                              f"{_offer(target)}")
+            table[row["id"]] = _record(RECORDS[kind], row, faults, unread)
     job = Job(settings=settings, tables=tables, sequence=_whole(data.get("sequence")),
               next_number=_whole(data.get("next_number"), 1), unread=unread)
     return Opened(_numbers_ahead(job), (*faults, *_dangling(job)))
 
 
 def _whole(value: object, least: int = 0) -> int:
-    return value if isinstance(value, int) and value >= least else least
+    good = isinstance(value, int) and not isinstance(value, bool) and least <= value < 10**LONGEST_NUMBER
+    return value if good and isinstance(value, int) else least
 
 
 def _numbers_ahead(job: Job) -> Job:
-    used = [int(i.rsplit("-", 1)[1]) for t in job.tables.values() for i in t
-            if i.rsplit("-", 1)[-1].isascii() and i.rsplit("-", 1)[-1].isdigit() and "-" in i]
+    ends = (i.rsplit("-", 1)[1] for t in job.tables.values() for i in t if "-" in i)
+    used = [int(e) for e in ends if e.isascii() and e.isdigit() and len(e) <= LONGEST_NUMBER]
     return replace(job, next_number=max(job.next_number, max(used, default=0) + 1))
 
 
@@ -133,38 +154,39 @@ def _dangling(job: Job) -> list[str]:
             for _, kind, i in references(r) if i not in job.tables.get(kind, {})]
 
 
-def _record(cls: type[R], row: object, faults: list[str],
-                       unread: dict[tuple[str, str], dict[str, object]]) -> R | None:
-    """A record from one line of the file; a field that can't be read is set aside and named."""
-    if not isinstance(row, dict):
-        faults.append(f"A {cls.noun} in the file is not a record and was left out.") if row is not None else None
-        return None
-    fields = {str(k): v for k, v in row.items()}
-    record_id = str(fields.get("id", ""))
+def _record(cls: type[R], row: Mapping[str, object], faults: list[str],
+            unread: dict[tuple[str, str], dict[str, object]]) -> R:
+    """A record from one line of the file, whose id is a text; a field that can't be read is set aside and named."""
+    fields = dict(row)
+    record_id = str(fields["id"])
     set_aside: dict[str, object] = {}
-    for _ in range(len(fields) + 1):
+    while True:
         try:
             record = cls.model_validate(fields)
+            break
         except ValidationError as error:
-            for name, sentence in plain_errors(error):
-                if name in fields:
-                    set_aside[name] = fields.pop(name)
-                    faults.append(f"{cls.noun.capitalize()} {record_id}, {name}: {sentence} "
-                                  "The rest was read; the value is kept until you change it.")
-            continue
-        if set_aside:
-            unread[(cls.kind, record_id)] = set_aside
-        return record
-    return None
+            bad = [(name, sentence) for name, sentence in plain_errors(error) if name in fields and name != "id"]
+            if not bad:
+                raise
+            for name, sentence in dict(reversed(bad)).items():
+                set_aside[name] = fields.pop(name)
+                faults.append(f"{cls.noun.capitalize()} {record_id}, {name[:40]}: {sentence} "
+                              "The rest was read; the value is kept until you change it.")
+    if set_aside:
+        unread[(cls.kind, record_id)] = set_aside
+    return record
+
+
+def _fields(job: Job, record: Record) -> dict[str, object]:
+    """A record's fields as the file has them, with the ones that could not be read."""
+    return record.model_dump(mode="json", exclude_unset=True) | dict(job.unread.get((record.kind, record.id), {}))
 
 
 def to_text(job: Job) -> str:
     """The file's text: human-readable, one record a line."""
     def line(record: Record) -> str:
-        fields = record.model_dump(mode="json", exclude_unset=True)
-        fields |= job.unread.get((record.kind, record.id), {})
-        fields = {"id": record.id, **{k: v for k, v in fields.items() if k != "id"}}
-        return json.dumps(fields, ensure_ascii=False)
+        fields = _fields(job, record)
+        return _json({"id": record.id, **{k: v for k, v in fields.items() if k != "id"}})
 
     tables = []
     for kind in RECORDS:
@@ -173,6 +195,15 @@ def to_text(job: Job) -> str:
             tables.append(f'  "{kind}": [\n' + ",\n".join("   " + line(r) for r in rows.values()) + "\n  ]")
     return (f'{{\n "format": {FORMAT},\n "sequence": {job.sequence},\n "next_number": {job.next_number},\n'
             f' "settings": {line(job.settings)},\n "records": {{\n' + ",\n".join(tables) + "\n }\n}\n")
+
+
+def _json(data: object) -> str:
+    text = json.dumps(data, ensure_ascii=False)
+    try:
+        text.encode()
+    except UnicodeEncodeError:  # half a character in a value that could not be read: kept, but escaped
+        return json.dumps(data)
+    return text
 
 
 def _write(target: Path, job: Job) -> None:
@@ -192,11 +223,12 @@ def _write(target: Path, job: Job) -> None:
 def _flush_folder(folder: Path) -> None:
     if os.name == "nt":  # a folder can't be flushed there
         return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+    with suppress(OSError):  # the file is in its place already; some file systems can't flush a folder
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
 
 
 def transact(path: Path | str, change: Callable[[Job], Job], name: str, by: str = "") -> Job:
@@ -219,7 +251,7 @@ def transact(path: Path | str, change: Callable[[Job], Job], name: str, by: str 
             before = read(target).job
             after = change(before)
             changes = difference(before, after)
-            if not changes and after.tables == before.tables:
+            if not changes:
                 return before
             after = replace(after, sequence=before.sequence + 1)
             _note(target, Edit(after.sequence, name, by, time.time(), changes))
@@ -237,23 +269,26 @@ def transact(path: Path | str, change: Callable[[Job], Job], name: str, by: str 
                       "this edit. Make room or choose another folder, then repeat the edit.") from None
 
 
-def difference(before: Job, after: Job) -> tuple[
-        tuple[str, str, dict[str, object] | None, dict[str, object] | None], ...]:
-    """(kind, id, fields before, fields after) of every record that differs."""
-    def data(record: Record | None) -> dict[str, object] | None:
-        return None if record is None else record.model_dump(mode="json", exclude_unset=True)
+def difference(before: Job, after: Job) -> Changes:
+    """(kind, id, fields before, fields after) of every record that differs, and orders that were changed."""
+    changes: list[tuple[str, str, Fields | None, Fields | None]] = []
 
-    changes = []
-    if before.settings != after.settings:
-        changes.append(("settings", "job", data(before.settings), data(after.settings)))
+    def compare(kind: str, record_id: str, a: Record | None, b: Record | None) -> None:
+        if a is b and before.unread.get((kind, record_id)) == after.unread.get((kind, record_id)):
+            return
+        was = None if a is None else _fields(before, a)
+        now = None if b is None else _fields(after, b)
+        if was != now:
+            changes.append((kind, record_id, was, now))
+
+    compare("settings", before.settings.id, before.settings, after.settings)
     for kind in RECORDS:
         old, new = before.tables.get(kind, {}), after.tables.get(kind, {})
-        if old is new:
-            continue
         for record_id in dict.fromkeys([*old, *new]):
-            a, b = old.get(record_id), new.get(record_id)
-            if a is not b and data(a) != data(b):
-                changes.append((kind, record_id, data(a), data(b)))
+            compare(kind, record_id, old.get(record_id), new.get(record_id))
+        # what an undo of the records alone would leave: the ones still there, then the ones brought back
+        if list(old) != [*(i for i in new if i in old), *(i for i in old if i not in new)]:
+            changes.append((ORDER, kind, {"ids": list(old)}, {"ids": list(new)}))
     return tuple(changes)
 
 
@@ -269,16 +304,21 @@ def _note(target: Path, edit: Edit) -> None:
              "changes": [list(c) for c in edit.changes]}
     with open(folder / "edits.jsonl", "ab") as handle:
         # a torn last line of a crash must not swallow this one
-        handle.write(b"\n" + json.dumps(entry, ensure_ascii=False).encode() + b"\n")
+        handle.write(b"\n" + _json(entry).encode() + b"\n")
         handle.flush()
         os.fsync(handle.fileno())
 
 
 def _keep_version(target: Path, job: Job) -> None:
+    """Keep a copy. The edit is saved by now, so that a failure here must not be told as one of the edit."""
     folder = _history(target)
-    _write(folder / f"job-{job.sequence:06d}.json", job)
-    for old in sorted(folder.glob("job-*.json"))[:-VERSIONS_KEPT]:
-        old.unlink(missing_ok=True)
+    with suppress(OSError):
+        _write(folder / f"job-{job.sequence:06d}.json", job)
+        for old in sorted(folder.glob("job-*.json"))[:-VERSIONS_KEPT]:
+            old.unlink(missing_ok=True)
+        # what a process that died in the middle left behind; nobody else writes while the lock is held
+        for left in (*target.parent.glob(f".{target.name}.*.new"), *folder.glob(".job-*.new")):
+            left.unlink(missing_ok=True)
 
 
 def last_good_version(target: Path) -> Path | None:
@@ -288,7 +328,7 @@ def last_good_version(target: Path) -> Path | None:
             data = json.loads(path.read_text(encoding="utf-8"))
             if isinstance(data, dict) and "records" in data:
                 return path
-        except (OSError, ValueError):
+        except (OSError, ValueError, RecursionError):
             continue
     return None
 
@@ -303,12 +343,12 @@ def edits(path: Path | str) -> list[Edit]:
     for line in log.read_bytes().splitlines():
         try:
             e = json.loads(line)
-            found[e["sequence"]] = Edit(e["sequence"], e["name"], e["by"], e["when"],
-                                        tuple((c[0], c[1], c[2], c[3]) for c in e["changes"]))
-        except (ValueError, KeyError, TypeError, IndexError):
+            found[_whole(e["sequence"])] = Edit(e["sequence"], e["name"], e["by"], e["when"],
+                                                tuple((c[0], c[1], c[2], c[3]) for c in e["changes"]))
+        except (ValueError, KeyError, TypeError, IndexError, RecursionError):
             continue  # a torn line
     last = read(target).job.sequence
-    return [found[s] for s in sorted(found) if s <= last]
+    return [found[s] for s in sorted(found) if 0 < s <= last]
 
 
 def undo(path: Path | str, sequence: int, by: str = "", word: str = "Undo") -> Job:
@@ -319,18 +359,33 @@ def undo(path: Path | str, sequence: int, by: str = "", word: str = "Undo") -> J
     edit = known[sequence]
 
     def change(job: Job) -> Job:
+        lost_before = set(_dangling(job))
         records: list[Record] = []
+        unread = {key: dict(fields) for key, fields in job.unread.items()}
+        gone: list[tuple[type[Record], str]] = []
+        orders: list[tuple[str, list[str]]] = []
         for kind, record_id, before, after in edit.changes:
+            if kind == ORDER:
+                orders.append((record_id, [str(i) for i in (before or {}).get("ids", ())]))  # type: ignore[attr-defined]
+                continue
             cls: type[Record] = Settings if kind == "settings" else RECORDS[kind]
             now = job.settings if kind == "settings" else job.find(cls, record_id)
-            data = None if now is None else now.model_dump(mode="json", exclude_unset=True)
-            if data != after:
+            if (None if now is None else _fields(job, now)) != after:
                 raise Problem(f"'{edit.name}' can't be undone: {cls.noun} {now.name if now else record_id} "
                               "was changed again later; undo that first.")
+            unread.pop((kind, record_id), None)
             if before is not None:
-                records.append(cls.model_validate(before))
+                records.append(_record(cls, before, [], unread))
             elif kind != "settings":
-                job = job.without(cls, [record_id])
-        return job.with_records(records)
+                gone.append((cls, record_id))
+        for cls, record_id in gone:
+            job = job.without(cls, [record_id])
+        job = replace(job.with_records(records), unread=unread)
+        for kind, ids in orders:
+            job = reorder(job, kind, ids)
+        lost = [s for s in _dangling(job) if s not in lost_before]
+        if lost:
+            raise Problem(f"'{edit.name}' can't be undone: later edits count on it. {lost[0]}")
+        return job
 
     return transact(path, change, f"{word}: {edit.name}", by)

@@ -47,13 +47,18 @@ def build(job_path: Path | str, out: Path | str | None = None, reader: str = "cl
     ------
     Problem : the job can't be read, the place is taken by something else, or a page fails. Nothing is changed then.
     """
-    from stagefloor.package.extract_client import client_file
-
     path = Path(job_path)
     _check_reader(reader)
     home = path if path.is_dir() else path.parent
     target = Path(out) if out is not None else home / "documents" / reader
-    return _make(lambda: client_file(path), target, reader, progress, (home.resolve(),))
+
+    def extract() -> Extracted:
+        # here, not above: reading the job's side takes a second, in which the page process loads
+        from stagefloor.package.extract_client import client_file
+
+        return client_file(path)
+
+    return _make(extract, target, reader, progress, (home.resolve(),))
 
 
 def build_from_file(file: ClientFile, out: Path | str, reader: str = "client",

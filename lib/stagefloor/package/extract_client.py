@@ -14,7 +14,7 @@ from stagefloor.drawings.face import place_name
 from stagefloor.job import store
 from stagefloor.job.boxes import Box
 from stagefloor.job.closeout import Document, Punch, Remark, Revision
-from stagefloor.job.inventory import Event, Point
+from stagefloor.job.inventory import Event, Point, kind_name
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import OldOutlet
 from stagefloor.readers.client import record as client
@@ -134,10 +134,10 @@ def _card(results: Results, found: BoxResult) -> client.BoxCard:
     position = where_text(box.x.si, box.y.si, display) if box.x and box.y else "place not fixed yet"
     if job.settings.origin and box.x:
         position += f" (from {job.settings.origin})"
-    rows = tuple(client.OpeningRow(place=place_name(o.bay, o.slot) if o.bay else "to be fixed", kind=o.what,
+    rows = tuple(client.OpeningRow(place=place_name(o.bay, o.slot) if o.bay else "to be fixed", kind=kind_name(o.what),
                                    connector=known[o.what].connector, label=o.label,
                                    use="spare" if o.state == "spare" else "in use") for o in job.openings(box.id))
-    serves = ", ".join(f"{p.label} {p.what}".strip() for p in points_of(job, box))
+    serves = ", ".join(p.label if p.what in ("", p.label) else f"{p.label} {p.what}" for p in points_of(job, box))
     return client.BoxCard(title=box.title, position=position, model=plan.model.label if plan else "to be chosen",
                           size=size, openings=rows, face=box_face(job, box), serves=serves)
 
@@ -232,7 +232,7 @@ def _tests(results: Results) -> client.LineTests:
     rows = []
     for r in results.readings:
         rows.append(client.LineTest(
-            line=r.line, kind=kinds.get(r.circuit, ""), start=ends.get(r.circuit, ""),
+            line=r.line, kind=kind_name(kinds.get(r.circuit, "")), start=ends.get(r.circuit, ""),
             end=racks.get(r.circuit) or "rack", test=r.test, limit=_limit_words(r.low, r.high, r.unit),
             reading=f"{r.measured:g} {r.unit}" if r.measured is not None else ("pass" if r.good else ""),
             result="pass" if r.good else "fail" if r.failing else "unknown", date=r.date))

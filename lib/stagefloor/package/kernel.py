@@ -6,7 +6,6 @@ Knows neither the job nor what is on the pages.
 import os
 import subprocess
 import sys
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -53,7 +52,7 @@ class PageProcess:
         settings = self.folder / "settings"
         settings.mkdir(exist_ok=True)
         kept |= {PAGE_FILE: str(self.page_file), "PYTHONPATH": str(LIBRARY), "IPYTHONDIR": str(settings),
-                 "HOME": str(settings), "USERPROFILE": str(settings), "PYTHONDONTWRITEBYTECODE": "",
+                 "HOME": str(settings), "USERPROFILE": str(settings),
                  "PYTHONNOUSERSITE": "1", "JUPYTER_RUNTIME_DIR": str(settings)}
         # sockets in the private folder where the system has them, so that nobody else on the machine can listen
         self._manager = AsyncKernelManager(kernel_spec_manager=_OwnPython(), kernel_name="pages",
@@ -61,7 +60,7 @@ class PageProcess:
                                            connection_file=str(settings / "pages.json"))
         await self._manager.start_kernel(env=kept, cwd=str(self.folder), stderr=subprocess.DEVNULL)
 
-    async def run(self, notebook: Path, stop_if: Callable[[], None] | None = None) -> Any:
+    async def run(self, notebook: Path) -> Any:
         """Run one page notebook from a fresh start and return it with its outputs.
 
         Raises Problem if a cell fails, the process dies or a cell takes longer than CELL_SECONDS.
@@ -72,8 +71,6 @@ class PageProcess:
 
         page = nbformat.read(notebook, as_version=4)
         page.cells.insert(0, nbformat.v4.new_code_cell(FRESH_START))
-        if stop_if:
-            stop_if()
         client = NotebookClient(page, km=self._manager, timeout=CELL_SECONDS, startup_timeout=60)
         try:
             client.kc = await self._channels()

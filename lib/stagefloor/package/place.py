@@ -12,7 +12,8 @@ from stagefloor.package.checks import manifest_faults
 def check_place(target: Path) -> None:
     """A Problem if `target` can't take a document set: a file, a folder with other things, a set changed by hand."""
     if target.is_symlink() or (target.exists() and not target.is_dir()):
-        raise Problem(f"'{target}' is not a folder, so no documents can be put there; name another folder.", str(target))
+        raise Problem(f"'{target}' is not a folder, so no documents can be put there; name another folder.",
+                      str(target))
     if not target.exists() or not any(target.iterdir()):
         return
     faults = manifest_faults(target)

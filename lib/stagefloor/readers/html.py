@@ -38,6 +38,18 @@ def bullets(sentences: Iterable[str], style: str = "") -> str:
     return f"<ul{name}>{items}</ul>" if items else ""
 
 
+def first_few(sentences: Sequence[str], style: str = "", shown: int = 5) -> str:
+    """A list of which the first few are shown and the others are folded; on paper all are there."""
+    rest = bullets(sentences[shown:], style)
+    more = f'<details class="more"><summary>{len(sentences) - shown} more</summary>{rest}</details>' if rest else ""
+    return bullets(sentences[:shown], style) + more
+
+
+def folded(summary: str, body: str) -> str:
+    """A block that opens on demand; on paper it is open."""
+    return f'<details class="wide"><summary>{clean(summary)}</summary>{body}</details>' if body else ""
+
+
 def facts(pairs: Iterable[tuple[str, str]]) -> str:
     """Names and values side by side; a pair with an empty value is left out."""
     rows = "".join(f"<div><dt>{clean(name)}</dt><dd>{clean(value)}</dd></div>" for name, value in pairs if value)
@@ -47,7 +59,7 @@ def facts(pairs: Iterable[tuple[str, str]]) -> str:
 def table(caption: str, heads: Sequence[str], rows: Iterable[Sequence[str]], style: str = "") -> str:
     """A table that folds into label and value on a narrow screen. The first cell of a row names the row.
 
-    A column in which every cell is empty is left out, unless a `style` arranges the columns itself. No rows: nothing.
+    A column in which every cell is empty is left out, unless a `style` arranges the columns. No rows: nothing.
     Roles are written out because a folded table loses them.
     """
     body = [list(row) for row in rows]
@@ -59,12 +71,12 @@ def table(caption: str, heads: Sequence[str], rows: Iterable[Sequence[str]], sty
     for row in body:
         first = (f'<th scope="row" role="rowheader" data-label="{clean(heads[0])}"{_wrapping(row[0])}>'
                  f"<span>{clean(row[0])}</span></th>")
-        cells = "".join(f'<td role="cell" data-label="{clean(heads[i])}"{_wrapping(row[i])}><span>{clean(row[i])}</span></td>'
-                        for i in kept if i)
+        cells = "".join(f'<td role="cell" data-label="{clean(heads[i])}"{_wrapping(row[i])}>'
+                        f"<span>{clean(row[i])}</span></td>" for i in kept if i)
         lines.append(f'<tr role="row">{first}{cells}</tr>')
     name = f' class="{style}"' if style else ""
-    return (f'<table role="table"{name}><caption>{clean(caption)}</caption><thead role="rowgroup"><tr role="row">{head}</tr>'
-            f'</thead><tbody role="rowgroup">{"".join(lines)}</tbody></table>')
+    return (f'<table role="table"{name}><caption>{clean(caption)}</caption><thead role="rowgroup">'
+            f'<tr role="row">{head}</tr></thead><tbody role="rowgroup">{"".join(lines)}</tbody></table>')
 
 
 def _wrapping(text: str) -> str:

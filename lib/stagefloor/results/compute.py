@@ -117,8 +117,8 @@ def order_list(results: Results, box_id: str = "") -> list[Order]:
         orders.append(Order("Blank plate, D-size", str(blanks), "for spare places: never left as open holes"))
     metres: dict[str, float] = defaultdict(float)
     rough = {line.type.label for line in results.lines if line.type and line.way.rough}
-    for line in results.lines:
-        if line.cable and line.type and (not box_id or line.box.id == box_id):
+    for line in cables.one_a_cable(results.lines):
+        if line.type and (not box_id or line.box.id == box_id):
             metres[line.type.label] += line.metres
     orders += [Order(label, long_length_text(m, job.settings.units) if m else "length not known",
                      "rough: no raceway is drawn yet" if label in rough else "routed, without waste and reel ends")

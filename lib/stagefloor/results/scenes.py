@@ -5,7 +5,7 @@ from stagefloor.drawings.face import BoxFace, FaceBay, FaceOpening
 from stagefloor.drawings.scene import BoxMark, Connection, EventReplay, Line, Place, PointMark, StageScene, Zone
 from stagefloor.job.boxes import Box, BoxModel
 from stagefloor.job.cables import Node, Segment
-from stagefloor.job.inventory import KINDS, Event, Point
+from stagefloor.job.inventory import KINDS, Event, Point, kind_name
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import Bearing, Joists, KeepClear
 from stagefloor.reference.connections import connections
@@ -13,6 +13,9 @@ from stagefloor.steps.boxes.fit import loose_length, outlines
 from stagefloor.steps.boxes.schedule import layout, points_of
 from stagefloor.steps.inventory import in_use
 from stagefloor.steps.paths import rack_place
+
+
+MOST_JOISTS = 500
 
 
 def _si(quantity: Quantity | None, otherwise: float) -> float:
@@ -31,7 +34,7 @@ def extent(job: Job) -> tuple[float, float, float, float]:
 
 def kinds_text(counts: dict[str, int]) -> str:
     """Counts in words, such as 2 microphone, 1 data."""
-    return ", ".join(f"{counts[k]} {k}" for k in KINDS if counts.get(k))
+    return ", ".join(f"{counts[k]} {kind_name(k)}" for k in KINDS if counts.get(k))
 
 
 def stage_scene(job: Job, structure: bool = False, ways: bool = False) -> StageScene:
@@ -81,6 +84,8 @@ def joist_lines(job: Job, x0: float, y0: float, x1: float, y1: float) -> list[Li
             continue
         up = j.run == "up and down stage"
         low, high = (x0, x1) if up else (y0, y1)
+        if (high - low) / j.spacing.si > MOST_JOISTS:
+            continue  # no real spacing: a slip of the finger must not stop the drawing
         number = -int((j.offset.si - low) // j.spacing.si)
         while (at := j.offset.si + number * j.spacing.si) <= high:
             points = ((at, y0), (at, y1)) if up else ((x0, at), (x1, at))

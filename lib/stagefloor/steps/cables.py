@@ -2,8 +2,9 @@
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from stagefloor.calculations.copper import loop_resistance
 from stagefloor.calculations.data import permanent_link_length
@@ -117,11 +118,20 @@ def check(kind: str, cable: CableType | None, metres: float) -> Working | None:
     return None
 
 
+def one_a_cable(known: Sequence[Line]) -> list[Line]:
+    """One line for each new cable, the longest that it carries: what is pulled and bought, however many lines share it."""
+    found: dict[str, Line] = {}
+    for line in known:
+        if line.cable is not None and (line.cable.id not in found or line.metres > found[line.cable.id].metres):
+            found[line.cable.id] = line
+    return list(found.values())
+
+
 def raceways(job: Job, known: list[Line] | None = None) -> list[Raceway]:
     """Every raceway of the job with what is in it."""
     through: dict[str, list[float]] = {}
-    for line in lines(job) if known is None else known:
-        if line.cable is None or line.type is None or line.type.diameter is None:
+    for line in one_a_cable(lines(job) if known is None else known):
+        if line.type is None or line.type.diameter is None or not line.type.diameter.si:
             continue
         for segment in line.way.segments:
             through.setdefault(segment, []).append(line.type.diameter.si)
@@ -135,13 +145,28 @@ def _raceway(job: Job, segment: Segment, diameters: tuple[float, ...]) -> Racewa
     system = SYSTEM_OF[segment.signal_class]
     growth = (job.settings.growth_percent or 0.0) / 100
     try:
-        now, _ = smallest_trade_size(diameters, segment.way, system=system)
-        grown, _ = smallest_trade_size(diameters, segment.way, growth=growth, system=system)
-        size = segment.size or grown
-        return Raceway(segment, metres, diameters, size, now, grown,
-                       raceway_fill(diameters, segment.way, size, system=system))
+        now = _smallest(diameters, segment.way, 0.0, system)
+        grown = _smallest(diameters, segment.way, growth, system)
+        fill = raceway_fill(diameters, segment.way, segment.size or grown, system=system)
+        if segment.existing and segment.used_percent:
+            fill = _with_found(fill, segment.used_percent)
+        return Raceway(segment, metres, diameters, segment.size or grown, now, grown, fill)
     except Problem as problem:
         return Raceway(segment, metres, diameters, segment.size, "", "", None, problem.sentence)
+
+
+@lru_cache(maxsize=1000)
+def _smallest(diameters: tuple[float, ...], raceway: str, growth: float, system: str) -> str:
+    return smallest_trade_size(diameters, raceway, growth=growth, system=system)[0]
+
+
+def _with_found(fill: Working, percent: int) -> Working:
+    """The fill with what was found in the raceway already; many cables by then, so that row of the table rules."""
+    row = tables.load("nec_ch9_table1_fill").row("over 2")
+    return replace(fill, formula=f"{fill.formula} + F_0", limit=row.shown("", "limit", "max_fill"),
+                   basis=(row.basis(), *fill.basis[1:]),
+                   inputs=(*fill.inputs, Value("F_0", "filled already, as found on site", percent, "%")),
+                   result=replace(fill.result, amount=fill.result.amount + percent))
 
 
 def takeoff(job: Job, known: list[Line] | None = None, in_raceways: list[Raceway] | None = None) -> dict[str, float]:
@@ -160,17 +185,13 @@ def takeoff(job: Job, known: list[Line] | None = None, in_raceways: list[Raceway
         found[f"tests: {kind}"] += 1
         found["labels"] += 1
         found[f"cable ends: {kind}"] += 2 if line.cable else 1
-        if line.cable:
-            found[f"cable m: {kind}"] += line.metres
-    by_pull = Counter((line.box.id, line.signal_class) for line in all_lines if line.cable)
-    found["pulls"] = len(by_pull)
-    for line in all_lines:
+    pulls: set[tuple[str, str]] = set()
+    for line in one_a_cable(all_lines):
         key = (line.box.id, line.signal_class)
-        if line.cable and by_pull[key]:
-            found["first cables m"] += line.metres
-            by_pull[key] = 0
-        elif line.cable:
-            found["added cables m"] += line.metres
+        found[f"cable m: {line.circuit.what}"] += line.metres
+        found["added cables m" if key in pulls else "first cables m"] += line.metres
+        pulls.add(key)
+    found["pulls"] = len(pulls)
     for r in raceways(job, all_lines) if in_raceways is None else in_raceways:
         if r.metres is not None and not r.segment.existing and r.diameters:
             found[f"raceway m: {r.size or 'size not known'}"] += r.metres
@@ -185,9 +206,8 @@ def takeoff(job: Job, known: list[Line] | None = None, in_raceways: list[Raceway
 def cable_totals(known: list[Line]) -> dict[str, float]:
     """Metres of new cable by kind."""
     total: dict[str, float] = defaultdict(float)
-    for line in known:
-        if line.cable:
-            total[line.circuit.what] += line.metres
+    for line in one_a_cable(known):
+        total[line.circuit.what] += line.metres
     return dict(total)
 
 
@@ -205,7 +225,12 @@ def _size_items(job: Job, found: list[Raceway]) -> list[OpenItem]:
     order = _trade_order()
     for r in found:
         s, subject = r.segment, f"Raceway {r.segment.name}"
-        if r.problem:
+        if r.problem and s.size and s.size not in order:
+            items.append(OpenItem("raceway-size-unknown", "cables", subject,
+                                  f"'{s.size[:20]}' is not a trade size of the table", f"{len(r.diameters)} cables",
+                                  r.problem, "type it as the table has it, for example 1-1/4, or leave it empty", MEND,
+                                  STRINGS, ("segment", s.id)))
+        elif r.problem:
             items.append(OpenItem("raceway-no-size", "cables", subject, "no size of this kind takes the cables in it",
                                   f"{len(r.diameters)} cables", r.problem, "add a raceway beside it", MEND, STRINGS,
                                   ("segment", s.id)))
@@ -218,6 +243,12 @@ def _size_items(job: Job, found: list[Raceway]) -> list[OpenItem]:
                 " allowed", "; ".join(b.line() for b in r.fill.basis[:2]) if r.fill else "",
                 f"{r.size_grown or r.size_now} in, or a second raceway; tell the electrician before it goes in", MEND,
                 STRINGS, ("segment", s.id), workings=(r.fill,) if r.fill else ()))
+        elif r.fill is not None and r.fill.holds is False:
+            items.append(OpenItem("raceway-too-full", "cables", subject,
+                                  f"{len(r.diameters)} more cables are too many for what is free in it",
+                                  f"{r.fill.result.text()} filled, {r.fill.limit.text() if r.fill.limit else ''} allowed",
+                                  "; ".join(b.line() for b in r.fill.basis[:2]), "another raceway for some of them",
+                                  MEND, STRINGS, ("segment", s.id), workings=(r.fill,)))
         elif s.size and r.size_grown and order.get(s.size, 99) < order.get(r.size_grown, 0):
             items.append(OpenItem("raceway-no-growth", "cables", subject, f"{s.size} in takes the cables but not the "
                                   "growth of the job's policy", f"{r.size_grown} in with growth",
@@ -243,7 +274,7 @@ def _under_items(job: Job, known: list[Line]) -> list[OpenItem]:
             if not z.under or not (z.x0 and z.y0 and z.x1 and z.y1):
                 continue
             rect = Rect.between(z.x0.si, z.y0.si, z.x1.si, z.y1.si)
-            key = (s.start, s.end, z.id)
+            key = (min(s.start, s.end), max(s.start, s.end), z.id)
             if key in seen or not segment_meets_rect((pa[0], pa[1], pb[0], pb[1]), rect):
                 continue
             seen.add(key)
@@ -335,7 +366,7 @@ def _label_items(job: Job) -> list[OpenItem]:
     for group in seen.values():
         if len(group) > 1 and group[0].label.strip():
             where = [boxes[openings[c.openings[0]].box].label for c in group
-                     if c.openings and c.openings[0] in openings]
+                     if c.openings and c.openings[0] in openings and openings[c.openings[0]].box in boxes]
             items.append(OpenItem("label-twice", "cables", f"Line {group[0].label}",
                                   f"{len(group)} lines carry this designator ({', '.join(where)})",
                                   f"{len(group)} of the same", "labels are unique and stand at both ends",

@@ -36,8 +36,10 @@ class Peak:
 
 def together(job: Job) -> list[tuple[str, ...]]:
     """The largest sets of events that run at the same time; an event that runs alone is a set of its own."""
-    graph: nx.Graph[str] = nx.Graph()
     events = job.all(Event)
+    if not any(e.together for e in events):
+        return [(e.id,) for e in events]
+    graph: nx.Graph[str] = nx.Graph()
     graph.add_nodes_from(e.id for e in events)
     known = {e.id for e in events}
     graph.add_edges_from((e.id, o) for e in events for o in e.together if o in known and o != e.id)
@@ -55,11 +57,12 @@ def peaks(job: Job, points: Sequence[Point] | None = None) -> dict[str, Peak]:
     """The need of each kind over `points` (all if None); kinds that nobody needs are left out."""
     chosen = job.all(Point) if points is None else list(points)
     groups: list[tuple[str, ...]] = together(job) or [()]
+    used = [(g, [p for p in chosen if not g or any(in_use(p, e) for e in g)]) for g in groups]
     found: dict[str, Peak] = {}
     for kind in KINDS:
         best = Peak(kind, 0, (), sum(getattr(p, kind) for p in chosen))
-        for group in groups:
-            total = sum(getattr(p, kind) for p in chosen if not group or any(in_use(p, e) for e in group))
+        for group, points in used if best.plain_sum else ():
+            total = sum(getattr(p, kind) for p in points)
             if total > best.count:
                 best = Peak(kind, total, group, best.plain_sum)
         if best.count:
@@ -91,7 +94,7 @@ def open_items(job: Job) -> list[OpenItem]:
             items.append(OpenItem("point-empty", "inventory", f"Point {p.name}", "nothing is to be connected here",
                                   "0 connections", "the inventory", "enter what plugs in, or delete the point",
                                   TO_DO, record=("point", p.id)))
-        if p.x is None or p.y is None:
+        if (p.x is None or p.y is None) and len(job.boxes()) != 1:
             items.append(OpenItem("point-no-place", "inventory", f"Point {p.name}", "its place is not entered",
                                   "unknown", "the inventory", "enter across and up, or place it on the plan", TO_DO,
                                   "positions frozen", ("point", p.id), f"Where does {p.what or p.name} stand?"))

@@ -7,11 +7,13 @@ from stagefloor.core.units import length_text, number_text
 from stagefloor.drawings.face import face
 from stagefloor.drawings.plan import plan
 from stagefloor.drawings.scene import EventReplay, StageScene
-from stagefloor.drawings.svg import render, swatch
+from stagefloor.drawings.shapes import Drawing
+from stagefloor.drawings.svg import clean, render, swatch
 from stagefloor.readers.client.record import BoxCard, ClientFile, ShownValue, ShownWorking
-from stagefloor.readers.html import Html, bullets, chooser, clean, facts, frame, paragraph, section, table
+from stagefloor.readers.html import Html, bullets, chooser, facts, first_few, folded, frame, paragraph, section, table
 
 PAGE_FILE = "STAGEFLOOR_PAGE_FILE"
+LONG_RECORD = 30  # rows of a test record that are shown unfolded
 LEGEND = (("floor box", "floor box"), ("wall panel", "wall panel"), ("riser panel", "panel in a riser face"),
           ("point", "connection point, in use"), ("idle point", "connection point, not in use"),
           ("cable", "loose cable on the floor"), ("keep clear", "keep-clear zone"), ("raceway", "raceway"),
@@ -28,7 +30,8 @@ def cover(file: ClientFile) -> Html:
     t = file.title
     issue = ", ".join(w for w in (t.revision, t.date) if w)
     return Html(f'<div class="cover"><p class="venue">{clean(t.venue)}</p>' + facts(
-        (("For", t.client), ("From", t.shop), ("Contact", t.contact), ("Revision", issue), ("Offer", t.validity)))
+        (("For", t.client), ("From", t.shop), ("Contact", t.contact), ("Revision", issue),
+         ("Offer valid for", t.validity)))
         + "</div>")
 
 
@@ -36,11 +39,12 @@ def summary(file: ClientFile) -> Html:
     """What the document set says, on one screen: boxes, events, what is open, price."""
     kinds = [b.title for b in file.boxes]
     open_points = [*(f"Not served: {s}" for s in file.not_served), *(f"To be proved: {s}" for s in file.to_be_proved)]
-    price = f"{file.price.total}. {file.price.tax}".strip() if file.price and file.price.total else ""
+    offer = file.price
+    price = "\n".join(w for w in (offer.total, offer.tax) if w) if offer and offer.total else ""
     lines = facts((("Boxes and panels", f"{len(kinds)}: {', '.join(kinds)}" if kinds else "none yet"),
                    ("Kinds of event", ", ".join(e.label for e in file.told_us.events)),
                    ("Price", price), ("Line tests", file.tests.summary)))
-    return Html(section("In short", lines) + section("Still open", bullets(open_points, "open")))
+    return Html(section("In short", lines) + section("Still open", first_few(open_points, "open")))
 
 
 def revisions(file: ClientFile) -> Html:
@@ -60,7 +64,8 @@ def told_us(file: ClientFile) -> Html:
     return Html(
         section("Events", table("Kinds of event, and how often", ("Event", "How often"),
                                 [(e.label, e.per_year) for e in told.events]))
-        + section("Connection points", table("Where something plugs in", ("Point", "What stands there", "Events", "Connections"),
+        + section("Connection points", table("Where something plugs in",
+                                             ("Point", "What stands there", "Events", "Connections"),
                                              [(p.label, p.what, p.events, p.counts) for p in told.points])))
 
 
@@ -95,7 +100,7 @@ def _plan_panel(scene: StageScene, event: EventReplay | None, number: int) -> st
     rows = [(c.point, c.kinds, c.box, length_text(c.metres, scene.display)) for c in event.connections]
     return (paragraph(event.per_year, "often") + shown
             + table("What is connected where", ("Point", "Connections", "Box or panel", "Loose cable"), rows)
-            + (paragraph("Not served in this event:", "lead") + bullets(event.unserved, "open") if event.unserved else ""))
+            + _named_list("Not served in this event", event.unserved))
 
 
 def _legend(scene: StageScene) -> str:
@@ -115,16 +120,24 @@ def box_cards(file: ClientFile) -> Html:
     """Each box on a card: where, which model, its face to scale, its opening schedule."""
     if not file.boxes:
         return Html(paragraph("No box or panel is planned yet."))
-    return Html("".join(_card(card, number) for number, card in enumerate(file.boxes)))
+    faces = [face(card.face) if card.face else None for card in file.boxes]
+    widest = max((drawing.width for drawing in faces if drawing), default=1.0)
+    return Html("".join(_card(card, drawing, widest, number)
+                        for number, (card, drawing) in enumerate(zip(file.boxes, faces, strict=True))))
 
 
-def _card(card: BoxCard, number: int) -> str:
-    shown = frame(f"Face of {card.title}", render(face(card.face), f"face{number}"), "face") if card.face else ""
+def _card(card: BoxCard, drawing: Drawing | None, widest: float, number: int) -> str:
+    """A card. Every face takes its share of the widest one's room, so that all stay to one scale on any screen."""
+    shown = ""
+    if drawing:
+        share = f'<div style="width:{100 * drawing.width / widest:.2f}%;max-width:{drawing.width:.0f}px">'
+        shown = frame(drawing.title, f"{share}{render(drawing, f'face{number}')}</div>", "face")
     schedule = table("Opening schedule", ("Place", "Kind", "Connector", "Label", "Use"),
                      [(o.place, o.kind, o.connector, o.label, o.use) for o in card.openings], "schedule")
     about = facts((("Where", card.position), ("Model", card.model), ("Size", card.size), ("Serves", card.serves),
                    ("Note", card.remark_for_client)))
-    return f'<article class="card"><h2>{clean(card.title)}</h2><div class="pair">{about}{shown}</div>{schedule}</article>'
+    return (f'<article class="card"><h2>{clean(card.title)}</h2><div class="pair">{about}{shown}</div>'
+            f"{schedule}</article>")
 
 
 def old_outlets(file: ClientFile) -> Html:
@@ -144,7 +157,8 @@ def scope(file: ClientFile) -> Html:
 
 def assumptions(file: ClientFile) -> Html:
     """What was assumed, and what must still be proved on site or by the engineer."""
-    return Html(section("Assumed", bullets(file.assumptions)) + section("To be proved", bullets(file.to_be_proved, "open")))
+    return Html(section("Assumed", bullets(file.assumptions))
+                + section("To be proved", bullets(file.to_be_proved, "open")))
 
 
 def price(file: ClientFile) -> Html:
@@ -156,7 +170,8 @@ def price(file: ClientFile) -> Html:
     head = f"Amount ({offer.currency})" if offer.currency else "Amount"
     style = "money total" if offer.total else "money"
     return Html(section("Price", table("Price by section", ("Section", head), rows, style),
-                        paragraph(offer.tax), paragraph(offer.note), paragraph(file.title.validity)))
+                        paragraph(offer.tax), paragraph(offer.note),
+                        paragraph(f"The offer is valid for: {file.title.validity}" if file.title.validity else "")))
 
 
 def tests(file: ClientFile) -> Html:
@@ -164,13 +179,15 @@ def tests(file: ClientFile) -> Html:
     heads = ("Line", "Kind", "From", "To", "Test", "Limit", "Reading", "Result", "Date")
     rows = [(r.line, r.kind, r.start, r.end, r.test, r.limit, r.reading, r.result, r.date) for r in file.tests.rows]
     said = file.tests.summary or ("" if rows else "No line is tested yet.")
-    return Html(section("Line tests", paragraph(said), table("Test record", heads, rows),
-                        section_list("Missing", file.tests.missing)))
+    record = table("Test record", heads, rows)
+    if len(rows) > LONG_RECORD:
+        record = folded(f"Test record, {len(rows)} lines", record)
+    return Html(section("Line tests", paragraph(said), _named_list("Missing", file.tests.missing), record))
 
 
-def section_list(name: str, sentences: tuple[str, ...]) -> str:
+def _named_list(name: str, sentences: tuple[str, ...]) -> str:
     """A named list inside a section, or nothing."""
-    return paragraph(f"{name}:", "lead") + bullets(sentences, "open") if sentences else ""
+    return paragraph(f"{name}:", "lead") + first_few(sentences, "open") if sentences else ""
 
 
 def as_built(file: ClientFile) -> Html:

@@ -278,14 +278,14 @@ def _rolling(job: Job, box: Box, zone: KeepClear) -> list[OpenItem]:
 def edges(job: Job, box: Box, shape: Outlines) -> list[OpenItem]:
     s = job.settings
     items = []
-    sides = [("the stage edge", s.stage_down, shape.cover.y0, 1), ("the back wall", s.stage_up, shape.cover.y1, -1),
-             ("the wall stage left", s.stage_left, shape.cover.x1, -1),
-             ("the wall stage right", s.stage_right, shape.cover.x0, 1)]
-    for name, at, side, sign in sides:
+    sides = [("the stage edge", s.stage_down, shape.cover.y0, 1, _si(s.edge_gap)),
+             ("the back wall", s.stage_up, shape.cover.y1, -1, 0.0),
+             ("the wall stage left", s.stage_left, shape.cover.x1, -1, 0.0),
+             ("the wall stage right", s.stage_right, shape.cover.x0, 1, 0.0)]
+    for name, at, side, sign, least in sides:
         if at is None:
             continue
-        is_edge = at is s.stage_down
-        gap, least = (side - at.si) * sign, _si(s.edge_gap) if is_edge else 0.0
+        gap = (side - at.si) * sign
         if gap < least - 1e-9:
             outside = gap < 0
             items.append(OpenItem("outside-stage" if outside else "cover-near-edge", "boxes", box.title,

@@ -12,7 +12,7 @@ from time import monotonic
 
 import numpy as np
 
-from stagefloor.steps.boxes.planner_arrays import Arrays, Ints, arrays_of
+from stagefloor.steps.boxes.planner_arrays import Arrays, arrays_of
 from stagefloor.steps.boxes.planner_bound import Relaxation
 from stagefloor.steps.boxes.planner_branch import Division
 from stagefloor.steps.boxes.planner_check import check_plan
@@ -27,11 +27,11 @@ from stagefloor.steps.boxes.planner_problem import (
     read_problem,
     with_spare,
 )
-from stagefloor.steps.boxes.planner_search import Layout, arcs_by_row, clustered, improve, layout_of
+from stagefloor.steps.boxes.planner_search import Layout, arcs_by_row, clustered, improve, layout_of, refilled
 
 PROVEN_GAP = 1e-5  # of the cost: a plan this close to its bound counts as proven
-ROOT_STEPS = 300
-SMALL_MODEL = 6  # candidates beyond those decided that the exact model takes over at once
+ROOT_STEPS = 800
+FRUITLESS = 2  # tries a box without a better plan after which proving gets most of the time
 Progress = Callable[[float, float, float], None]
 
 
@@ -98,12 +98,12 @@ class _Search:
 
     @property
     def closed(self) -> bool:
-        return self.best.cost - self.bound <= PROVEN_GAP * max(1.0, self.best.cost)
+        return bool(self.best.cost - self.bound <= PROVEN_GAP * max(1.0, self.best.cost))
 
     @property
     def goal(self) -> float:
         """Only plans below this cost are worth looking for."""
-        return self.best.cost - 0.5 * PROVEN_GAP * max(1.0, self.best.cost)
+        return float(self.best.cost - 0.5 * PROVEN_GAP * max(1.0, self.best.cost))
 
     def left(self) -> float:
         return self.until - monotonic()
@@ -127,12 +127,12 @@ class _Search:
             self.offer(self._flows_of(start))
         relaxation = Relaxation(self.arrays)
         relaxation.best_value = relaxation.pricing(relaxation.prices).value
-        self._construct(relaxation, 0.1)
+        self._construct(relaxation, 0.05)
         self._root(relaxation)
         if self.closed or self.stop():
             return
         spots = np.array([(c.x, c.y, c.z) for c in self.problem.candidates], dtype=float)
-        self._divide(Division(self.arrays, spots, relaxation), relaxation)
+        self._divide(Division(self.arrays, spots), relaxation)
 
     def _construct(self, relaxation: Relaxation, share: float) -> None:
         layout = clustered(self.arrays, self.arcs, relaxation)
@@ -141,15 +141,15 @@ class _Search:
         self.offer_layout(layout)
 
     def _root(self, relaxation: Relaxation) -> None:
-        """Prices for the whole stage, with layouts from them on the way."""
+        """Prices for the whole stage, and a layout from them."""
         begun, allowed = monotonic(), 0.3 * self.left()
-        for number in range(1, ROOT_STEPS + 1):
+        for _ in range(ROOT_STEPS):
             relaxation.step(self.best.cost)
             self.bound = max(self.bound, relaxation.proven_bound)
             if self.closed or self.stop() or monotonic() - begun > allowed:
                 break
-            if number % 100 == 0:
-                self._construct(relaxation, 0.02)
+            if relaxation.settled:
+                break
         if not self.stop():
             self._construct(relaxation, 0.05)
         relaxation.keep(self.goal)
@@ -157,30 +157,31 @@ class _Search:
     def _divide(self, division: Division, root: Relaxation) -> None:
         """Alternate between raising the bound and lowering the cost until they meet or time is up."""
         bounding, searching, fruitless = 0.0, 0.0, 0
+        latest = root
+        if not division.divide(root):
+            self._decided(division, root)
         while division.nodes and not self.stop():
             now = monotonic()
-            if searching <= bounding * (1.0 if fruitless < 10 else 0.2):
-                fruitless = 0 if self._neighbourhood(root) else fruitless + 1
+            if searching <= bounding * (2.0 if fruitless < FRUITLESS * self.best.open_count else 0.15):
+                better = self._neighbourhood(root)
+                better = self._round(latest) or better
+                fruitless = 0 if better else fruitless + 1
                 searching += monotonic() - now
                 continue
             found = division.advance(self.goal, self.stop)
             if found is not None:
-                self._node(division, found)
+                latest = found
+                if not division.divide(found):
+                    self._decided(division, found)
             bounding += monotonic() - now
             self.bound = max(self.bound, min(division.bound, self.best.cost))
             if self.closed:
                 return
         self.bound = max(self.bound, min(division.bound, self.best.cost))
 
-    def _node(self, division: Division, found: Relaxation) -> None:
-        """Solve a node exactly if it is nearly decided, else divide it."""
-        self._round(found)
-        cols = {int(j) for r in found.regions if r.most for j in r.cols}
-        decided = sum(min(r.least, len(r.cols)) for r in found.regions)
-        if len(cols) - decided > SMALL_MODEL or len(cols) > 2 * decided + 2:
-            if division.divide(found):
-                return
-        answer = self._among(cols, 10.0 + 0.1 * self.left())
+    def _decided(self, division: Division, found: Relaxation) -> None:
+        """Solve a node exactly in which only the contents of the boxes are open."""
+        answer = self._among({int(j) for r in found.regions if r.most for j in r.cols}, 10.0 + 0.1 * self.left())
         if not answer.finished:
             division.lost = min(division.lost, max(answer.bound, found.proven_bound))
 
@@ -193,12 +194,15 @@ class _Search:
             self.offer(answer.flows)
         return answer
 
-    def _round(self, found: Relaxation) -> None:
-        """Try the candidates that a node's prices like best, once each set."""
-        cols = frozenset(np.flatnonzero(found._opened(found.best_value)).tolist())
-        if cols and cols not in self.tried:
-            self.tried.add(cols)
-            self._among(set(cols), 2.0)
+    def _round(self, found: Relaxation) -> bool:
+        """Try the candidates that a node's prices like best, once each set; True if that lowered the cost."""
+        cols = frozenset(np.flatnonzero(found.opened(found.best_value)).tolist())
+        if not cols or cols in self.tried:
+            return False
+        self.tried.add(cols)
+        before = self.best.cost
+        self._among(set(cols), 2.0)
+        return bool(self.best.cost < before)
 
     def _neighbourhood(self, root: Relaxation) -> bool:
         """Solve the surroundings of a few boxes exactly, the rest held; True if that lowered the cost."""
@@ -209,24 +213,25 @@ class _Search:
         centre = self.rng.choice(boxes)
         place = self.problem.candidates
         freed = sorted(boxes, key=lambda j: (place[j].x - place[centre].x) ** 2
-                       + (place[j].y - place[centre].y) ** 2)[:self.rng.choice((1, 2, 3))]
+                       + (place[j].y - place[centre].y) ** 2)[:self.rng.choice((1, 2, 2, 3))]
         need: dict[int, int] = defaultdict(int)
         for j in freed:
             for row, n in layout.at[j].items():
                 need[row] += n
         for row, n in enumerate(layout.left):
-            if n and any(j in freed for j, _ in self.arcs[row]):
+            if n and any(j in freed for j in self.arcs[row]):
                 need[row] += n
         share: dict[int, float] = defaultdict(float)
         for row, n in need.items():
-            for j, _ in self.arcs[row]:
+            for j in self.arcs[row]:
                 if not layout.is_open(j):
                     share[j] += n
-        near = sorted(share, key=lambda j: root.best_value[j] * self.rng.uniform(0.6, 1.4) - share[j])[:8]
+        liking = {j: root.best_value[j] * self.rng.uniform(0.6, 1.4) - n for j, n in share.items()}
+        near = sorted(liking, key=liking.__getitem__)[:3 * len(freed) + 1]
         room = {}
         for row in need:
             case, k = layout.case[row], layout.kind[row]
-            for j, _ in self.arcs[row]:
+            for j in self.arcs[row]:
                 if layout.is_open(j) and j not in freed:
                     room[j, case] = layout.use[j][k] - layout.load[j].get(case, 0)
         room = {key: n for key, n in room.items() if n > 0}
@@ -237,10 +242,7 @@ class _Search:
         answer = model.solve(min(self.left(), 2.0), start, stop=self.stop, rel_gap=1e-4)
         if answer.flows is None:
             return False
-        flows = {key: n for key, n in layout.snapshot().items() if key[1] not in freed}
-        for key, n in answer.flows.items():
-            flows[key] = flows.get(key, 0) + n
-        return self.offer(flows)
+        return refilled(layout, freed, answer.flows)
 
     def _flows_of(self, plan: Plan) -> Flows:
         """Units by (row, candidate) of an earlier plan."""
@@ -322,7 +324,7 @@ class _Search:
 
     def _why_unreachable(self, i: int, kind: str) -> str:
         """Why no candidate can serve this kind at this point."""
-        a, problem, demand = self.arrays, self.problem, self.problem.demands[i]
+        problem, demand = self.problem, self.problem.demands[i]
         if not problem.models or not problem.candidates:
             return f"There is no {'model' if not problem.models else 'position'} to choose from; add one."
         reach = problem.policy.reach.get(kind)
@@ -333,19 +335,16 @@ class _Search:
             where = "bays behind the barrier" if mains else "openings"
             return f"No model has {where} enough for {kind} with its spare; add a model that has."
         if reach is not None and min(metres) > reach:
-            return (f"'{demand.id}' is {min(metres):.2f} m from the nearest position, beyond the reach of {reach:.2f} m "
-                    f"for {kind}; add a position nearer or raise the reach.")
-        del a
+            return (f"'{demand.id}' is {min(metres):.2f} m from the nearest position, beyond the reach of "
+                    f"{reach:.2f} m for {kind}; add a position nearer or raise the reach.")
         return (f"Each position within reach of '{demand.id}' is across a keep-clear path or can't hold {kind}; "
                 "add a position on its side or allow a model there.")
 
     def _why_short(self, i: int, kind: str) -> str:
         demand, limit = self.problem.demands[i], self.problem.policy.max_boxes
         if limit is not None and self.best.open_count >= limit:
-            return (f"All {limit} floor boxes allowed are in use and those within reach of '{demand.id}' have no room "
-                    f"for more {kind}; allow another box or a larger model.")
+            return (f"No more than {limit} floor box{'' if limit == 1 else 'es'} may be used and those within reach of "
+                    f"'{demand.id}' have no room for more {kind}; allow another or a larger model.")
         return (f"The positions within reach of '{demand.id}' have no room left for more {kind}, or it would cost more "
                 f"than {self.arrays.unserved_price:.0f}; allow a larger model or add a position.")
 
-
-__all__ = ["Ints", "PlannerError", "Progress", "solve"]

@@ -60,7 +60,7 @@ class Arrays:
     @property
     def row_price(self) -> Floats:
         """Price of one unserved unit of each row."""
-        return self.unserved_price * self.row_times
+        return np.asarray(self.unserved_price * self.row_times, dtype=np.float64)
 
 
 def arrays_of(problem: Problem) -> Arrays:
@@ -104,7 +104,7 @@ def arrays_of(problem: Problem) -> Arrays:
 
 @dataclass(frozen=True)
 class Cover:
-    """Openings by kind, bays and boxes that serving `rows` takes at least; each unserved unit saves at most `relief`."""
+    """What serving `rows` takes at least: openings by kind, bays, boxes; each unserved unit saves at most `relief`."""
 
     rows: tuple[int, ...]
     openings: dict[int, int]
@@ -198,7 +198,8 @@ class _Rows:
         members = [frozenset(group) for group in groups]
         for k, kind in enumerate(kinds):
             has_room = np.isfinite(box_cost[:, 0, 1:] if kind in policy.mains_kinds else box_cost[:, 1:, 0])
-            near = ~shut & (self.metres <= policy.reach.get(kind, np.inf) + METRE_ROUNDING) & has_room.any(axis=1)[None]
+            in_reach = self.metres <= policy.reach.get(kind, np.inf) + METRE_ROUNDING
+            near = ~shut & in_reach & np.any(has_room, axis=1)[np.newaxis, :]
             users = [i for i, d in enumerate(problem.demands) if d.needs.get(kind)]
             usable = {i: tuple(np.flatnonzero(near[i]).tolist()) for i in users}
             cases: dict[tuple[tuple[int, frozenset[int]], ...], list[int]] = defaultdict(list)

@@ -14,6 +14,7 @@ from stagefloor.steps.boxes.planner_arrays import Arrays, Floats, Ints
 
 SLACK = 1e-7  # a bound is reported this fraction lower, against rounding in long sums
 PATIENCE = 15
+SETTLED = 0.01  # step length below which the bound moved by less than 0.1 % in trials
 SMOOTH = 0.6
 
 
@@ -91,8 +92,9 @@ class Relaxation:
         place = a.arc_col[unit] * max(1, len(a.case_kind)) + a.row_case[a.arc_row[unit]]
         order = np.argsort(place, kind="stable")
         self.unit_arc, place = unit[order], place[order]
-        names, self.unit_place = np.unique(place, return_inverse=True)
-        self.place_start = np.searchsorted(place, names)
+        new = np.diff(place, prepend=-1) > 0
+        self.unit_place = np.cumsum(new) - 1
+        place_start = np.flatnonzero(new)
         self.unit_row = a.arc_row[self.unit_arc]
         self.unit_col = a.arc_col[self.unit_arc]
         self.unit_kind = a.row_kind[self.unit_row]
@@ -105,7 +107,7 @@ class Relaxation:
         slot[self.live] = np.arange(len(self.live))
         self.unit_slot = slot[self.unit_col]
         # Units of a place lie together, so after sorting by falling profit within each place the rank is fixed.
-        rank = np.arange(len(place)) - self.place_start[self.unit_place]
+        rank = np.arange(len(place)) - place_start[self.unit_place]
         self.top = max((len(o) for o in a.openings_for), default=1)
         self.ranked_in = rank < self.top - 1
         cell = (self.unit_kind * self.top + np.minimum(rank + 1, self.top - 1)) * len(self.live) + self.unit_slot
@@ -121,12 +123,12 @@ class Relaxation:
         start = self.unit_place * span
         ranked = np.maximum(start - np.sort(start - profit), 0.0)[self.ranked_in]
         n, kinds = len(self.live), len(a.kinds)
-        gain = np.bincount(self.ranked_cell, weights=ranked, minlength=kinds * self.top * n)
-        gain = np.cumsum(gain.reshape(kinds, self.top, n), axis=1)
+        won = np.bincount(self.ranked_cell, weights=ranked, minlength=kinds * self.top * n)
+        gain = np.cumsum(won.reshape(kinds, self.top, n).astype(np.float64), axis=1)
         value, stages = self._best_content(gain)
         full = np.full(a.cols, np.inf)
         full[self.live] = value
-        is_open = self._opened(full)
+        is_open = self.opened(full)
         opened = is_open[self.live]
         count = np.zeros((n, kinds), dtype=np.int64)
         picked = np.flatnonzero(opened)
@@ -140,7 +142,7 @@ class Relaxation:
         bound = float(prices @ a.row_need) + float(value[opened].sum())
         return Pricing(bound, full, is_open, served, self.unit_arc[chosen])
 
-    def _opened(self, value: Floats) -> NDArray[np.bool_]:
+    def opened(self, value: Floats) -> NDArray[np.bool_]:
         """The candidates to open at the least value (all candidates), within the counts of each region."""
         opened = np.zeros(self.arrays.cols, dtype=bool)
         for region in self.regions:
@@ -171,7 +173,7 @@ class Relaxation:
                 total = best
             totals[mains] = total
         value = self.box_cost - totals[False][:, None, :] - totals[True][None, :, :]
-        self._value = value.reshape(-1, len(live))
+        self._value = value.reshape(value.shape[0] * value.shape[1], len(live))
         at = self._value.argmin(axis=0)
         return self._value[at, np.arange(len(live))], stages
 
@@ -214,13 +216,18 @@ class Relaxation:
         return found
 
     @property
+    def settled(self) -> bool:
+        """Whether further steps hardly help."""
+        return self._step < SETTLED
+
+    @property
     def proven_bound(self) -> float:
         """The best bound, lowered against rounding."""
         return self.bound - SLACK * (abs(self.bound) + 1.0)
 
     def keep(self, upper: float) -> int:
         """Drop candidates whose use would cost more than `upper`; returns how many remain."""
-        opened = self._opened(self.best_value)
+        opened = self.opened(self.best_value)
         for region in self.regions:
             cols = region.cols[self.alive[region.cols]]
             out, used = cols[~opened[cols]], self.best_value[cols[opened[cols]]]

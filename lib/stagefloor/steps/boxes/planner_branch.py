@@ -13,7 +13,7 @@ import numpy as np
 from stagefloor.steps.boxes.planner_arrays import Arrays, Floats
 from stagefloor.steps.boxes.planner_bound import Region, Relaxation
 
-STEPS = 60
+STEPS = 45
 FIRST_STEP = 0.15
 
 
@@ -30,12 +30,11 @@ class Node:
 class Division:
     """The open nodes. `best` is asked for the cost of the best plan before each node."""
 
-    def __init__(self, arrays: Arrays, spots: Floats, relaxation: Relaxation) -> None:
+    def __init__(self, arrays: Arrays, spots: Floats) -> None:
         self.arrays, self.spots = arrays, spots
         self.count = 0
         self.nodes: list[Node] = []
         self.lost = np.inf  # the lowest bound among nodes given up without proof
-        self._branch(relaxation)
 
     @property
     def bound(self) -> float:
@@ -71,10 +70,7 @@ class Division:
         return relaxation
 
     def divide(self, relaxation: Relaxation) -> bool:
-        """Put the parts of a node back; False if nothing is left to divide."""
-        return self._branch(relaxation)
-
-    def _branch(self, relaxation: Relaxation) -> bool:
+        """Put the parts of a node back; False if which candidates are used is decided."""
         often, regions = relaxation.often, relaxation.regions
         bound, prices = relaxation.proven_bound, relaxation.best_prices
 

@@ -20,9 +20,9 @@ def check_plan(problem: Problem, plan: Plan) -> list[str]:
 
     boxes = {b.candidate: b for b in plan.boxes}
     if len(boxes) < len(plan.boxes):
-        found.append("Two boxes stand at one position.")
+        found.append("Two floor boxes stand at one position.")
     if policy.max_boxes is not None and len(plan.boxes) > policy.max_boxes:
-        found.append(f"{len(plan.boxes)} boxes are used, more than the {policy.max_boxes} allowed.")
+        found.append(f"{len(plan.boxes)} floor boxes are used, more than the {policy.max_boxes} allowed.")
     found += [f"The position '{c.id}' must be used but is not." for c in problem.candidates
               if c.pinned and c.id not in boxes]
 
@@ -32,7 +32,7 @@ def check_plan(problem: Problem, plan: Plan) -> list[str]:
     for s in plan.services:
         where = f"{s.kind} of '{s.demand}' at '{s.candidate}' in {', '.join(s.events)}"
         if s.demand not in demands or s.candidate not in boxes or s.candidate not in candidates or s.count < 1:
-            found.append(f"{where}: point, box or count is unknown.")
+            found.append(f"{where}: point, floor box or count is unknown.")
             continue
         demand, candidate = demands[s.demand], candidates[s.candidate]
         if s.events not in groups or (demand.events and not set(demand.events) & set(s.events)):
@@ -49,7 +49,7 @@ def check_plan(problem: Problem, plan: Plan) -> list[str]:
 
     for box in plan.boxes:
         if box.candidate not in candidates or box.model not in models:
-            found.append(f"The box at '{box.candidate}' has an unknown position or model.")
+            found.append(f"The floor box at '{box.candidate}' has an unknown position or model.")
             continue
         candidate, model = candidates[box.candidate], models[box.model]
         if candidate.models is not None and box.model not in candidate.models:
@@ -58,17 +58,17 @@ def check_plan(problem: Problem, plan: Plan) -> list[str]:
         for kind in kinds | set(box.openings):
             most = max((in_use[box.candidate, kind, g] for g in groups), default=0)
             if box.openings.get(kind, 0) < with_spare(most, policy.spare.get(kind, 0.0)):
-                found.append(f"The box at '{box.candidate}' has {box.openings.get(kind, 0)} {kind} openings for "
+                found.append(f"The floor box at '{box.candidate}' has {box.openings.get(kind, 0)} {kind} openings for "
                              f"{most} in use at once and the spare.")
         signal = sum(n for kind, n in box.openings.items() if kind not in policy.mains_kinds)
         mains = sum(n for kind, n in box.openings.items() if kind in policy.mains_kinds)
         if (box.signal_modules * model.openings < signal or box.mains_modules * model.outlets < mains
                 or box.mains_modules > model.mains_bays or box.signal_modules + box.mains_modules > model.bays):
-            found.append(f"The openings of the box at '{box.candidate}' do not fit the bays of '{box.model}'.")
+            found.append(f"The openings of the floor box at '{box.candidate}' do not fit the bays of '{box.model}'.")
         cost = 0.0 if candidate.existing else model.cost + candidate.fixed_cost.get(box.model, 0.0)
         openings = sum(n * candidate.opening_cost.get(kind, 0.0) for kind, n in box.openings.items())
         if abs(cost - box.box_cost) > CENT or abs(openings - box.opening_cost) > CENT:
-            found.append(f"The cost of the box at '{box.candidate}' does not add up.")
+            found.append(f"The cost of the floor box at '{box.candidate}' does not add up.")
 
     missing: dict[tuple[str, str, str], int] = defaultdict(int)
     for demand in problem.demands:
@@ -88,7 +88,7 @@ def check_plan(problem: Problem, plan: Plan) -> list[str]:
         found.append("The price of cable on the floor does not add up.")
     if (abs(sum(b.box_cost for b in plan.boxes) - plan.costs.boxes) > CENT
             or abs(sum(b.opening_cost for b in plan.boxes) - plan.costs.openings) > CENT):
-        found.append("The costs of the boxes do not add up to the plan's.")
+        found.append("The costs of the floor boxes do not add up to the plan's.")
     if plan.bound > plan.costs.total + CENT:
         found.append("The bound lies above the plan's own cost.")
     return found

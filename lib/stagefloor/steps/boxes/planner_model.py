@@ -9,6 +9,7 @@ whole flows cost no more than fractional ones.
 from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from itertools import pairwise
 from math import ceil
 
 import highspy
@@ -18,7 +19,7 @@ from stagefloor.steps.boxes.planner_arrays import Arrays, least_content
 
 WHOLE = 1e-5
 Flows = dict[tuple[int, int], int]
-Arcs = list[list[tuple[int, float]]]
+Arcs = list[dict[int, float]]
 
 
 @dataclass
@@ -62,7 +63,7 @@ class Matrix:
         if whole:
             kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
             lp.integrality_ = [kinds[w] for w in self.whole]
-        solver = highspy.Highs()
+        solver = highspy.Highs()  # type: ignore[no-untyped-call]
         solver.setOptionValue("output_flag", False)
         solver.passModel(lp)
         return solver
@@ -86,7 +87,7 @@ class BoxModel:
     def __init__(self, arrays: Arrays, arcs: Arcs, need: dict[int, int], cols: set[int],
                  room: dict[tuple[int, int], int] | None = None, tight: bool = True, boxes: int | None = None) -> None:
         self.arrays, self.need, self.cols = arrays, need, cols
-        self.arcs = [(row, j, cost) for row in sorted(need) for j, cost in arcs[row]]
+        self.arcs = [(row, j, cost) for row in sorted(need) for j, cost in arcs[row].items()]
         self.matrix = Matrix()
         self.y: dict[tuple[int, int], int] = {}
         self.z: dict[tuple[int, int], int] = {}
@@ -192,7 +193,8 @@ class BoxModel:
                 self.matrix.row(float(least), [*held, *unserved], np.inf)
             y = [(col, n) for (j, n), col in self.y.items() if j in places]
             if cover.bays > 1:
-                self.matrix.row(float(cover.bays), [(col, float(self.sizes[n].bays)) for col, n in y] + unserved, np.inf)
+                bays = [(col, float(self.sizes[n].bays)) for col, n in y]
+                self.matrix.row(float(cover.bays), bays + unserved, np.inf)
             if cover.boxes > 1:
                 self.matrix.row(float(cover.boxes), [(col, 1.0) for col, _ in y] + unserved, np.inf)
 
@@ -285,7 +287,7 @@ def _lower_hull(table: list[int]) -> list[tuple[float, float]]:
     if len(hull) == 1:
         return [(float(hull[0][1]) / hull[0][0], 0.0)]
     lines = []
-    for (u, o), (v, p) in zip(hull, hull[1:], strict=False):
+    for (u, o), (v, p) in pairwise(hull):
         slope = (p - o) / (v - u)
         lines.append((slope, o - slope * u))
     return lines

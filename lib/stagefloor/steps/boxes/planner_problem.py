@@ -5,7 +5,7 @@ Knows no job, no solver and no drawing. `read_problem` sorts usable from unusabl
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from math import ceil, isfinite
+from math import ceil, dist, isfinite
 from typing import TypeVar
 
 ROUNDING = 1e-9  # keeps 0.2 x 5 from rounding up to 2
@@ -182,7 +182,7 @@ def simultaneous(problem: Problem) -> tuple[tuple[str, ...], ...]:
 
 def distance(demand: Demand, candidate: Candidate) -> float:
     """Straight distance in m."""
-    return ((demand.x - candidate.x) ** 2 + (demand.y - candidate.y) ** 2 + (demand.z - candidate.z) ** 2) ** 0.5
+    return dist((demand.x, demand.y, demand.z), (candidate.x, candidate.y, candidate.z))
 
 
 def _repeated(ids: list[str]) -> set[str]:
@@ -195,11 +195,13 @@ def read_problem(problem: Problem) -> tuple[Problem, tuple[str, ...]]:
     for noun, ids in (("connection point", [d.id for d in problem.demands]),
                       ("position", [c.id for c in problem.candidates]), ("model", [m.id for m in problem.models])):
         for twice in sorted(_repeated(ids)):
-            notes.append(f"The {noun} '{twice}' is listed more than once; only the first counts. Give each its own name.")
+            notes.append(f"The {noun} '{twice}' is listed more than once; only the first counts. "
+                         "Give each its own name.")
     models = tuple(m for m in {m.id: m for m in reversed(problem.models)}.values() if _model_fits(m, notes))[::-1]
     known = {m.id for m in models}
     if not known:
-        notes.append("There is no usable floor box model, so nothing can be planned. Add a model with its bays and cost.")
+        notes.append("There is no usable floor box model, so nothing can be planned. "
+                     "Add a model with its bays and cost.")
     demands = tuple(d for d in (_demand(d, problem, notes) for d in _first(problem.demands)) if d is not None)
     candidates = tuple(c for c in (_candidate(c, known, notes) for c in _first(problem.candidates)) if c is not None)
     return replace(problem, demands=demands, candidates=candidates, models=models,
@@ -230,7 +232,7 @@ def _demand(demand: Demand, problem: Problem, notes: list[str]) -> Demand | None
         notes.append(f"The connection point '{demand.id}' has no usable position, so no floor box can serve it. "
                      "Give its position on the stage.")
         return None
-    bad = {kind: n for kind, n in demand.needs.items() if n < 0 or n != int(n)}
+    bad = {kind: n for kind, n in demand.needs.items() if not isfinite(n) or n < 0 or n != int(n)}
     for kind, n in bad.items():
         notes.append(f"The connection point '{demand.id}' asks for {n} {kind}; a count must be a whole number from 0 "
                      "up. It is left out until corrected.")
@@ -271,6 +273,10 @@ def _policy(policy: Policy, candidates: tuple[Candidate, ...], notes: list[str])
     if not (isfinite(weight) and weight >= 0):
         notes.append(f"The price of {weight} for a metre of cable on the floor can't be used; 0 is taken instead.")
         weight = 0.0
+    price = policy.unserved_cost
+    if price is not None and not (isfinite(price) and price >= 0):
+        notes.append(f"The price of {price} for an unserved connection can't be used; the usual one is taken instead.")
+        price = None
     spare = {kind: s for kind, s in policy.spare.items() if isfinite(s) and s >= 0}
     for kind in sorted(set(policy.spare) - set(spare)):
         notes.append(f"The spare of {policy.spare[kind]} for {kind} can't be used; no spare is taken instead.")
@@ -281,7 +287,8 @@ def _policy(policy: Policy, candidates: tuple[Candidate, ...], notes: list[str])
     limit = None if policy.max_boxes is None else max(0, policy.max_boxes)
     pinned = sum(c.pinned for c in candidates)
     if limit is not None and pinned > limit:
-        notes.append(f"{pinned} positions must be used but at most {limit} floor boxes are allowed; the {pinned} marked "
-                     "ones are kept. Raise the limit or take marks off.")
+        notes.append(f"{pinned} positions must be used but at most {limit} floor boxes are allowed; the {pinned} "
+                     "marked ones are kept. Raise the limit or take marks off.")
         limit = pinned
-    return replace(policy, loose_cable_weight=weight, spare=spare, reach=reach, max_boxes=limit)
+    return replace(policy, loose_cable_weight=weight, spare=spare, reach=reach, max_boxes=limit,
+                   unserved_cost=price)

@@ -20,7 +20,7 @@ CLUSTER_SHARE = 0.7  # a candidate joins a round if this much of what it would s
 class Layout:
     """Flows `at[j][row]`, and the openings, room and cost that follow. Every change is kept in a journal for undo."""
 
-    def __init__(self, arrays: Arrays, arcs: list[list[tuple[int, float]]]) -> None:
+    def __init__(self, arrays: Arrays, arcs: list[dict[int, float]]) -> None:
         self.arrays, self.arcs = arrays, arcs
         self.at: list[dict[int, int]] = [{} for _ in range(arrays.cols)]
         self.load: list[dict[int, int]] = [defaultdict(int) for _ in range(arrays.cols)]
@@ -30,7 +30,7 @@ class Layout:
         self.where: list[dict[int, float]] = [{} for _ in range(arrays.rows)]
         self.kind, self.case = arrays.row_kind.tolist(), arrays.row_case.tolist()
         self.price = arrays.row_price.tolist()
-        self.arc_cost = [dict(found) for found in arcs]
+        self.arc_cost = arcs
         self.opens: list[list[int]] = [o.tolist() for o in arrays.openings_for]
         self.box: list[list[list[float]]] = arrays.box_cost.tolist()
         self.opening: list[list[float]] = arrays.opening_cost.tolist()
@@ -133,7 +133,7 @@ class Layout:
                         self.add(row, first, n)
                         continue
                 best, choice = self.price[row], (-1, 0)
-                for j, _ in self.arcs[row]:
+                for j in self.arcs[row]:
                     if j in shut or (only_open and not self.is_open(j)):
                         continue
                     n, change = self.offer(row, j, self.left[row])
@@ -148,17 +148,17 @@ class Layout:
         return {(row, j): n for j, rows in enumerate(self.at) for row, n in rows.items()}
 
 
-def arcs_by_row(arrays: Arrays) -> list[list[tuple[int, float]]]:
+def arcs_by_row(arrays: Arrays) -> list[dict[int, float]]:
     """For each row the candidates that reach it with the price of a unit, nearest first."""
-    arcs: list[list[tuple[int, float]]] = [[] for _ in range(arrays.rows)]
-    for row, col, cost in zip(arrays.arc_row.tolist(), arrays.arc_col.tolist(), arrays.arc_cost.tolist(), strict=True):
-        arcs[row].append((col, cost))
-    for found in arcs:
-        found.sort(key=lambda a: (a[1], a[0]))
+    arcs: list[dict[int, float]] = [{} for _ in range(arrays.rows)]
+    order = np.lexsort((arrays.arc_col, arrays.arc_cost, arrays.arc_row))
+    rows, cols, costs = arrays.arc_row[order], arrays.arc_col[order], arrays.arc_cost[order]
+    for row, col, cost in zip(rows.tolist(), cols.tolist(), costs.tolist(), strict=True):
+        arcs[row][col] = cost
     return arcs
 
 
-def layout_of(arrays: Arrays, arcs: list[list[tuple[int, float]]], flows: dict[tuple[int, int], int]) -> Layout:
+def layout_of(arrays: Arrays, arcs: list[dict[int, float]], flows: dict[tuple[int, int], int]) -> Layout:
     """The layout with these units by (row, candidate); units without room or way are left out."""
     layout = Layout(arrays, arcs)
     for (row, j), n in flows.items():
@@ -170,7 +170,7 @@ def layout_of(arrays: Arrays, arcs: list[list[tuple[int, float]]], flows: dict[t
     return layout
 
 
-def clustered(arrays: Arrays, arcs: list[list[tuple[int, float]]], relaxation: Relaxation) -> Layout:
+def clustered(arrays: Arrays, arcs: list[dict[int, float]], relaxation: Relaxation) -> Layout:
     """A first layout: in rounds, the candidates that pay most at the relaxation's prices take what is near them."""
     layout = Layout(arrays, arcs)
     prices = np.minimum(relaxation.best_prices * 1.05, arrays.row_price)
@@ -231,7 +231,7 @@ def _neighbours(layout: Layout, j: int) -> list[int]:
     """Other candidates, those that could serve most of what j serves first."""
     shared: dict[int, int] = defaultdict(int)
     for row, n in layout.at[j].items():
-        for other, _ in layout.arcs[row]:
+        for other in layout.arcs[row]:
             shared[other] += n
     shared.pop(j, None)
     return sorted(shared, key=lambda c: (-shared[c], c))
@@ -244,6 +244,23 @@ def _try(layout: Layout, emptied: tuple[int, ...], target: int) -> bool:
     for j in emptied:
         rows.update(layout.empty(j))
     layout.serve(rows, shut=frozenset(emptied) - {target}, first=target)
+    if layout.cost < before - BETTER:
+        layout.journal.clear()
+        return True
+    layout.undo(mark)
+    layout.cost = before
+    return False
+
+
+def refilled(layout: Layout, emptied: list[int], flows: dict[tuple[int, int], int]) -> bool:
+    """Empty boxes and serve these units by (row, candidate) instead; kept and True if that costs less."""
+    mark, before = len(layout.journal), layout.cost
+    for j in emptied:
+        layout.empty(j)
+    for (row, j), n in flows.items():
+        fits, _ = layout.offer(row, j, min(n, layout.left[row]))
+        if fits:
+            layout.add(row, j, fits)
     if layout.cost < before - BETTER:
         layout.journal.clear()
         return True

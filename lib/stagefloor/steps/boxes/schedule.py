@@ -4,6 +4,7 @@ Adopted openings and circuits keep their ids: a changed need adds or retires, ne
 """
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -64,7 +65,7 @@ class Layout:
             f"Bays needed in {subject}", "B = ceil(S / o) + ceil(P / q)",
             (Value("S", "signal openings with spare", c.signal), Value("o", "openings in a module", m.openings),
              Value("P", "mains outlets", c.mains), Value("q", "outlets in a mains module", m.mains_outlets)),
-            Value("B", "bays", math.ceil(c.signal / m.openings) + math.ceil(c.mains / m.mains_outlets)),
+            Value("B", "bays", math.ceil(c.signal / m.openings) + math.ceil(c.mains / max(1, m.mains_outlets))),
             (Basis(f"box model {m.label}: one module a bay, mains only behind the barrier", JOB),),
             limit=Value("", "bays of the model", m.bays))
 
@@ -116,16 +117,27 @@ def layout(job: Job, box: Box) -> Layout | None:
 
 def reconciled(job: Job) -> Job:
     """The job with openings, circuits and cables that follow the need of every box that is not built yet."""
+    job = _only_box_serves(job)
     for box in job.boxes():
         if box.state not in FIXED_STATES:
             job = _openings_follow(job, box)
     return _lines_follow(job)
 
 
+def _only_box_serves(job: Job) -> Job:
+    """In a job with one box, points whose place nobody has entered plug into it: the smallest job needs no more."""
+    boxes = job.boxes()
+    if len(boxes) != 1 or boxes[0].state in FIXED_STATES:
+        return job
+    more = [p.id for p in job.all(Point) if p.x is None and p.y is None and p.id not in boxes[0].points]
+    return job.with_records([boxes[0].model_copy(update={"points": (*boxes[0].points, *more)})]) if more else job
+
+
 def _openings_follow(job: Job, box: Box) -> Job:
     plan = layout(job, box)
     wanted = contents(job, points_of(job, box)).openings
-    have = [o for o in job.openings(box.id)]
+    # in the order in which they were made, so that a smaller need retires the newest
+    have = [o for o in job.all(Opening) if o.box == box.id and o.state != "retired"]
     changed: list[Opening] = []
     kept: list[Opening] = []
     for kind in KINDS:
@@ -147,7 +159,8 @@ def _openings_follow(job: Job, box: Box) -> Job:
     short = box.label.rsplit("-", 1)[-1] if "-" in box.label else box.label
     missing = [k for k in KINDS for _ in range(wanted.get(k, 0) - sum(o.what == k for o in kept))]
     job, ids = job.new_ids(Opening, len(missing))
-    used_labels = {o.label for o in kept}
+    gone = {o.id for o in changed}
+    used_labels = {o.label for o in job.all(Opening) if o.state != "retired" and o.id not in gone}
     fresh = []
     for kind, new_id in zip(missing, ids, strict=True):
         label = next_label(f"{short}-{connections()[kind].letter}", used_labels)
@@ -232,14 +245,19 @@ def _reuse_old_lines(job: Job) -> Job:
     """Old lines that shall be reused take over circuits of their kind in their box, as many as they are."""
     box_of = {o.id: o.box for o in job.all(Opening)}
     circuits = {c.id: c for c in job.circuits()}
-    known = {o.id for o in job.all(OldOutlet) if o.reuse and o.tested != "failed"}
+    known = {o.id: o for o in job.all(OldOutlet) if o.reuse and o.tested != "failed"}
+    taken: Counter[str] = Counter()
     for c in list(circuits.values()):
-        if c.reused and c.reused not in known:
+        old = known.get(c.reused)
+        there = old is not None and (not old.box or any(box_of.get(i) == old.box for i in c.openings))
+        if old is not None and there and c.what == old.what and taken[old.id] < max(1, old.count):
+            taken[old.id] += 1
+        elif c.reused:
             circuits[c.id] = c.model_copy(update={"reused": ""})
     for old in job.all(OldOutlet):
         if old.id not in known or not old.box:
             continue
-        left = max(1, old.count) - sum(c.reused == old.id for c in circuits.values())
+        left = max(1, old.count) - taken[old.id]
         for c in circuits.values():
             if left > 0 and c.what == old.what and not c.reused and any(box_of.get(i) == old.box for i in c.openings):
                 circuits[c.id] = c.model_copy(update={"reused": old.id})

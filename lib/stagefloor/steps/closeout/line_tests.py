@@ -1,5 +1,6 @@
 """Which tests a line needs, and the limits of its readings from its own length and cable. Judges nothing."""
 
+from functools import lru_cache
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -40,6 +41,7 @@ class Limit:
     low_is_length: bool = False
 
 
+@lru_cache(maxsize=32)
 def required_tests(kind: str) -> tuple[RequiredTest, ...]:
     """The tests that a kind of line needs, in the order in which they are made; none for an unknown kind."""
     return tuple(

@@ -1,0 +1,52 @@
+// A small helper inside the page, loaded by JupyterLab as an extension made by hand (no build step).
+// It mends fields that a slow machine lost while a step was loading, and marks the step on show in the bar.
+
+const LOST = "Error displaying widget: model not found";
+const LOADING = "Loading widget...";
+const BEAT = 500; // milliseconds between two looks
+const PATIENCE = 20; // beats a field may load before its session is asked again
+
+function outputs(panel) {
+  return (panel.content?.widgets ?? []).map((cell) => cell.outputArea).filter(Boolean);
+}
+
+function mend(panel, waited) {
+  // The page gives up on a field after two seconds, even if Python's answer is only late: show it once more.
+  let loading = false;
+  for (const area of outputs(panel)) {
+    const text = area.node.textContent;
+    if (text.includes(LOST)) area.model.fromJSON(area.model.toJSON());
+    else if (text.includes(LOADING)) loading = true;
+  }
+  const beats = loading ? (waited.get(panel) ?? 0) + 1 : 0;
+  waited.set(panel, beats);
+  if (beats && beats % PATIENCE === 0) panel.sessionContext?.session?.kernel?.reconnect();
+}
+
+function mark(panel) {
+  const here = panel.context?.path?.replace(/\.ipynb$/, "");
+  for (const item of panel.node.querySelectorAll("[data-jp-item-name^='step-']")) {
+    const button = item.querySelector("jp-button") ?? item;
+    if (item.dataset.jpItemName === `step-${here}`) button.setAttribute("aria-current", "step");
+    else button.removeAttribute("aria-current");
+  }
+}
+
+const plugin = {
+  id: "stagefloor:page",
+  autoStart: true,
+  activate(app) {
+    const waited = new WeakMap();
+    setInterval(() => {
+      const panel = app.shell.currentWidget;
+      if (!panel?.content?.model || !panel.sessionContext) return;
+      mend(panel, waited);
+      mark(panel);
+    }, BEAT);
+  },
+};
+
+(window._JUPYTERLAB ??= {}).stagefloor = {
+  init: () => undefined,
+  get: async () => () => ({ __esModule: true, default: plugin }),
+};

@@ -1,0 +1,178 @@
+"""The six steps in a real browser, from a count in the inventory to the client's documents, without touching code."""
+
+import json
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from browser import STEP, TOP, Live, live_lab
+from playwright.sync_api import Page
+
+from stagefloor.job import store
+from stagefloor.job.boxes import Opening
+from stagefloor.steps.starter import started
+
+pytestmark = pytest.mark.browser
+STEPS = ("job_sheet", "inventory", "boxes", "cables", "labour", "closeout")
+
+
+def demo_copy(name: str, folder: Path) -> Path:
+    """A copy of a demo job that may be changed."""
+    target = folder / name
+    target.mkdir()
+    shutil.copy(TOP / "demo_projects" / name / "job.json", target)
+    return target
+
+
+def cell(page: Page, grid: str, row: str, key: str) -> str:
+    """The selector of one cell of a grid of the step on show."""
+    return f"{STEP}.{grid} [data-id='{row}'] [data-key='{key}']"
+
+
+def type_into(page: Page, selector: str, text: str) -> None:
+    """Type into a cell as a user does: click, type over, Enter; then wait until it is saved."""
+    page.click(selector)
+    page.keyboard.type(text)
+    page.keyboard.press("Enter")
+    page.wait_for_function("s => document.querySelector(s).textContent.includes('saved')", arg=selector.split(" [")[0])
+
+
+def point_named(job: Path, label: str) -> str:
+    """The id of a connection point of a job on disk."""
+    return next(p["id"] for p in json.loads((job / "job.json").read_text())["records"]["point"] if p["label"] == label)
+
+
+@pytest.fixture(scope="module")
+def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return demo_copy("quillhaven_playhouse", tmp_path_factory.mktemp("jobs"))
+
+
+@pytest.fixture(scope="module")
+def live(job: Path) -> Iterator[Live]:
+    with live_lab(job) as opened:
+        yield opened
+
+
+def figure(live: Live, view: str, label: str) -> str:
+    """One of the large figures of a view."""
+    return live.page.locator(f"{STEP}.sf-{view} .figures div", has_text=label).locator("b").inner_text()
+
+
+@pytest.mark.slow
+def test_one_count_is_followed_everywhere(live: Live, job: Path) -> None:
+    page = live.page
+    live.go_to("cables")
+    cable = figure(live, "lines", "cable in all")
+    live.go_to("labour")
+    price, hours = figure(live, "price", "price"), figure(live, "price", "likely")
+    live.go_to("boxes")
+    openings = figure(live, "box-summary", "signal openings")
+
+    live.go_to("inventory")
+    # the plan of the demo: A02 has 4 foot microphones, alone in FB-A2; three more make 7
+    type_into(page, cell(page, "sf-points", point_named(job, "A02"), "microphone"), "7")
+    page.wait_for_selector(f"{STEP}.sf-need td:text-is('36')")  # 33 at once in a musical, and 3 more
+
+    live.go_to("boxes")
+    wanted = int(openings) + 3
+    page.wait_for_function(f"n => document.querySelector('{STEP}.sf-box-summary .figures').textContent.includes(n)",
+                           arg=str(wanted))
+    live.go_to("cables")
+    page.wait_for_function("([s, old]) => !document.querySelector(s).textContent.includes(old)",
+                           arg=[f"{STEP}.sf-lines .figures", cable])
+    # a line to FB-A2 is 55.67 ft long: slack 3 + 10, rack 4.5, W1 14, T1 14, box 9.17 and 1 ft; the sum grows by three
+    before, after = (int(x.split()[0].replace(",", "")) for x in (cable, figure(live, "lines", "cable in all")))
+    assert 100 < after - before < 250
+    live.go_to("labour")
+    page.wait_for_function("([s, old]) => !document.querySelector(s).textContent.includes(old)",
+                           arg=[f"{STEP}.sf-price .figures", price])
+    assert money(figure(live, "price", "price")) > money(price)
+    assert int(figure(live, "price", "likely").split()[0]) >= int(hours.split()[0])
+
+    live.go_to("closeout")
+    page.click(f"{STEP}button.sf-write")
+    page.wait_for_function("s => !['', 'Writing ...'].includes(document.querySelector(s).innerText.trim())",
+                           arg=f"{STEP}.sf-written", timeout=90_000)
+    assert "Written to" in page.inner_text(f"{STEP}.sf-written")
+    boxes = (job / "documents" / "client" / "boxes.html").read_text(encoding="utf-8")
+    assert "A2-M7" in boxes
+    assert figure_free(boxes)
+    found = store.read(job).job
+    assert sum(o.what == "microphone" and o.state == "in use" for o in found.all(Opening)) == 41 + 3
+    assert live.outside == []
+
+
+def money(text: str) -> float:
+    return float(text.split()[-1].replace(",", ""))
+
+
+def figure_free(page: str) -> bool:
+    """Whether a client's page is without code, prompts and widgets."""
+    return not any(word in page for word in ("In [", "jupyter-widgets", "stagefloor.entry", "<script"))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("step", STEPS)
+def test_every_step_is_readable_for_everyone(live: Live, step: str) -> None:
+    live.go_to(step)
+    found = Axe().run(live.page, context=STEP.strip()).response["violations"]
+    assert [(v["id"], [n["html"][:160] for n in v["nodes"][:3]]) for v in found
+            if v["impact"] in ("serious", "critical")] == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("step", STEPS)
+def test_every_step_fits_a_phone(live: Live, step: str) -> None:
+    live.page.set_viewport_size({"width": 390, "height": 844})
+    live.go_to(step)
+    live.page.wait_for_timeout(300)
+    wide = live.page.evaluate("""s => {
+        const panel = document.querySelector(s);
+        const frame = e => e.closest('.wide, .sf-scroll, [role=grid], .js-plotly-plot, svg, .jp-Toolbar');
+        return [...panel.querySelectorAll('.jp-OutputArea-output *, .jp-RenderedMarkdown *')].filter(e =>
+            e.getBoundingClientRect().right > innerWidth + 1 && e.getBoundingClientRect().width > 0 && !frame(e))
+            .slice(0, 5).map(e => e.outerHTML.slice(0, 120));
+    }""", STEP.strip())
+    live.page.set_viewport_size({"width": 1440, "height": 900})
+    assert wide == []
+
+
+@pytest.mark.slow
+def test_a_box_is_dragged_and_what_is_open_follows(live: Live, job: Path) -> None:
+    """FB-A8 stands on a joist; the arrow keys move it clear, and its open item goes."""
+    live.go_to("boxes")
+    page = live.page
+    items = f"{STEP}.sf-open-items"
+    page.wait_for_selector(f"{items}:has-text('cuts into a joist')")
+    box = page.locator(f"{STEP}[role=button][aria-label*='FB-A8']").first
+    box.focus()
+    for _ in range(3):
+        page.keyboard.press("ArrowLeft")
+    page.wait_for_function("s => !document.querySelector(s).textContent.includes('cuts into a joist')", arg=items)
+    moved = next(b for b in json.loads((job / "job.json").read_text())["records"]["box"] if b["label"] == "FB-A8")
+    assert moved["x"] in ("-0.25 ft", "-0.083 ft", "-0.167 ft")
+
+
+@pytest.mark.slow
+def test_four_entries_give_the_smallest_box(tmp_path: Path) -> None:
+    """A new job: venue and units, floor, one box by two distances, what plugs in."""
+    job = tmp_path / "new_job"
+    store.create(job)
+    store.transact(job, started, "Starting rows")
+    with live_lab(job) as live:
+        page = live.page
+        for row, text in (("venue", "Maple Lane Hall"), ("units", "ft-in"), ("floor_type", "wood on joists"),
+                          ("box_x", "8' 8\""), ("box_y", "3' 6\""), ("plugs", "2 mics, 1 loudspeaker, 1 mains")):
+            type_into(page, cell(page, "sf-start", row, "value"), text)
+        view = page.locator(f"{STEP}.sf-smallest")
+        page.wait_for_selector(f"{STEP}.sf-smallest:has-text('Mains is behind the barrier in bay 2')")
+        said = view.inner_text()
+        assert "Floor box with 2 bays, the smallest that takes it" in said
+        assert view.locator("svg").count() >= 1
+        # two microphones and a loudspeaker in four places leave one; one of two mains places is used
+        assert [view.locator(".figures b").nth(i).inner_text() for i in range(4)] == ["3", "1", "1", "1"]
+        for words in ("Order list", "3-pin XLR, microphone", "Blank plate, D-size", "To find out on site",
+                      "Where is one joist", "licensed electrician"):
+            assert words in said

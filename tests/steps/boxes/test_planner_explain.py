@@ -1,0 +1,82 @@
+"""Explaining a plan: sentences, what-ifs with their bounds, adoption of a better plan."""
+
+from dataclasses import replace
+
+import pytest
+
+from stagefloor.steps.boxes.planner import solve
+from stagefloor.steps.boxes.planner_check import check_plan
+from stagefloor.steps.boxes.planner_explain import drivers, explain
+from stagefloor.steps.boxes.planner_problem import Candidate, Demand, Model, Plan, Policy, Problem
+
+MODELS = (Model("small", 2, 1, 4, 2, 100), Model("large", 4, 1, 4, 2, 180))
+
+
+def question(**policy: object) -> Problem:
+    """Costs by hand: box 100 + 50, each opening 10, no cable price; two positions reach 'left', one 'right'."""
+    demands = (Demand("left", 0, 0, {"microphone": 4}, ("band", "talk")),
+               Demand("more", 0, 0, {"microphone": 2}, ("band",)), Demand("right", 20, 0, {"microphone": 3}, ("talk",)))
+    candidates = tuple(
+        Candidate(name, x, 0, fixed_cost={"small": fixed, "large": fixed}, opening_cost={"microphone": 10})
+        for name, x, fixed in (("a", 0, 50), ("b", 1, 53), ("c", 20, 50)))
+    return Problem(demands, candidates, MODELS, Policy(reach={"microphone": 3}, **policy),  # type: ignore[arg-type]
+                   ("band", "talk"))
+
+
+def planned(problem: Problem) -> Plan:
+    plan = solve(problem, 10)
+    assert plan.proven
+    return plan
+
+
+def test_drivers_name_the_event_and_what_would_do_without_it() -> None:
+    text = " ".join(drivers(planned(question())))
+    assert "'a' has 6 microphone openings: 6 in use at once in band." in text
+    assert "Without that, 4 in use would be the most." in text
+    assert "'c' has 3 microphone openings: 3 in use at once in talk." in text
+
+
+def test_what_ifs_have_the_changes_worked_out_by_hand() -> None:
+    """By hand: without 'a', 'b' costs 3 more. Without 'c', 3 connections are lost and 100 + 50 + 30 saved. Without
+    'band', 2 openings at 10. Without 'talk', all of 'c', 180."""
+    found = explain(question(), planned(question()), 20)
+    changes = {(w.question, w.subject): (w.most, w.unserved) for w in found.what_ifs}
+    assert changes == {("without box", "a"): (pytest.approx(3), 0), ("without box", "c"): (pytest.approx(-180), 3),
+                       ("without event", "band"): (pytest.approx(-20), 0),
+                       ("without event", "talk"): (pytest.approx(-180), 0)}
+    assert all(w.least <= w.most + 1e-6 for w in found.what_ifs)
+    assert not found.adopted
+    assert [sorted(b.candidate for b in p.boxes) for p in found.alternatives] == [["b", "c"]]
+    assert "floor boxes at b instead of a costs 3.00 more" in found.sentences[-1]
+
+
+def test_a_what_if_that_beats_the_plan_is_adopted_and_said() -> None:
+    """The poor plan is the cheapest with 'a' forbidden: by hand 3 dearer than with it."""
+    problem = question()
+    poor = planned(replace(problem, candidates=tuple(replace(c, forbidden=c.id == "a") for c in problem.candidates)))
+    poor = replace(poor, bound=0.0, gap=1.0, proven=False)
+    found = explain(problem, poor, 20)
+    assert found.adopted
+    assert "not the cheapest" in found.sentences[0]
+    assert found.plan.costs.total == pytest.approx(poor.costs.total - 3)
+    assert found.plan.bound == 0.0
+    assert not found.plan.proven
+    assert check_plan(problem, found.plan) == []
+
+
+def test_the_change_that_serves_more_is_named() -> None:
+    limited = question(max_boxes=1)
+    found = explain(limited, planned(limited), 20)
+    more = [w for w in found.what_ifs if w.question == "serve more"]
+    assert [(w.unserved, w.most) for w in more] == [(-3, pytest.approx(180))]
+    assert more[0].sentence.startswith(
+        "With up to 2 floor boxes allowed, 3 connections more are served and the plan costs 180.00 more.")
+    far = replace(question(), demands=(*question().demands, Demand("far", 24, 0, {"microphone": 1}, ("band",))))
+    found = explain(far, planned(far), 20)
+    assert any("With a reach of 4.00 m for microphone, 1 connection more is served" in s for s in found.sentences)
+
+
+def test_no_time_asks_nothing_and_says_so() -> None:
+    found = explain(question(), planned(question()), 0)
+    assert not found.what_ifs
+    assert "4 of 4 what-ifs were not asked" in found.sentences[-1]
