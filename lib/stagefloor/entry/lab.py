@@ -22,6 +22,7 @@ from pathlib import Path
 from typing import Any
 
 from jupyter_server.services.contents.largefilemanager import AsyncLargeFileManager
+from jupyter_server.services.kernels.kernelmanager import AsyncMappingKernelManager
 from jupyterlab.labapp import LabApp
 from nbformat.v4 import output_from_msg
 from traitlets.config import Config
@@ -52,6 +53,7 @@ class LiveSteps:
             text for path in shipped for text in code_cells(json.loads(path.read_text(encoding="utf-8")))
         }
         self.shown: dict[str, tuple[object, dict[tuple[str, int], list[Output]]]] = {}
+        self.at_work: set[asyncio.Task[Any]] = set()
         self.one_at_a_time = asyncio.Lock()  # two cores: a second kernel starting would slow the first page
 
     async def fill(self, path: str, notebook: dict[str, Any]) -> None:
@@ -62,11 +64,34 @@ class LiveSteps:
         cells = [cell for cell in notebook["cells"] if cell["cell_type"] == "code"]
         if not all(cell["source"] in self.known_code or cell["metadata"].get("trusted") for cell in cells):
             return
-        async with self.one_at_a_time:
-            outputs = await self._outputs(path, [cell["source"] for cell in cells])
+        with self.working():
+            async with self.one_at_a_time:
+                outputs = await self._outputs(path, [cell["source"] for cell in cells])
         for cell, key in zip(cells, _keys(cell["source"] for cell in cells), strict=True):
             cell["outputs"] = outputs.get(key, [])
             cell["metadata"]["trusted"] = True
+
+    @contextlib.contextmanager
+    def working(self) -> Iterator[None]:
+        """Let `close` know of the task in whose course this is used."""
+        task = asyncio.current_task()
+        if task is None or task in self.at_work:
+            yield
+            return
+        self.at_work.add(task)
+        try:
+            yield
+        finally:
+            self.at_work.discard(task)
+
+    async def close(self) -> None:
+        """Break off what is under way, which would keep the process from ending, and stop the server."""
+        tasks = list(self.at_work)
+        for task in tasks:
+            task.cancel()
+        if tasks:
+            await asyncio.wait(tasks, timeout=5)
+        self.server.stop()
 
     async def _outputs(self, path: str, sources: list[str]) -> dict[tuple[str, int], list[Output]]:
         kernels, sessions = self.server.kernel_manager, self.server.session_manager
@@ -150,6 +175,15 @@ def _note_trouble(trace: str) -> None:
 
 def _stderr(text: str) -> Output:
     return {"output_type": "stream", "name": "stderr", "text": text}
+
+
+class QuietKernels(AsyncMappingKernelManager):
+    """The server's kernels, whose last words when they are broken off do not reach the user's window."""
+
+    async def start_kernel(self, *args: Any, **kwargs: Any) -> Any:
+        """As the server's own, with the kernel's error stream in a file of this opening."""
+        with open(Path(os.environ["JUPYTER_RUNTIME_DIR"]) / "kernels.txt", "a", encoding="utf-8") as words:
+            return await super().start_kernel(*args, stderr=words, **kwargs)
 
 
 class LiveContents(AsyncLargeFileManager):
@@ -270,6 +304,7 @@ def _config(home: Path, folder: Path, port: int, expose: bool) -> Config:
     config.ServerApp.update(
         ip="127.0.0.1", port=port, port_retries=0, root_dir=str(folder), open_browser=False, answer_yes=True,
         terminals_enabled=False, log_level="ERROR", contents_manager_class=LiveContents, quit_button=False,
+        kernel_manager_class=QuietKernels,
         allow_remote_access=False, password="", certfile="", allow_root=True,
         jpserver_extensions={"jupyterlab": True, "jupyter_lsp": False, "jupyter_server_terminals": False},
     )  # fmt: skip
@@ -328,7 +363,7 @@ def open_job(
         _write_home(home, steps)
         _use_home(home, job)
         server = LabApp.initialize_server(argv=[], config=_config(home, folder, _free_port(), expose))
-        server.contents_manager.live = LiveSteps(server, steps)
+        live = server.contents_manager.live = LiveSteps(server, steps)
         for lab in server.extension_manager.extension_apps["jupyterlab"]:
             lab.app_name = "Stagefloor"  # the title of the browser's tab
         address = f"{server.local_url.split('?')[0].removesuffix('/lab').rstrip('/')}/doc/tree/{first}"
@@ -336,8 +371,8 @@ def open_job(
         server.log.addFilter(lambda record: "To access the server" not in record.getMessage())  # see _greet
         for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK"):  # Ctrl+C, a window closed: no question asked
             if hasattr(signal, name):
-                signal.signal(getattr(signal, name), lambda *_: server.stop(from_signal=True))
-        server.io_loop.add_callback(_greet, server, address, [first, *(path.name for path in steps)], browser)
+                signal.signal(getattr(signal, name), lambda *_: server.io_loop.add_callback_from_signal(live.close))
+        server.io_loop.add_callback(_greet, live, address, [first, *(path.name for path in steps)], browser)
         for sentence in sentences:
             print(sentence)
         server.start()
@@ -346,11 +381,11 @@ def open_job(
     return 0
 
 
-async def _greet(server: Any, address: str, paths: list[str], browser: bool) -> None:
+async def _greet(live: LiveSteps, address: str, paths: list[str], browser: bool) -> None:
     """Show the first step as soon as it is alive, then wake the others behind it."""
     for path in dict.fromkeys(paths):
-        with contextlib.suppress(Exception):  # a step that can't be read says so when it is opened
-            await server.contents_manager.get(path, content=True)
+        with live.working(), contextlib.suppress(Exception):  # an unreadable step says so when it is opened
+            await live.server.contents_manager.get(path, content=True)
         if path == paths[0]:
             print(f"The job is open at {address}\nLeave this window open while you work; what you type is "
                   "kept as you go. Ctrl+C here closes the job.", flush=True)  # fmt: skip

@@ -1,4 +1,4 @@
-"""What each kind of connection is by default: connector, gender rule, depths, whether a second appearance is allowed."""
+"""What each kind of connection is by default: connector, gender rule, depths, whether it may appear twice."""
 
 from dataclasses import dataclass
 from functools import lru_cache

@@ -345,7 +345,8 @@ def test_the_check_sees_each_broken_rule() -> None:
     broken = {
         "openings for": replace(plan, boxes=(replace(box, openings={}), *plan.boxes[1:])),
         "do not fit the bays": replace(plan, boxes=(replace(box, signal_modules=0), *plan.boxes[1:])),
-        "point, floor box or count is unknown": replace(plan, services=(replace(service, candidate="x"), *plan.services[1:])),
+        "point, floor box or count is unknown": replace(
+            plan, services=(replace(service, candidate="x"), *plan.services[1:])),
         "what is not served": replace(plan, services=plan.services[1:]),
         "served more often": replace(plan, services=(replace(service, count=9), *plan.services[1:])),
         "bound lies above": replace(plan, bound=plan.costs.total + 1),
