@@ -66,8 +66,8 @@ def _items(scene: StageScene) -> list[dict[str, object]]:
     for box in scene.boxes:
         add("floor_box" if box.surface == "floor" else "wall_panel", box.label, box.x, box.y, [box.width, box.height],
             box.title)
-    for point in scene.points:
-        add("point", point.label, point.x, point.y, [0.3, 0.3], point.what)
+    for mark in scene.points:
+        add("point", mark.label, mark.x, mark.y, [0.3, 0.3], mark.what)
     for role, place in (("rack", scene.rack), ("panel", scene.panel)):
         if place:
             add(role, place.label, place.x, place.y, [0.4, 0.4], "")

@@ -30,6 +30,7 @@ from traitlets.config import Config
 from stagefloor.core.problems import Problem
 from stagefloor.entry.step_copies import STEPS, code_cells, place_steps, shipped_steps
 
+CLOSE_TIMEOUT = 10.0  # seconds
 STEP_TIMEOUT = 120.0  # seconds for one cell; a step that hangs is shown with what it has
 RUN_COPIES = ".open"
 TITLES = {name: f"{place}  {name.replace('_', ' ').capitalize()}" for place, name in enumerate(STEPS, 1)}
@@ -53,7 +54,8 @@ class LiveSteps:
             text for path in shipped for text in code_cells(json.loads(path.read_text(encoding="utf-8")))
         }
         self.shown: dict[str, tuple[object, dict[tuple[str, int], list[Output]]]] = {}
-        self.at_work: set[asyncio.Task[Any]] = set()
+        self.closing = False
+        self.running: asyncio.Task[list[list[Output]]] | None = None
         self.one_at_a_time = asyncio.Lock()  # two cores: a second kernel starting would slow the first page
 
     async def fill(self, path: str, notebook: dict[str, Any]) -> None:
@@ -64,33 +66,20 @@ class LiveSteps:
         cells = [cell for cell in notebook["cells"] if cell["cell_type"] == "code"]
         if not all(cell["source"] in self.known_code or cell["metadata"].get("trusted") for cell in cells):
             return
-        with self.working():
-            async with self.one_at_a_time:
-                outputs = await self._outputs(path, [cell["source"] for cell in cells])
+        async with self.one_at_a_time:
+            outputs = {} if self.closing else await self._outputs(path, [cell["source"] for cell in cells])
         for cell, key in zip(cells, _keys(cell["source"] for cell in cells), strict=True):
             cell["outputs"] = outputs.get(key, [])
             cell["metadata"]["trusted"] = True
 
-    @contextlib.contextmanager
-    def working(self) -> Iterator[None]:
-        """Let `close` know of the task in whose course this is used."""
-        task = asyncio.current_task()
-        if task is None or task in self.at_work:
-            yield
-            return
-        self.at_work.add(task)
-        try:
-            yield
-        finally:
-            self.at_work.discard(task)
-
     async def close(self) -> None:
-        """Break off what is under way, which would keep the process from ending, and stop the server."""
-        tasks = list(self.at_work)
-        for task in tasks:
-            task.cancel()
-        if tasks:
-            await asyncio.wait(tasks, timeout=5)
+        """Break off the step that is under way, which would keep the process from ending; stop the server."""
+        self.closing = True
+        if self.running is not None:
+            self.running.cancel()
+        with contextlib.suppress(TimeoutError):
+            async with asyncio.timeout(CLOSE_TIMEOUT), self.one_at_a_time:
+                pass  # a kernel that is just starting must have started before it can be shut down
         self.server.stop()
 
     async def _outputs(self, path: str, sources: list[str]) -> dict[tuple[str, int], list[Output]]:
@@ -104,8 +93,12 @@ class LiveSteps:
         manager = kernels.get_kernel(session["kernel"]["id"])
         life = getattr(manager.provisioner, "pid", None)  # another one after each restart
         known_life, outputs = self.shown.get(path, (None, {}))
-        if life is None or life != known_life:
-            outputs = dict(zip(_keys(sources), await _run_cells(manager, sources), strict=False))
+        if not self.closing and (life is None or life != known_life):
+            self.running = asyncio.create_task(_run_cells(manager, sources))
+            await asyncio.wait([self.running])
+            if self.running.cancelled():
+                return {}
+            outputs = dict(zip(_keys(sources), self.running.result(), strict=False))
             self.shown[path] = (life, outputs)
         return outputs
 
@@ -180,10 +173,11 @@ def _stderr(text: str) -> Output:
 class QuietKernels(AsyncMappingKernelManager):
     """The server's kernels, whose last words when they are broken off do not reach the user's window."""
 
-    async def start_kernel(self, *args: Any, **kwargs: Any) -> Any:
+    async def start_kernel(self, *args: Any, **kwargs: Any) -> Any:  # type: ignore[override]
         """As the server's own, with the kernel's error stream in a file of this opening."""
-        with open(Path(os.environ["JUPYTER_RUNTIME_DIR"]) / "kernels.txt", "a", encoding="utf-8") as words:
-            return await super().start_kernel(*args, stderr=words, **kwargs)
+        # Left open: a step that dies is started again with the same stream, long after this call.
+        words = open(Path(os.environ["JUPYTER_RUNTIME_DIR"]) / "kernels.txt", "a", encoding="utf-8")  # noqa: SIM115
+        return await super().start_kernel(*args, stderr=words, **kwargs)
 
 
 class LiveContents(AsyncLargeFileManager):
@@ -357,7 +351,10 @@ def open_job(
     steps = shipped_steps(workbook)
     if not steps:
         raise Problem(f"There are no steps in {workbook}; fetch the workbook again.")
-    first = f"{step or steps[0].stem}.ipynb"
+    names = [path.stem for path in steps]
+    if step and step not in names:
+        raise Problem(f"There is no step '{step}'; the steps are {', '.join(names)}.")
+    first = f"{step or names[0]}.ipynb"
     home = Path(tempfile.mkdtemp(prefix="stagefloor-"))
     try:
         _write_home(home, steps)
@@ -371,7 +368,9 @@ def open_job(
         server.log.addFilter(lambda record: "To access the server" not in record.getMessage())  # see _greet
         for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK"):  # Ctrl+C, a window closed: no question asked
             if hasattr(signal, name):
-                signal.signal(getattr(signal, name), lambda *_: server.io_loop.add_callback_from_signal(live.close))
+                signal.signal(
+                    getattr(signal, name), lambda *_: server.io_loop.add_callback_from_signal(live.close)
+                )
         server.io_loop.add_callback(_greet, live, address, [first, *(path.name for path in steps)], browser)
         for sentence in sentences:
             print(sentence)
@@ -384,8 +383,10 @@ def open_job(
 async def _greet(live: LiveSteps, address: str, paths: list[str], browser: bool) -> None:
     """Show the first step as soon as it is alive, then wake the others behind it."""
     for path in dict.fromkeys(paths):
-        with live.working(), contextlib.suppress(Exception):  # an unreadable step says so when it is opened
+        with contextlib.suppress(Exception):  # a step that can't be read says so when it is opened
             await live.server.contents_manager.get(path, content=True)
+        if live.closing:
+            return
         if path == paths[0]:
             print(f"The job is open at {address}\nLeave this window open while you work; what you type is "
                   "kept as you go. Ctrl+C here closes the job.", flush=True)  # fmt: skip

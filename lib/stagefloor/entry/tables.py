@@ -17,7 +17,7 @@ from stagefloor.job.sheet import Settings
 
 GRID_KIND = {"length": "length", "count": "number", "number": "number", "choice": "choice", "ref": "choice",
              "flag": "flag", "money": "money", "note": "note"}
-WIDTHS = {"count": 112, "number": 84, "flag": 104, "length": 110, "money": 100, "note": 260, "choice": 150, "ref": 170}
+WIDTHS = {"count": 126, "number": 84, "flag": 104, "length": 110, "money": 100, "note": 260, "choice": 150, "ref": 170}
 NOT_KNOWN = "–"
 
 
