@@ -103,6 +103,7 @@ def serve(job: Path, workbook: Path, step: str) -> Iterator[tuple[subprocess.Pop
         except subprocess.TimeoutExpired:
             server.kill()
             server.wait()
+            raise AssertionError("the server did not end when it was asked to") from None
         listener.join(timeout=5)
 
 

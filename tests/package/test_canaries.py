@@ -12,9 +12,9 @@ from stagefloor.job.fields import shape_of
 from stagefloor.job.model import Job
 from stagefloor.job.record import Record
 from stagefloor.package import build
+from stagefloor.package.build import build_from_file
 from stagefloor.package.checks import search_bytes
 from stagefloor.package.extract_client import client_file
-from stagefloor.package.build import build_from_file
 from stagefloor.results import compute
 
 pytestmark = pytest.mark.slow

@@ -47,6 +47,12 @@ def test_a_problem_is_one_sentence_and_status_2(demos: Path, capsys: pytest.Capt
     assert said.out == ""
 
 
+def test_an_unknown_step_is_a_sentence(demos: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert commands.main(["open", "small_hall", "--no-browser", "--step", "bokses"]) == 2
+    said = capsys.readouterr().err
+    assert "There is no step 'bokses'; the steps are job_sheet, inventory" in said
+
+
 @pytest.mark.parametrize("wrong", [["opne"], ["open", "a", "b"], ["test", "--slow"]])
 def test_a_mistyped_command_is_refused_with_usage(
     wrong: list[str], capsys: pytest.CaptureFixture[str]

@@ -124,7 +124,7 @@ def way(job: Job, box: Box, signal_class: str, known: "nx.Graph[str] | None" = N
     raceways = graph(job, signal_class) if known is None else known
     racks = [n.id for n in job.all(Node) if n.what == "rack" and n.id in raceways]
     if here is not None and racks:
-        _, paths = nx.multi_source_dijkstra(raceways, set(racks))
+        paths: dict[str, list[str]] = nx.multi_source_dijkstra_path(raceways, set(racks))
         node = feed_node(job, box, paths)
         if node is not None and node.id in paths:
             spot = place_of(node)
