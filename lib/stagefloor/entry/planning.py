@@ -13,7 +13,8 @@ from stagefloor.job.boxes import Box, BoxModel
 from stagefloor.job.inventory import Event, Point
 from stagefloor.job.model import Job
 from stagefloor.results.unit_costs import unit_costs
-from stagefloor.steps.boxes import choice, planner
+from stagefloor.steps.boxes import choice
+from stagefloor.steps.boxes.planner_whole import solve_whole
 from stagefloor.steps.boxes.planner_problem import Plan
 from stagefloor.steps.boxes.planner_problem import Problem as Question
 
@@ -43,7 +44,7 @@ def planner_view(session: Session) -> widgets.Widget:
                 text = f"Best so far {best:,.0f}; none can cost less than {max(0.0, bound):,.0f}; {seconds:.0f} s."
                 loop.call_soon_threadsafe(setattr, said, "value", text)
 
-            plan = await asyncio.to_thread(planner.solve, question, seconds=SECONDS, progress=progress,
+            plan = await asyncio.to_thread(solve_whole, question, seconds=SECONDS, progress=progress,
                                            stop=lambda: bool(state["stop"]))
             state["question"], state["plan"] = question, plan
             said.value = f'<div class="sf">{answer(job, question, plan)}</div>'

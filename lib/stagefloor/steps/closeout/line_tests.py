@@ -1,8 +1,8 @@
 """Which tests a line needs, and the limits of its readings from its own length and cable. Judges nothing."""
 
-from functools import lru_cache
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from stagefloor.calculations.copper import gauge_ohm_per_m
 from stagefloor.calculations.tests_limits import conductor_limit, expected_loop
