@@ -12,6 +12,7 @@ from playwright.sync_api import Page
 
 from stagefloor.job import store
 from stagefloor.job.boxes import Opening
+from stagefloor.job.inventory import Point
 from stagefloor.steps.starter import started
 
 pytestmark = pytest.mark.browser
@@ -176,3 +177,20 @@ def test_four_entries_give_the_smallest_box(tmp_path: Path) -> None:
         for words in ("Order list", "3-pin XLR, microphone", "Blank plate, D-size", "To find out on site",
                       "Where is one joist", "licensed electrician"):
             assert words in said
+
+
+@pytest.mark.slow
+def test_the_planner_is_asked_and_its_plan_adopted(tmp_path: Path) -> None:
+    """The least-cost plan clears what the plan made by hand fouls: step unit, joist, bearing line, reach."""
+    job = demo_copy("quillhaven_playhouse", tmp_path)
+    with live_lab(job, step="boxes") as live:
+        page = live.page
+        page.click(f"{STEP}button.sf-plan-start")
+        page.wait_for_selector(f"{STEP}.sf-plan-answer:has-text('serve every event')", timeout=120_000)
+        page.click(f"{STEP}button.sf-plan-adopt")
+        page.wait_for_selector(f"{STEP}.sf-plan-answer:has-text('Adopted.')", timeout=30_000)
+        page.wait_for_function("s => !/cuts into a joist|bearing line|step unit in the event|longest loose/.test("
+                               "document.querySelector(s).textContent)", arg=f"{STEP}.sf-open-items")
+    found = store.read(job).job
+    assert {b.label for b in found.boxes()} >= {"FB-A3", "WB-A5"}  # the two that are built stay
+    assert {p for b in found.boxes() for p in b.points} == {p.id for p in found.all(Point)}

@@ -117,7 +117,7 @@ def parse(text: str, kind: str, default_unit: str = "") -> Quantity:
 
 @lru_cache(maxsize=20_000)
 def _parse(text: str, kind: str, default_unit: str) -> Quantity:
-    si_unit, units = KINDS[kind]
+    units = KINDS[kind][1]
     shown = text if len(text) <= 40 else text[:37] + "..."
     if not text:
         raise Problem(f"Nothing is typed where a {_kind_words(kind)} belongs.")

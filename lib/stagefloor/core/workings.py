@@ -123,4 +123,5 @@ class Working:
         return {"name": self.name, "formula": self.formula, "inputs": [value(v) for v in self.inputs],
                 "result": value(self.result), "limit": value(self.limit) if self.limit else None,
                 "sense": self.sense if self.limit else None, "margin": self.margin, "holds": self.holds,
-                "also": [value(v) for v in self.also], "notes": list(self.notes), "basis": [{"text": b.text, "status": b.status} for b in self.basis]}
+                "also": [value(v) for v in self.also], "notes": list(self.notes),
+                "basis": [{"text": b.text, "status": b.status} for b in self.basis]}

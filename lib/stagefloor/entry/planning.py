@@ -2,6 +2,7 @@
 
 import asyncio
 import datetime
+from collections.abc import Sequence
 from html import escape
 
 import ipywidgets as widgets
@@ -14,11 +15,14 @@ from stagefloor.job.inventory import Event, Point
 from stagefloor.job.model import Job
 from stagefloor.results.unit_costs import unit_costs
 from stagefloor.steps.boxes import choice
-from stagefloor.steps.boxes.planner_whole import solve_whole
+from stagefloor.steps.boxes.planner_explain import drivers, explain
 from stagefloor.steps.boxes.planner_problem import Plan
 from stagefloor.steps.boxes.planner_problem import Problem as Question
+from stagefloor.steps.boxes.planner_whole import solve_whole
+from stagefloor.steps.paths import where_text
 
 SECONDS = 30.0
+WHAT_IF_SECONDS = 60.0
 
 
 def planner_view(session: Session) -> widgets.Widget:
@@ -28,6 +32,11 @@ def planner_view(session: Session) -> widgets.Widget:
     adopt = widgets.Button(description="Adopt this plan", disabled=True, layout=widgets.Layout(width="auto"))
     start.add_class("sf-plan-start")
     adopt.add_class("sf-plan-adopt")
+    why = widgets.Button(description="Why, and what if?", disabled=True, layout=widgets.Layout(width="auto"),
+                         tooltip="what drives each box, and what leaving one out would cost; takes about a minute")
+    why.add_class("sf-plan-why")
+    reasons = widgets.HTML()
+    reasons.add_class("sf-plan-reasons")
     said = widgets.HTML()
     said.add_class("sf-plan-answer")
     state: dict[str, object] = {"stop": False}
@@ -48,11 +57,32 @@ def planner_view(session: Session) -> widgets.Widget:
                                            stop=lambda: bool(state["stop"]))
             state["question"], state["plan"] = question, plan
             said.value = f'<div class="sf">{answer(job, question, plan)}</div>'
-            adopt.disabled = False
+            adopt.disabled = why.disabled = False
+            reasons.value = ""
         except Problem as problem:
             said.value = escape(problem.sentence)
         finally:
             start.disabled, stop.disabled = False, True
+
+    async def ask() -> None:
+        question, plan = state.get("question"), state.get("plan")
+        if not isinstance(question, Question) or not isinstance(plan, Plan):
+            return
+        why.disabled, stop.disabled, state["stop"] = True, False, False
+        reasons.value = "Asking what if, box by box and event by event ..."
+        try:
+            found = await asyncio.to_thread(explain, question, plan, WHAT_IF_SECONDS, lambda: bool(state["stop"]),
+                                            lambda changed, seconds: solve_whole(changed, seconds))
+            if found.adopted:
+                state["plan"] = found.plan
+                said.value = f'<div class="sf">{answer(session.job, question, found.plan)}</div>'
+            names = plain_names(session.job, question)
+            driven = set(drivers(found.plan))
+            first = [s for s in found.sentences if s not in driven]
+            reasons.value = (f'<div class="sf"><h3>What if</h3>{sentences(first, names)}' + show.folded(
+                "Which event drives each box", sentences([s for s in found.sentences if s in driven], names)) + "</div>")
+        finally:
+            why.disabled, stop.disabled = False, True
 
     def take(_: object) -> None:
         question, plan = state.get("question"), state.get("plan")
@@ -66,11 +96,32 @@ def planner_view(session: Session) -> widgets.Widget:
         except Problem as problem:
             said.value += show.paragraph(problem.sentence)
 
+    why.on_click(lambda _: session.start(ask()))
     start.on_click(lambda _: session.start(run()))
     stop.on_click(lambda _: state.update(stop=True))
     adopt.on_click(take)
-    row = widgets.HBox([start, stop, adopt], layout=widgets.Layout(flex_flow="row wrap"))
-    return show.stack(row, said)
+    row = widgets.HBox([start, stop, adopt, why], layout=widgets.Layout(flex_flow="row wrap"))
+    return show.stack(row, said, reasons)
+
+
+def plain_names(job: Job, question: Question) -> dict[str, str]:
+    """What people call the ids of a question: points, events, models, boxes and new positions."""
+    names = {r.id: r.name for cls in (Point, Event, BoxModel) for r in job.all(cls)}
+    names |= {f"box:{b.id}": b.label for b in job.all(Box)}
+    display = job.settings.units
+    return {c.id: f"the new position {where_text(c.x, c.y, display)}" for c in question.candidates} | names
+
+
+def sentences(found: Sequence[str], names: dict[str, str]) -> str:
+    """Sentences of the planner as a list."""
+    return "<ul>" + "".join(f"<li>{escape(in_words(s, names))}</li>" for s in found) + "</ul>"
+
+
+def in_words(sentence: str, names: dict[str, str]) -> str:
+    """A sentence of the planner with names in place of ids."""
+    for known in sorted(names, key=len, reverse=True):
+        sentence = sentence.replace(f"'{known}'", names[known]).replace(known, names[known])
+    return sentence
 
 
 def answer(job: Job, question: Question, plan: Plan) -> str:
@@ -79,6 +130,7 @@ def answer(job: Job, question: Question, plan: Plan) -> str:
     events = {e.id: e.name for e in job.all(Event)}
     models = {m.id: m.label for m in job.all(BoxModel)}
     boxes = {f"box:{b.id}": b.label for b in job.all(Box)}
+    places = {c.id: where_text(c.x, c.y, job.settings.units) for c in question.candidates}
     money = job.settings.currency if job.pricing().rate else "points of comparison"
     lead = f"{len(plan.boxes)} boxes and panels serve " + (
         "every event" if not plan.unserved else "what can be served") + \
@@ -88,10 +140,11 @@ def answer(job: Job, question: Question, plan: Plan) -> str:
     rows = []
     for b in plan.boxes:
         points = sorted({names.get(s.demand, s.demand) for s in plan.services if s.candidate == b.candidate})
-        rows.append((boxes.get(b.candidate, "new position"), models.get(b.model, b.model), ", ".join(points),
+        rows.append((boxes.get(b.candidate) or places[b.candidate], models.get(b.model, b.model), ", ".join(points),
                      sum(n for k, n in b.openings.items() if k != "mains"), b.openings.get("mains", 0)))
-    missed = "".join(f"<li>{escape(u.reason)} ({escape(names.get(u.demand, u.demand))}, {escape(u.kind)}, "
-                     f"{escape(events.get(u.event, u.event))})</li>" for u in plan.unserved)
+    named = plain_names(job, question)
+    missed = "".join(f"<li>{escape(in_words(u.reason, named))} ({escape(names.get(u.demand, u.demand))}, "
+                     f"{escape(u.kind)}, {escape(events.get(u.event, u.event))})</li>" for u in plan.unserved)
     notes = "".join(show.paragraph(n) for n in plan.notes)
     return (show.paragraph(lead, "lead") + show.paragraph(proof)
             + (f"<p>Not served:</p><ul>{missed}</ul>" if missed else "") + notes

@@ -114,6 +114,8 @@ def _typed(job: Job, cls: type[Record], name: str, value: object) -> object | No
     """The value to store for a text as typed; None empties the field."""
     info = cls.model_fields[name]
     shape = shape_of(info)
+    if isinstance(value, str):
+        value = value.encode("utf-8", "ignore").decode()  # half a character can't be kept in a file
     if value is None or (isinstance(value, str) and not value.strip()):
         return None
     if shape in UNIT_KINDS and shape != "count" and isinstance(value, str):
@@ -121,7 +123,7 @@ def _typed(job: Job, cls: type[Record], name: str, value: object) -> object | No
     if shape == "ref":
         return find_named(job, str(extra_of(info, "ref")), str(value).strip())
     if shape == "refs":
-        words = value.replace(";", ",").split(",") if isinstance(value, str) else list(value)  # type: ignore[call-overload]
+        words = list(value) if isinstance(value, list | tuple) else str(value).replace(";", ",").split(",")
         return tuple(find_named(job, str(extra_of(info, "ref")), str(w).strip()) for w in words if str(w).strip())
     return value
 

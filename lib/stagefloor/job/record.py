@@ -30,9 +30,13 @@ class Record(BaseModel):
         fixed = dict(data)
         for key, value in data.items():
             info = cls.model_fields.get(key)
-            if info is not None and shape_of(info) == "choice" and isinstance(value, str):
+            if info is not None and shape_of(info) == "choice":
+                word, choices = "" if value is None else str(value), extra_of(info, "choices")
+                if not word.strip() and "" not in choices:
+                    del fixed[key]  # nothing chosen: back to the default
+                    continue
                 try:
-                    fixed[key] = check_choice(value, extra_of(info, "choices"), info.title or key)
+                    fixed[key] = check_choice(word.strip(), choices, info.title or key)
                 except Problem as problem:
                     raise ValueError(f"{key}\0{problem.sentence}") from None
         return fixed

@@ -160,6 +160,10 @@ def _record(cls: type[R], row: Mapping[str, object], faults: list[str],
     fields = dict(row)
     record_id = str(fields["id"])
     set_aside: dict[str, object] = {}
+    for name in [n for n, v in fields.items() if not _whole_characters(n, v)]:
+        set_aside[name] = fields.pop(name)
+        faults.append(f"{cls.noun.capitalize()} {record_id}: a value has half a character in it. "
+                      "The rest was read; the value is kept until you change it.")
     while True:
         try:
             record = cls.model_validate(fields)
@@ -198,12 +202,16 @@ def to_text(job: Job) -> str:
 
 
 def _json(data: object) -> str:
-    text = json.dumps(data, ensure_ascii=False)
+    # half a character in a value that could not be read is kept, but escaped
+    return json.dumps(data, ensure_ascii=not _whole_characters(data))
+
+
+def _whole_characters(*data: object) -> bool:
     try:
-        text.encode()
-    except UnicodeEncodeError:  # half a character in a value that could not be read: kept, but escaped
-        return json.dumps(data)
-    return text
+        json.dumps(data, ensure_ascii=False).encode()
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def _write(target: Path, job: Job) -> None:

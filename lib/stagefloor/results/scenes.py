@@ -14,7 +14,6 @@ from stagefloor.steps.boxes.schedule import layout, points_of
 from stagefloor.steps.inventory import in_use
 from stagefloor.steps.paths import rack_place
 
-
 MOST_JOISTS = 500
 
 

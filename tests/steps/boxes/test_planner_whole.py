@@ -23,7 +23,7 @@ def invented(seed: int) -> Problem:
                                  opening_cost={"microphone": r.uniform(3, 9), "data": r.uniform(3, 9), "mains": 2.0})
                        for i in range(4))
     return Problem(demands, candidates, MODELS, Policy(
-        reach={k: 4.0 for k in ("microphone", "data", "mains")}, spare={"microphone": 0.25 * (seed % 2)},
+        reach=dict.fromkeys(("microphone", "data", "mains"), 4.0), spare={"microphone": 0.25 * (seed % 2)},
         loose_cable_weight=0.5), events)
 
 

@@ -41,9 +41,12 @@ class Explanation:
     adopted: bool
 
 
-def explain(problem: Problem, plan: Plan, seconds: float = 30.0,
-            stop: Callable[[], bool] | None = None) -> Explanation:
-    """Explain a plan within about `seconds`; the time is shared evenly among the what-ifs."""
+def explain(problem: Problem, plan: Plan, seconds: float = 30.0, stop: Callable[[], bool] | None = None,
+            solver: Callable[[Problem, float], Plan] | None = None) -> Explanation:
+    """Explain a plan within about `seconds`; the time is shared evenly among the what-ifs.
+
+    `solver` answers the what-ifs (problem, seconds); the one that made the plan, else the comparison is uneven.
+    """
     until = monotonic() + seconds
     usable, _ = read_problem(problem)
     questions = [*_without_box(usable, plan), *_without_event(usable), *_one_more(usable, plan)]
@@ -52,7 +55,8 @@ def explain(problem: Problem, plan: Plan, seconds: float = 30.0,
         left = until - monotonic()
         if left <= 0 or (stop is not None and stop()):
             break
-        answer = solve(changed, max(0.2, left / (len(questions) - number)), stop=stop, start=plan)
+        share = max(0.2, left / (len(questions) - number))
+        answer = solver(changed, share) if solver else solve(changed, share, stop=stop, start=plan)
         what_ifs.append(_what_if(question, subject, plan, answer))
     rivals = [w.plan for w in what_ifs if w.question == "without box"]
     # A rival may leave unserved what it can no longer reach, and that has no price: it must serve as much.

@@ -13,8 +13,15 @@ import numpy as np
 
 from stagefloor.steps.boxes import planner
 from stagefloor.steps.boxes.planner_model import Matrix
-from stagefloor.steps.boxes.planner_problem import (Candidate, Demand, Plan, Problem, distance, read_problem,
-                                                    simultaneous)
+from stagefloor.steps.boxes.planner_problem import (
+    Candidate,
+    Demand,
+    Plan,
+    Problem,
+    distance,
+    read_problem,
+    simultaneous,
+)
 
 SHARE = 0.35  # of the time goes to the plan with shared points, whose bound is needed
 PROVEN_GAP = 1e-5  # as the planner's own
