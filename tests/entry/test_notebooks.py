@@ -1,0 +1,37 @@
+"""Every step runs top to bottom on every demo job, stored without outputs, its cells a few lines."""
+
+import shutil
+from pathlib import Path
+
+import nbformat
+import pytest
+from browser import TOP
+from nbclient import NotebookClient
+
+STEPS = sorted((TOP / "workbook").glob("*.ipynb"))
+DEMOS = sorted(p.parent for p in (TOP / "demo_projects").glob("*/job.json"))
+MOST_LINES = 4
+
+
+@pytest.mark.notebook
+@pytest.mark.parametrize("demo", DEMOS, ids=lambda p: p.name)
+@pytest.mark.parametrize("step", STEPS, ids=lambda p: p.stem)
+def test_a_step_runs_on_a_demo(step: Path, demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    shutil.copy(demo / "job.json", tmp_path)
+    monkeypatch.setenv("STAGEFLOOR_JOB", str(tmp_path))
+    monkeypatch.setenv("PYTHONPATH", str(TOP / "lib"))
+    notebook = nbformat.read(step, as_version=4)
+    NotebookClient(notebook, timeout=120, resources={"metadata": {"path": str(tmp_path)}}).execute()
+    code = [c for c in notebook.cells if c.cell_type == "code"]
+    shown = [o for c in code for o in c.outputs]
+    assert len([o for o in shown if "application/vnd.jupyter.widget-view+json" in o.get("data", {})]) == len(code)
+    assert not [o for o in shown if o.output_type == "stream"]
+
+
+@pytest.mark.parametrize("path", sorted((TOP / "workbook").rglob("*.ipynb")), ids=lambda p: p.stem)
+def test_notebooks_are_thin_and_stored_without_outputs(path: Path) -> None:
+    for cell in nbformat.read(path, as_version=4).cells:
+        if cell.cell_type == "code":
+            assert cell.outputs == []
+            assert cell.execution_count is None
+            assert len(cell.source.splitlines()) <= MOST_LINES
