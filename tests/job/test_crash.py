@@ -71,7 +71,9 @@ def test_a_killed_process_loses_no_edit_that_was_told_as_saved(folder: Path) -> 
         for _ in range(KILLS):
             go(parent)
             child = int(parent.stdout.readline().split()[1])
-            time.sleep(rng.uniform(0.002, 0.09))
+            for _ in range(rng.randrange(4)):
+                told.append(parent.stdout.readline().strip())
+            time.sleep(rng.uniform(0.0, 0.03))
             subprocess.run(["kill", "-KILL", str(child)], check=True)
             while (line := parent.stdout.readline()) != "over\n":
                 told.append(line.strip())
@@ -84,7 +86,7 @@ def test_a_killed_process_loses_no_edit_that_was_told_as_saved(folder: Path) -> 
             assert len(labels) <= len(told) + interrupted
             assert len(set(labels)) == len(labels) == opened.job.sequence
         go(parent)
-    assert len(told) > KILLS  # the kills came in the middle of work
+    assert len(told) >= KILLS  # the kills came in the middle of work
     assert [e.sequence for e in store.edits(folder)] == list(range(1, len(labels) + 1))
     store.transact(folder, lambda job: add(job, "event", [{"label": "last"}])[0], "add last")
     assert not list(folder.glob("**/.*.new"))  # what the dead left behind is cleared away

@@ -20,6 +20,14 @@ ODD: tuple[Any, ...] = (
     "'; --", "=1+1", "<b>", "yes", [], ["event-1"], [1, None], [[]], {}, {"a": {"b": []}}, "1_000", "NaN", "−5", "½")
 
 
+def shortened(path: Path) -> str:
+    """A demo with a few lines of the kinds that have many: they would take all the hits."""
+    data = json.loads(path.read_text(encoding="utf-8"))
+    for kind in ("reading", "survey", "cable", "hourunit", "document", "cabletype"):
+        data["records"][kind] = data["records"].get(kind, [])[:3]
+    return json.dumps(data, indent=1)
+
+
 def mutated(data: dict[str, Any], rng: random.Random) -> None:
     """One change somewhere in the structure: a value, a key, a line or a table."""
     records = data["records"]
@@ -79,7 +87,7 @@ def bytewise(text: str, rng: random.Random) -> bytes:
 @pytest.mark.parametrize("how", [structured, bytewise])
 def test_a_strange_file_opens_or_is_refused_in_one_sentence(demo: dict[str, Path], tmp_path: Path, how: Any) -> None:
     rng = random.Random(SEED)
-    text = demo["one_box"].read_text(encoding="utf-8")
+    text = shortened(demo["one_box"])
     target = tmp_path / store.FILE
     opened = refused = 0
     for number in range(1000):
@@ -95,8 +103,9 @@ def test_a_strange_file_opens_or_is_refused_in_one_sentence(demo: dict[str, Path
             continue
         opened += 1
         # what was read can be written, and reads the same again: nothing that was typed is lost on the way
-        again = store.from_data(json.loads(store.to_text(found.job)), target)
-        assert repr(again.job) == repr(found.job), number
+        written = store.to_text(found.job)
+        again = store.from_data(json.loads(written), target)
+        assert store.to_text(again.job) == written, number
         assert sorted(again.faults) == sorted(found.faults), number
     assert opened > 100  # the damage is not so heavy that nothing is tested
     assert refused > 100
@@ -104,14 +113,10 @@ def test_a_strange_file_opens_or_is_refused_in_one_sentence(demo: dict[str, Path
 
 def test_what_is_computed_from_a_strange_file_never_fails(demo: dict[str, Path], tmp_path: Path) -> None:
     rng = random.Random(SEED + 1)
-    text = demo["one_box"].read_text(encoding="utf-8")
-    quill = json.loads(demo["quillhaven_playhouse"].read_text(encoding="utf-8"))
-    for kind in ("reading", "survey", "cable"):  # what is many of a kind in the large demo would take all the hits
-        quill["records"][kind] = quill["records"][kind][:3]
+    texts = [shortened(demo["one_box"]), shortened(demo["quillhaven_playhouse"])]
     done = 0
-    for number in range(600):
-        source = text if number % 2 else json.dumps(quill)
-        (tmp_path / store.FILE).write_bytes(structured(source, rng))
+    for number in range(200):
+        (tmp_path / store.FILE).write_bytes(structured(texts[number % 2], rng))
         try:
             found = store.read(tmp_path)
         except Problem:
@@ -120,14 +125,14 @@ def test_what_is_computed_from_a_strange_file_never_fails(demo: dict[str, Path],
         results.workings()
         results.order_list()
         done += 1
-    assert done > 150
+    assert done > 50
 
 
 def test_strange_texts_typed_into_any_field_are_read_or_refused(demo: dict[str, Path]) -> None:
     rng = random.Random(SEED + 2)
     job = store.read(demo["quillhaven_playhouse"]).job
     kinds = [k for k, t in job.tables.items() if t]
-    for number in range(1500):
+    for number in range(600):
         kind = rng.choice(kinds)
         record = rng.choice(list(job.tables[kind].values()))
         field = rng.choice(list(type(record).model_fields))

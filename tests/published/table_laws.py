@@ -5,16 +5,22 @@ from functools import partial
 from math import pi
 
 import numpy as np
+import pint
 from published.check import Check
 
 from stagefloor.core.workings import ARITHMETIC
 from stagefloor.reference.tables import load
 
+UREG = pint.UnitRegistry()
 CONDUITS = ("16", "20", "25", "32")
 
 
 def _cell(table: str, key: tuple[str, ...], column: str) -> float:
     return load(table).row(*key)[column]
+
+
+def _half_digit(text: str) -> float:
+    return 0.5 * 10.0 ** -len(text.partition(".")[2])
 
 
 def conduit_capacity() -> Iterator[Check]:
@@ -66,6 +72,43 @@ def power_loops() -> Iterator[Check]:
         )  # fmt: skip
 
 
-LAWS = [
-    check for part in (conduit_capacity, trunking_sizes, areas_of_diameters, power_loops) for check in part()
-]
+def three_phase_drop() -> Iterator[Check]:
+    """BS 7671: where resistance rules, the three-phase drop is half the root of three of the single-phase one."""
+    for row in load("bs7671_voltage_drop"):
+        found = row["single_phase"] * 3**0.5 / 2
+        yield Check(
+            "voltage-drop-uk", "three-phase circuit theory", f"{' '.join(row.key)}, mV/A/m", f"{found:.3f}",
+            partial(_cell, "bs7671_voltage_drop", row.key, "three_phase"),
+            _half_digit(row.text("single_phase")) * 3**0.5 / 2 + _half_digit(row.text("three_phase")),
+            "half of the last printed digit of both columns", ARITHMETIC,
+        )  # fmt: skip
+
+
+def inches_and_pounds() -> Iterator[Check]:
+    """Figures that their sources state in inches, psf or pounds, converted by pint."""
+    for table, key, column, printed, unit in (
+        ("separation_rules", "one foot", "distance", "1 foot", "mm"),
+        ("separation_rules", "five inches", "distance", "5 inch", "mm"),
+        ("separation_rules", "two and a half inches", "distance", "2.5 inch", "mm"),
+        ("live_loads", "assembly, fixed seats (fastened to floor)", "uniform", "60 lbf/foot**2", "kN/m**2"),
+        ("live_loads", "assembly, no fixed seats", "uniform", "100 lbf/foot**2", "kN/m**2"),
+        ("live_loads", "lobbies and first-floor corridors, offices", "uniform", "100 lbf/foot**2", "kN/m**2"),
+        ("live_loads", "lobbies and first-floor corridors, offices", "concentrated", "2000 lbf", "N"),
+    ):
+        found = UREG.Quantity(printed).to(unit).magnitude
+        yield Check(
+            "table-row", "pint, from the imperial figure of the source", f"{table} {key}, {column}, {unit}",
+            f"{found:.4f}", partial(_cell, table, (key,), column), 0.002 * found,
+            "the metric figure is printed to three digits", ARITHMETIC,
+        )  # fmt: skip
+
+
+PARTS = (
+    conduit_capacity,
+    trunking_sizes,
+    areas_of_diameters,
+    power_loops,
+    three_phase_drop,
+    inches_and_pounds,
+)
+LAWS = [check for part in PARTS for check in part()]

@@ -4,11 +4,12 @@ import csv
 
 import pytest
 from published.all_checks import CHECKS, outside_rows, transcription_slips
+from published.check import rows
 from published.table_laws import LAWS
 
 from stagefloor.calculations.catalogue import CHECKS as SHOWN
 from stagefloor.calculations.catalogue import by_name
-from stagefloor.core.workings import ARITHMETIC
+from stagefloor.core.workings import ARITHMETIC, PUBLISHED
 
 
 @pytest.mark.parametrize("check", CHECKS, ids=lambda c: f"{c.calculation}: {c.what} ({c.source})")
@@ -40,5 +41,11 @@ def test_the_list_shown_to_users_is_what_is_compared():
     assert {row[0] for row in shown} <= set(by_name())
 
 
-def test_the_shipped_tables_agree_with_their_second_copy():
+def test_the_shipped_tables_agree_with_the_figures_as_printed():
     assert transcription_slips() == []
+
+
+def test_each_figure_as_printed_names_its_source_and_its_digits():
+    for r in rows("as_printed"):
+        assert r["source"] and r["status"] == PUBLISHED, r
+        assert "e" in r["printed"] or int(r["digits"]) == len(r["printed"].partition(".")[2]), r

@@ -3,19 +3,23 @@
 import json
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from math import isfinite
+from pathlib import Path
 
 from stagefloor.calculations.catalogue import ALL, Calculation, Compared, Parameter, find, outside_checks
 from stagefloor.calculations.pulling import Bend, Straight
 from stagefloor.core.problems import Problem, nearest
 from stagefloor.core.units import KINDS, parse
 from stagefloor.core.workings import ARITHMETIC, PUBLISHED, Working
+from stagefloor.reference.tables import shop_file
 
 YES, NO = ("yes", "true", "1"), ("no", "false", "0")
 REFUSED = 2
 USAGE = """calc                            lists the calculations
 calc NAME                       explains one
 calc NAME key=value ... [--json]  calculates; lists take commas, values take units: length=100ft
+  ... --shop FILE               with the shop's own rows: a CSV named after the table it stands in for
 calc --checks                   what is checked against what"""
 
 
@@ -32,6 +36,7 @@ def main(argv: Sequence[str]) -> int:
 def _answer(words: list[str]) -> str:
     as_json = "--json" in words
     words = [w for w in words if w != "--json"]
+    words, shop = _shop(words)
     if words == ["--checks"]:
         return _checks()
     if words in (["--help"], ["-h"]):
@@ -42,12 +47,41 @@ def _answer(words: list[str]) -> str:
     if words[0].startswith("-"):
         raise Problem(f"'{words[0]}' is unknown; the choices are --json, --checks and --help.", words[0])
     calculation = find(words[0])
-    if not words[1:] and any(p.required for p in calculation.parameters):
+    if not words[1:] and shop is None and any(p.required for p in calculation.parameters):
         return _explained(calculation)
     if words[1:] == ["--help"]:
         return _explained(calculation)
-    working = calculate(calculation, dict(_pair(w, calculation) for w in _once(words[1:])))
+    typed = dict(_pair(w, calculation) for w in _once(words[1:]))
+    working = calculate(calculation, typed) if shop is None else with_shop_file(calculation, typed, shop)
     return json.dumps(working.as_data(), ensure_ascii=False, indent=1) if as_json else working.as_text()
+
+
+def _shop(words: list[str]) -> tuple[list[str], Path | None]:
+    """The words without --shop FILE, and the file."""
+    if "--shop" not in words:
+        return words, None
+    place = words.index("--shop")
+    if "--shop" in words[place + 1 :]:
+        raise Problem("'--shop' is given twice; name one file.", "--shop")
+    if place + 1 == len(words) or "=" in words[place + 1] or not place:
+        raise Problem("'--shop' needs a calculation before it and a file after it: calc NAME ... --shop FILE.", "--shop")
+    return words[:place] + words[place + 2 :], Path(words[place + 1])
+
+
+def with_shop_file(calculation: Calculation, typed: dict[str, str], file: Path) -> Working:
+    """The calculation with a shop's rows in place of published ones; the working says so.
+
+    Raises Problem if the file is wrong, or the calculation does not look at its table.
+    """
+    with shop_file(file) as looked:
+        working = calculate(calculation, typed)
+    if file.stem not in looked:
+        tables = ", ".join(sorted(looked)) or "no table"
+        raise Problem(
+            f"{calculation.name} does not use the table {file.stem}; with these inputs it looks at: {tables}.", "--shop"
+        )
+    said = f"The rows in the shop's file {file.name} stand in place of the published ones; the basis says where."
+    return replace(working, notes=(*working.notes, said))
 
 
 def _once(words: list[str]) -> list[str]:

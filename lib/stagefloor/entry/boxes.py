@@ -56,7 +56,8 @@ def summary(results: Results) -> str:
 def models() -> widgets.Widget:
     """The shop's box models."""
     return Table(here(), "boxmodel", ("label", "surface", "across", "along", "body_across", "body_along", "depth",
-                                      "flange", "bays", "mains_bays", "openings", "mains_outlets", "front", "lid_load",
+                                      "flange", "bays", "mains_bays", "openings", "mains_outlets", "front", "behind",
+                                      "proud", "lid_load",
                                       "listed", "gasket", "cost", "source"), name="Box models").grid
 
 

@@ -23,7 +23,8 @@ def raceways() -> widgets.Widget:
         Table(session, "node", ("label", "what", "x", "y", "z"), name="Rack, pull points and ends",
               empty_hint="Without raceways a typical path gives rough lengths. Press 'Add row' for the first point.").grid,
         Table(session, "segment", ("label", "start", "end", "signal_class", "way", "size", "size_source", "existing",
-                                   "used_percent", "string", "typed_length", "bends", "blocked"),
+                                   "used_percent", "string", "typed_length", "bends", "seal",
+                                   "barrier", "blocked"),
               name="Raceways and free paths").grid,
         show.view(session, fills, "raceways"))
 

@@ -140,19 +140,22 @@ def places() -> widgets.Widget:
         Form(session, ("origin", "stage_left", "stage_right", "stage_down", "stage_up", "rack_x", "rack_y", "rack_z",
                        "rack_distance", "panel_x", "panel_y", "panel_ways"), "Stage, rack and panel").grid,
         Form(session, ("reach", "slack_box", "slack_rack", "spare_percent", "growth_percent", "joist_gap", "edge_gap",
-                       "nosing_gap", "power_gap", "streaming_needs_microphone"), "Policies of this job").grid)
+                       "nosing_gap", "tendon_gap", "power_gap", "streaming_needs_microphone"), "Policies of this job").grid)
 
 
 def floor() -> widgets.Widget:
-    """Zones, layers, joists and bearing lines."""
+    """Zones, layers, joists, bearing lines and tendons."""
     session = here()
     return show.stack(
-        Table(session, "zone", ("label", "floor_type", "x0", "y0", "x1", "y1", "z", "clear_below", "below"),
-              name="Floor zones").grid,
+        Table(session, "zone", ("label", "floor_type", "x0", "y0", "x1", "y1", "z", "clear_below", "below", "room_below",
+                                "rating", "public"), name="Floor zones").grid,
+        Table(session, "zone", ("label", "build_up", "slab_gap", "slab"), name="Floor zones over a slab").grid,
         Table(session, "layer", ("material", "thickness"), name="Floor layers, from the finish down").grid,
         Table(session, "joists", ("label", "run", "offset", "spacing", "width", "depth", "material"),
               name="Joists").grid,
-        Table(session, "bearing", ("label", "at", "half_width", "blocking"), name="Bearing lines").grid)
+        Table(session, "bearing", ("label", "at", "half_width", "blocking"), name="Bearing lines").grid,
+        Table(session, "tendon", ("label", "what", "run", "at", "half_width", "evidence", "paper"),
+              name="Tendons in the slab").grid)
 
 
 def in_the_way() -> widgets.Widget:

@@ -49,6 +49,8 @@ class BoxModel(Record):
     openings: Count = count("D-size openings in a module", default=4)
     mains_outlets: Count = count("Mains outlets in a module", "duplex or twin outlets", 2)
     front: Size = length("Free depth over the plate", "lid closed, to the underside of the lid")
+    behind: Size = length("Free depth behind the plate", "for connector bodies, tails and their bend")
+    proud: Size = length("Cover stands proud by", "0 if it is flush with the finish")
     lid_load: Force = force("Lid carries", "from the data sheet; empty: not known")
     listed: Text = choice("Listed for floors", ("unknown", "yes", "no"), "unknown")
     gasket: Flag = flag("Lid has a gasket")

@@ -65,6 +65,9 @@ class Segment(Record):
     string: Text = choice("Pull string", ("not needed", "unknown", "in, not proved", "proved"), "unknown")
     typed_length: Size = length("Length, if measured", "wins over the computed one")
     bends: Count = count("Bends of 90 degrees")
+    seal: Text = choice("Seal against sound and air", ("not needed", "needed, open", "needed, closed"), "not needed")
+    barrier: Text = choice("Barrier to mains beside it", ("unknown", "fixed and bonded", "not there"), "unknown",
+                           "in trunking with a mains compartment; the licensed electrician says")
     blocked: Flag = flag("Out of use")
 
 

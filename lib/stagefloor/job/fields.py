@@ -16,6 +16,7 @@ YES = {"yes", "y", "true", "1", "x"}
 NO = {"no", "n", "false", "0", ""}
 MOST = 999  # of anything that is counted: more is a slip of the finger, and each one becomes an opening and a line
 MOST_MONEY = Decimal("1e12")
+LARGEST = 1e9  # of any number, in SI: beyond it nothing on a stage has a meaning
 THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d*)?")
 DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d{1,2}")
 
@@ -26,7 +27,7 @@ def quantity(text: str, kind: str, default_unit: str = "") -> Quantity:
         found = parse(text, kind, default_unit)
     except OverflowError:
         found = None
-    if found is None or not isfinite(found.si):
+    if found is None or not abs(found.si) <= LARGEST:
         raise Problem(f"'{text[:30]}' is too large a number; check what was typed.")
     return found
 
@@ -68,8 +69,10 @@ def _number(value: object) -> float | None:
         number = float(text.replace(",", ".") if text.count(",") == 1 and "." not in text else text)
     except ValueError:
         number = float("nan")
-    if number != number or number in (float("inf"), float("-inf")):
+    if not isfinite(number):
         raise ValueError(f"'{text[:30]}' is not a number; type for example 12.5.")
+    if abs(number) > LARGEST:
+        raise ValueError(f"'{text[:30]}' is too large a number; check what was typed.")
     return number
 
 
@@ -111,12 +114,12 @@ def _text(value: object) -> str:
 
 def _ids(value: object) -> tuple[str, ...]:
     if isinstance(value, str):
-        return tuple(part.strip() for part in value.replace(";", ",").split(",") if part.strip())
+        value = _text(value).replace(";", ",").split(",")
     if value is None:
         return ()
     if not isinstance(value, list | tuple):
         raise ValueError(f"'{str(value)[:30]}' is not a list of names.")
-    return tuple(_text(v) for v in value)
+    return tuple(word for v in value if (word := _text(v).strip()))
 
 
 Length = _quantity("length")  # a place: may be minus

@@ -12,12 +12,23 @@ from stagefloor.job.fields import extra_of, shape_of
 from stagefloor.job.inventory import Event, Point
 from stagefloor.job.labour import HourUnit, PriceRow, Pricing, Risk
 from stagefloor.job.record import Record
-from stagefloor.job.sheet import Bearing, FloorLayer, FloorZone, Joists, KeepClear, OldOutlet, Service, Settings, Survey
+from stagefloor.job.sheet import (
+    Bearing,
+    FloorLayer,
+    FloorZone,
+    Joists,
+    KeepClear,
+    OldOutlet,
+    Service,
+    Settings,
+    Survey,
+    Tendon,
+)
 
 RECORDS: dict[str, type[Record]] = {
     cls.kind: cls for cls in (
-        Survey, FloorZone, FloorLayer, Joists, Bearing, KeepClear, Service, OldOutlet, Event, Point, BoxModel, Position,
-        Box, Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, HourUnit, PriceRow, Pricing, Risk,
+        Survey, FloorZone, FloorLayer, Joists, Bearing, Tendon, KeepClear, Service, OldOutlet, Event, Point, BoxModel,
+        Position, Box, Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, HourUnit, PriceRow, Pricing, Risk,
         Reading, AsBuilt, Punch, HoldPoint, Document, Remark, Revision)}
 
 R = TypeVar("R", bound=Record)

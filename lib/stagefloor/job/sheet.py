@@ -73,6 +73,7 @@ class Settings(Record):
     joist_gap: Size = length("Cutout to joist face", "each side, or frame the opening (common practice)", "1/2 in")
     edge_gap: Size = length("Cover to stage edge", "common practice, no source", "18 in")
     nosing_gap: Size = length("Cover to step nosing", "common practice, no source", "12 in")
+    tendon_gap: Size = length("Slab pocket to a tendon", "this job's own figure; the engineer decides", "75 mm")
     power_gap: Size = length("Signal raceway to open power wiring",
                                "sources give 2 in, 5 in and 12 in: choose with the electrician", "12 in")
     streaming_needs_microphone: Flag = flag("A camera position expects a microphone line")
@@ -115,6 +116,13 @@ class FloorZone(Record):
     z: Length = length("Level", "stage floor is zero", "0 ft")
     clear_below: Size = length("Clear below the finish", "down to the ground, the slab or the first thing in the way")
     below: Text = text("What is below")
+    build_up: Size = length("Build-up over the slab", "from the finish down to the slab; 0 on a bare slab")
+    slab_gap: Size = length("Kept clear of the slab", "for a floor on resilient pads; a floor box may not touch",
+                            "0 mm")
+    slab: Size = length("Slab thickness")
+    room_below: Text = choice("Room below", ("", "nobody uses it", "in use"), "", "leave empty if you don't know")
+    rating: Text = text("Fire and sound rating to keep", "of the floor over the room, and who gave it")
+    public: Flag = flag("The public walks on it", "aisle and trip rules apply")
 
 
 class FloorLayer(Record):
@@ -157,6 +165,22 @@ class Bearing(Record):
     at: Length = length("At", "along the run of the joists, from the origin")
     half_width: Size = length("Kept clear each side", "blocking, plates and hangers", "3 in")
     blocking: Flag = flag("Blocking on it", default=True)
+
+
+class Tendon(Record):
+    """A tendon or a band of tendons in a post-tensioned slab, and how well its place is known."""
+
+    kind: ClassVar[str] = "tendon"
+    noun: ClassVar[str] = "tendon"
+    step: ClassVar[str] = "job sheet"
+
+    label: Text = text("Name")
+    what: Text = choice("Kind", ("single tendon", "band"), "single tendon")
+    run: Text = choice("It runs", ("up and down stage", "across the stage"), "up and down stage")
+    at: Length = length("At", "its middle, from the origin, square to its run")
+    half_width: Size = length("Half width", "of a band or duct; 0 if only the centre line is known", "0 mm")
+    evidence: Text = choice("Known from", ("drawing", "scan"), "drawing")
+    paper: Text = text("Drawing or report number")
 
 
 KEEP_CLEAR = ("trap", "wagon track", "curtain line", "step unit", "rolling route", "furniture", "pit",

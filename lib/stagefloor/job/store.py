@@ -6,6 +6,7 @@ Several processes may edit one job at once; a lock dies with its process.
 
 import json
 import os
+import shutil
 import time
 from collections.abc import Callable, Mapping
 from contextlib import suppress
@@ -80,6 +81,36 @@ def create(folder: Path | str, settings: Mapping[str, object] | None = None) -> 
 def read(path: Path | str) -> Opened:
     """Read a job. A single value that can't be read is named and kept; a damaged file is a Problem."""
     target = job_file(path)
+    stamp = _stamp(target)
+    if stamp is not None and target in _seen and _seen[target][0] == stamp:
+        return _seen[target][1]
+    opened = _read_now(target)
+    _remember(target, stamp, opened)
+    return opened
+
+
+# The last reading of a few files: every save makes a new file, so that inode, time and size tell a changed one.
+_seen: dict[Path, tuple[tuple[int, int, int], "Opened"]] = {}
+FILES_REMEMBERED = 4
+
+
+def _stamp(target: Path) -> tuple[int, int, int] | None:
+    try:
+        status = target.stat()
+    except OSError:
+        return None
+    return status.st_ino, status.st_mtime_ns, status.st_size
+
+
+def _remember(target: Path, stamp: tuple[int, int, int] | None, opened: Opened) -> None:
+    _seen.pop(target, None)
+    if stamp is not None and not opened.faults and not opened.job.unread:
+        _seen[target] = (stamp, opened)
+    while len(_seen) > FILES_REMEMBERED:
+        del _seen[next(iter(_seen))]
+
+
+def _read_now(target: Path) -> Opened:
     try:
         text = target.read_text(encoding="utf-8")
     except OSError as error:
@@ -172,7 +203,9 @@ def _record(cls: type[R], row: Mapping[str, object], faults: list[str],
             bad = [(name, sentence) for name, sentence in plain_errors(error) if name in fields and name != "id"]
             if not bad:
                 raise
-            for name, sentence in dict(reversed(bad)).items():
+            for name, sentence in bad:
+                if name in set_aside:
+                    continue
                 set_aside[name] = fields.pop(name)
                 faults.append(f"{cls.noun.capitalize()} {record_id}, {name[:40]}: {sentence} "
                               "The rest was read; the value is kept until you change it.")
@@ -264,6 +297,7 @@ def transact(path: Path | str, change: Callable[[Job], Job], name: str, by: str 
             after = replace(after, sequence=before.sequence + 1)
             _note(target, Edit(after.sequence, name, by, time.time(), changes))
             _write(target, after)
+            _remember(target, _stamp(target), Opened(after))
             _keep_version(target, after)
             return after
     except Timeout:
@@ -321,7 +355,7 @@ def _keep_version(target: Path, job: Job) -> None:
     """Keep a copy. The edit is saved by now, so that a failure here must not be told as one of the edit."""
     folder = _history(target)
     with suppress(OSError):
-        _write(folder / f"job-{job.sequence:06d}.json", job)
+        shutil.copyfile(target, folder / f"job-{job.sequence:06d}.json")
         for old in sorted(folder.glob("job-*.json"))[:-VERSIONS_KEPT]:
             old.unlink(missing_ok=True)
         # what a process that died in the middle left behind; nobody else writes while the lock is held

@@ -9,6 +9,8 @@ almost never in the standard itself: a person who owns the standard compares onc
 
 import csv
 from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import lru_cache
 from math import isfinite
@@ -56,6 +58,9 @@ _SHOWN = {
     "ohm mm2/m": "ohm mm²/m",
 }
 _BOOKKEEPING = ("source", "status")
+
+# One file that stands in for every look-up of a block, and the tables that the block looked at.
+_SHOP: ContextVar[tuple[Path, set[str]] | None] = ContextVar("shop's file", default=None)
 
 
 def _factor(unit: str) -> float | None:
@@ -180,11 +185,38 @@ def load(name: str, override: Path | None = None) -> Table:
     Returns the Table. Raises Problem if there is no such table, or the override file can't be read or is
     wrong.
     """
+    shop = _SHOP.get()
+    if shop is not None and override is None:
+        shop[1].add(name)
+        override = shop[0] if shop[0].stem == name else None
     return _load(
         name,
         str(override) if override else "",
         override.stat().st_mtime_ns if override and override.exists() else 0,
     )
+
+
+@contextmanager
+def shop_file(file: Path) -> Iterator[set[str]]:
+    """Within the block, the rows of `file` stand in place of the published ones of the table it is named after.
+
+    Yields the names of the tables that were looked at. Raises Problem if no table bears the file's name, or the file
+    can't be read or is wrong.
+    """
+    if file.stem not in names():
+        near = nearest(file.stem, names())
+        raise Problem(
+            f"The shop's file {file.name} bears the name of no reference table; name it after the table whose rows "
+            f"it replaces{f', such as {near}.csv' if near else ', such as bs7671_voltage_drop.csv'}.",
+            "--shop",
+        )
+    load(file.stem, file)
+    looked: set[str] = set()
+    token = _SHOP.set((file, looked))
+    try:
+        yield looked
+    finally:
+        _SHOP.reset(token)
 
 
 def fact(table: str, key: str, override: Path | None = None) -> Row:

@@ -14,6 +14,7 @@ from stagefloor.job.sheet import Survey
 from stagefloor.reference.connections import connections
 from stagefloor.steps import cables, closeout, inventory, labour
 from stagefloor.steps.boxes import fit, schedule
+from stagefloor.steps.boxes.fit_outline import POSITIONS
 from stagefloor.steps.boxes.schedule import Contents, Layout
 from stagefloor.steps.cables import Line, Raceway
 from stagefloor.steps.closeout import Completeness, ReadingJudged
@@ -147,13 +148,13 @@ def sheet_items(job: Job) -> list[OpenItem]:
         named = "; ".join(unseen[:3]) + (f"; and {len(unseen) - 3} more" if len(unseen) > 3 else "")
         items.append(OpenItem("survey-open", "job sheet", "Survey", f"not looked at: {named}",
                               f"{len(unseen)} of {len(job.all(Survey))} lines", "survey of the job sheet",
-                              "look, or write down that it could not be found out", TO_DO, fit.POSITIONS,
+                              "look, or write down that it could not be found out", TO_DO, POSITIONS,
                               question="\n".join(unseen)))
     s = job.settings
     if s.rack_x is None and s.rack_distance is None and job.all(Point):
         items.append(OpenItem("rack-unknown", "job sheet", "Rack", "neither its place nor the way to it is known",
                               "unknown", "every cable length depends on it", "enter the way to the rack, or its place",
-                              TO_DO, fit.POSITIONS, question="Where is the rack, and where do cables enter it?"))
+                              TO_DO, POSITIONS, question="Where is the rack, and where do cables enter it?"))
     return items
 
 

@@ -9,7 +9,8 @@ from stagefloor.job.inventory import KINDS, Event, Point, kind_name
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import Bearing, Joists, KeepClear
 from stagefloor.reference.connections import connections
-from stagefloor.steps.boxes.fit import loose_length, outlines
+from stagefloor.steps.boxes.fit import loose_length
+from stagefloor.steps.boxes.fit_outline import outlines
 from stagefloor.steps.boxes.schedule import layout, points_of
 from stagefloor.steps.inventory import in_use
 from stagefloor.steps.paths import rack_place

@@ -303,11 +303,10 @@ def _under_items(job: Job, known: list[Line]) -> list[OpenItem]:
 def _beside_items(job: Job) -> list[OpenItem]:
     """Signal raceways beside other services, once for each pair of nodes and service."""
     items, limit = [], job.settings.power_gap
-    groups: dict[tuple[str, str], list[Segment]] = {}
-    for s in job.all(Segment):
-        if s.signal_class != "mains" and not s.blocked:
-            groups.setdefault((min(s.start, s.end), max(s.start, s.end)), []).append(s)
-    for group in groups.values():
+    for found in _between(job).values():
+        group = [s for s in found if s.signal_class != "mains"]
+        if not group:
+            continue
         a, b = job.find(Node, group[0].start), job.find(Node, group[0].end)
         pa, pb = (place_of(a) if a else None), (place_of(b) if b else None)
         if pa is None or pb is None or limit is None:
@@ -357,6 +356,42 @@ def _side_by_side(pa: Place3, pb: Place3, qa: Place3, qb: Place3) -> tuple[float
     return (min(off(qa), off(qb)), stretch) if stretch > 0 else None
 
 
+def _between(job: Job) -> dict[tuple[str, str], list[Segment]]:
+    """Raceways in use by the pair of nodes they lie between."""
+    groups: dict[tuple[str, str], list[Segment]] = {}
+    for s in job.all(Segment):
+        if not s.blocked:
+            groups.setdefault((min(s.start, s.end), max(s.start, s.end)), []).append(s)
+    return groups
+
+
+def _trunking_items(job: Job) -> list[OpenItem]:
+    """Sleeves that let sound through, and mains compartments beside signal without a known barrier."""
+    items, bare, absent = [], [], False
+    for group in _between(job).values():
+        first = group[0]
+        if any(s.seal == "needed, open" for s in group):
+            items.append(OpenItem(
+                "sleeve-open", "cables", f"Raceway {_name_between(job, first)}", "its seal is open: sound and air pass "
+                "along it from room to room", "1 seal open", "this job's own seals; common practice: one open gap undoes "
+                "a sound-rated wall", "seal it after the last pull with a seal that can be opened again; a fire-rated wall "
+                "asks for a tested firestop", MEND, STRINGS, ("segment", first.id)))
+        trunking = [s for s in group if s.way == "trunking"]
+        signal = [s for s in trunking if s.signal_class != "mains"]
+        if signal and len(signal) < len(trunking) and any(s.barrier != "fixed and bonded" for s in signal):
+            bare.append((_name_between(job, first), first.id))
+            absent = absent or any(s.barrier == "not there" for s in signal)
+    if bare:
+        items.append(OpenItem(
+            "trunking-barrier", "cables", "Trunking with a mains compartment", ("a barrier to the mains compartment is not "
+            "there: " if absent else "whether the barrier to the mains compartment is fixed and bonded is not known: ")
+            + ", ".join(name for name, _ in bare), f"{len(bare)} runs", "a fixed barrier between mains and signal, bonded "
+            "if it is metal (NEC 725.136, 800.133; IEC 60364-4-44, from memory)", "have the licensed electrician say and "
+            "show that each barrier is fixed and bonded", MEND if absent else CHECK, STRINGS, ("segment", bare[0][1]),
+            "" if absent else "Is the barrier beside the mains compartment fixed along its whole length, and bonded?"))
+    return items
+
+
 def _label_items(job: Job) -> list[OpenItem]:
     seen: dict[str, list[Circuit]] = {}
     for c in job.circuits():
@@ -382,7 +417,8 @@ def open_items(job: Job, known: list[Line] | None = None, found: list[Raceway] |
     """What is wrong or unknown about raceways, cables and labels."""
     all_lines = lines(job) if known is None else known
     in_raceways = raceways(job, all_lines) if found is None else found
-    items = _size_items(job, in_raceways) + _under_items(job, all_lines) + _beside_items(job) + _label_items(job)
+    items = _size_items(job, in_raceways) + _under_items(job, all_lines) + _beside_items(job) + _trunking_items(job) \
+        + _label_items(job)
     for s in job.all(Segment):
         if s.existing and s.string == "unknown":
             items.append(OpenItem("string-unknown", "cables", f"Raceway {s.name}",

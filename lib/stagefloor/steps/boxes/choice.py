@@ -18,6 +18,7 @@ from stagefloor.job.inventory import KINDS, Event, Point
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import Joists, KeepClear
 from stagefloor.steps.boxes import fit
+from stagefloor.steps.boxes.fit_outline import outline_of
 from stagefloor.steps.boxes.geometry import Rect, rect_gap, segment_rect_gap
 from stagefloor.steps.boxes.planner_problem import Candidate, Demand, Model, Plan, Policy, Problem
 from stagefloor.steps.boxes.schedule import reconciled
@@ -46,14 +47,14 @@ def _trial(job: Job, model: BoxModel, x: float, y: float) -> Box:
 
 
 def _fits(job: Job, model: BoxModel, x: float, y: float) -> bool:
-    """Whether nothing permanent stands against this model here: structure, edges, zones that are always there."""
+    """Whether nothing permanent stands against this model here: structure, edges, zones, a spot marked as forbidden."""
     box = _trial(job, model, x, y)
-    shape = fit.outline_of(model, x, y, False)
-    if shape is None:
+    shape = outline_of(model, x, y, False)
+    if shape is None or any(p.use == "forbidden" and p.x and p.y and shape.cover.contains(p.x.si, p.y.si)
+                            for p in job.all(Position)):
         return False
-    wood = fit.floor_type(job, box) in ("wood on joists", "")
-    found = (fit.members(job, box, shape) if wood else []) + fit.edges(job, box, shape)
-    return not found and not any(_in_zone(z, shape.cover) for z in job.all(KeepClear) if not z.events)
+    return not fit.structure(job, box, shape) and not any(
+        _in_zone(z, shape.cover) for z in job.all(KeepClear) if not z.events)
 
 
 def _in_zone(zone: KeepClear, cover: Rect) -> bool:
@@ -159,7 +160,7 @@ def question(job: Job, costs: UnitCosts) -> Problem:
 
 
 def _cover(model: BoxModel, x: float, y: float) -> Rect:
-    shape = fit.outline_of(model, x, y, False)
+    shape = outline_of(model, x, y, False)
     return shape.cover if shape else Rect(x, y, x, y)
 
 

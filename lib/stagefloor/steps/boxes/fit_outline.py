@@ -1,0 +1,99 @@
+"""What a floor box covers on the plan and what floor is under it: the ground that the fit rules share."""
+
+from dataclasses import dataclass
+
+from stagefloor.core.open_items import OpenItem
+from stagefloor.core.units import Quantity, length_text
+from stagefloor.core.workings import Value
+from stagefloor.job.boxes import Box, BoxModel
+from stagefloor.job.model import Job
+from stagefloor.job.sheet import FloorZone
+from stagefloor.steps.boxes.geometry import Rect
+from stagefloor.steps.boxes.schedule import layout
+
+POSITIONS = "positions frozen"
+SLABS = ("concrete slab on grade", "suspended concrete slab", "post-tensioned slab")
+TOUCH = 1e-6  # metres: two edges that touch do not overlap
+
+
+def si(quantity: Quantity | None, otherwise: float = 0.0) -> float:
+    """The SI number of a quantity, or another one while it is not known."""
+    return quantity.si if quantity is not None else otherwise
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One open item about a place, and the shift (across, up; metres) that clears it by itself; None: no simple one.
+
+    `permanent`: it stands there in all events, so that only another place mends it.
+    """
+
+    item: OpenItem
+    shift: tuple[float, float] | None = None
+    permanent: bool = False
+
+
+@dataclass(frozen=True)
+class Outlines:
+    """The three outlines of a box at its place, and its depth (None: not known). Metres."""
+
+    cutout: Rect
+    body: Rect
+    cover: Rect
+    depth: float | None
+
+
+def outlines(job: Job, box: Box) -> Outlines | None:
+    """Outlines of a box where it stands; None while place or model is not known."""
+    plan = layout(job, box)
+    model = plan.model if plan else job.find(BoxModel, box.model)
+    if box.x is None or box.y is None or model is None:
+        return None
+    return outline_of(model, box.x.si, box.y.si, box.turned)
+
+
+def outline_of(model: BoxModel, px: float, py: float, turned: bool) -> Outlines | None:
+    """Outlines of a model with its middle at a place (metres); None while its size is not known."""
+    if model.across is None or model.along is None:
+        return None
+    across, along = model.across.si, model.along.si
+    b_across, b_along = si(model.body_across, across), si(model.body_along, along)
+    if turned:
+        across, along, b_across, b_along = along, across, b_along, b_across
+    cutout = Rect.around(px, py, across, along)
+    return Outlines(cutout, Rect.around(px, py, b_across, b_along), cutout.grown(si(model.flange)),
+                    model.depth.si if model.depth else None)
+
+
+def zone_at(job: Job, x: float, y: float) -> FloorZone | None:
+    """The smallest floor zone that holds a place."""
+    found = [(abs((si(z.x1) - si(z.x0)) * (si(z.y1) - si(z.y0))), i, z) for i, z in enumerate(job.all(FloorZone))
+             if z.x0 and z.y0 and z.x1 and z.y1
+             and Rect.between(z.x0.si, z.y0.si, z.x1.si, z.y1.si).contains(x, y)]
+    return min(found)[2] if found else None
+
+
+def floor_type(job: Job, box: Box) -> str:
+    """What the floor is made of under a box; empty if nobody knows."""
+    zone = zone_at(job, si(box.x), si(box.y))
+    return (zone.floor_type if zone and zone.floor_type else job.settings.floor_type)
+
+
+def small_text(metres: float, display: str) -> str:
+    """A length about a box to read: feet and inches, or millimetres below a metre."""
+    return length_text(metres, "mm" if display == "m" and abs(metres) < 1.0 else display)
+
+
+def shift_words(amount: float, along_stage: bool, display: str) -> str:
+    """A signed shift in stage terms."""
+    if amount != amount:
+        return "no way"
+    word = ("upstage" if amount > 0 else "downstage") if along_stage else \
+        ("to stage left" if amount > 0 else "to stage right")
+    decimal = f"{abs(amount) / 0.3048:.2f} ft" if display == "ft-in" else small_text(abs(amount), "m")
+    return f"{decimal} {word}"
+
+
+def length_value(symbol: str, name: str, metres: float, display: str) -> Value:
+    """A length as a named value in the user's unit."""
+    return Value(symbol, name, metres / 0.3048, "ft", 4) if display == "ft-in" else Value(symbol, name, metres, "m", 4)

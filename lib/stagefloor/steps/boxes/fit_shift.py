@@ -1,0 +1,123 @@
+"""The nearest place that is clear of structure, edges and permanent zones, in both directions.
+
+Structure and edges bind one axis each, so a shift is tried axis by axis first; zones are asked last.
+"""
+
+from dataclasses import dataclass
+from math import ceil, floor, hypot, inf
+
+from stagefloor.core.units import INCH
+from stagefloor.job.boxes import Box
+from stagefloor.job.model import Job
+from stagefloor.job.sheet import Bearing, Joists, KeepClear, Tendon
+from stagefloor.steps.boxes.fit_outline import SLABS, Outlines, floor_type, shift_words, si, zone_at
+from stagefloor.steps.boxes.fit_slab import pocket, pocket_depth
+from stagefloor.steps.boxes.fit_zones import sides, zone_gap
+from stagefloor.steps.boxes.geometry import Rect, overlap
+
+FARTHEST = 24 * INCH  # farther off it is another position, not a shift
+STEP = {"ft-in": INCH / 4, "m": 0.005}
+ROUNDING = 1e-9
+
+
+@dataclass(frozen=True)
+class Band:
+    """A stretch of one axis that a stretch of the box (from `low` to `high`, as it stands) must keep out of. Metres."""
+
+    low: float
+    high: float
+    near: float
+    far: float
+
+    def kept(self, by: float) -> bool:
+        return overlap(self.low + by, self.high + by, self.near, self.far) <= ROUNDING
+
+
+class Surroundings:
+    """What stands round one box."""
+
+    def __init__(self, job: Job, box: Box, shape: Outlines) -> None:
+        self.job, self.box, self.shape = job, box, shape
+        self.home = zone_at(job, si(box.x), si(box.y))
+        self.zones = [z for z in job.all(KeepClear) if not z.events]
+        self.bands: tuple[list[Band], list[Band]] = ([], [])
+        on_slab = floor_type(job, box) in SLABS
+        self._slab() if on_slab else self._wood()
+        for side in sides(job, si(box.x), si(box.y)):
+            near, far = (-inf, side.at + side.least) if side.sign > 0 else (side.at - side.least, inf)
+            self._add(side.along_y, shape.cover, near, far)
+
+    def _add(self, along_y: bool, part: Rect, near: float, far: float) -> None:
+        low, high = (part.y0, part.y1) if along_y else (part.x0, part.x1)
+        self.bands[along_y].append(Band(low, high, near, far))
+
+    def _wood(self) -> None:
+        gap, cutout = si(self.job.settings.joist_gap), self.shape.cutout
+        for field in self.job.all(Joists):
+            if field.offset is None or field.spacing is None or field.width is None or field.spacing.si <= 0:
+                continue
+            along_y = field.run == "across the stage"
+            low, high = (cutout.y0, cutout.y1) if along_y else (cutout.x0, cutout.x1)
+            half, at, step = field.width.si / 2 + gap, field.offset.si, field.spacing.si
+            for k in range(floor((low - FARTHEST - at) / step), ceil((high + FARTHEST - at) / step) + 1):
+                self._add(along_y, cutout, at + k * step - half, at + k * step + half)
+            for line in self.job.all(Bearing):
+                if line.at is not None:
+                    self._add(not along_y, cutout, line.at.si - si(line.half_width), line.at.si + si(line.half_width))
+
+    def _slab(self) -> None:
+        if pocket_depth(self.job, self.box, self.shape) == 0.0:
+            return
+        for tendon in self.job.all(Tendon):
+            if tendon.at is not None:
+                half = si(tendon.half_width) + max(si(self.job.settings.tendon_gap), ROUNDING * 10)
+                self._add(tendon.run == "across the stage", pocket(self.shape), tendon.at.si - half, tendon.at.si + half)
+
+    def depth(self, dx: float, dy: float) -> float:
+        """How deep the cover lies in the worst permanent zone after a shift, metres; 0 or less is clear."""
+        c = self.shape.cover
+        moved = Rect(c.x0 + dx, c.y0 + dy, c.x1 + dx, c.y1 + dy)
+        return max((-gap for z in self.zones if (gap := zone_gap(z, moved)) is not None), default=-inf)
+
+    def clear(self, dx: float, dy: float) -> bool:
+        """Whether nothing permanent is in the way after a shift, on the same floor."""
+        same = zone_at(self.job, si(self.box.x) + dx, si(self.box.y) + dy) is self.home
+        return same and all(b.kept(d) for bands, d in zip(self.bands, (dx, dy), strict=True) for b in bands) \
+            and self.depth(dx, dy) <= ROUNDING
+
+    def nearest(self) -> tuple[float, float] | None:
+        """The shortest shift (across, up; metres) that is clear, in steps of 1/4 in or 5 mm up to 2 ft; None if none is."""
+        if self.depth(0.0, 0.0) > FARTHEST:
+            return None  # a zone's depth changes by no more than the shift
+        step = STEP[self.job.settings.units]
+        steps = sorted((k * step for k in range(-int(FARTHEST / step), int(FARTHEST / step) + 1)), key=abs)
+        free_x, free_y = ([d for d in steps if all(b.kept(d) for b in bands)] for bands in self.bands)
+        best: tuple[float, float] | None = None
+        reach = FARTHEST + ROUNDING
+        for dx in free_x:
+            if abs(dx) >= reach:
+                break
+            blocked = {1: 0.0, -1: 0.0}
+            for dy in free_y:
+                way = 1 if dy >= 0 else -1
+                if hypot(dx, dy) >= reach:
+                    break
+                if abs(dy) < blocked[way]:
+                    continue
+                deep = self.depth(dx, dy)
+                if deep > ROUNDING:
+                    blocked[way] = abs(dy) + deep - ROUNDING
+                elif self.clear(dx, dy):
+                    best, reach = (dx, dy), hypot(dx, dy)
+                    break
+        return best
+
+    def words(self) -> str:
+        """The nearest clear place in stage terms."""
+        found = self.nearest()
+        units = self.job.settings.units
+        if found is None:
+            return f"no place within {'2 ft' if units == 'ft-in' else f'{FARTHEST:.2f} m'} is clear of structure, edges " \
+                   "and permanent zones"
+        parts = [shift_words(d, along, units) for d, along in ((found[0], False), (found[1], True)) if abs(d) > ROUNDING]
+        return "nearest place clear of structure, edges and permanent zones: " + " and ".join(parts)

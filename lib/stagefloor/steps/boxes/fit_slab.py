@@ -1,0 +1,157 @@
+"""A floor box over or in a slab: the depth the build-up leaves, the pocket it needs, tendons, the room below.
+
+A pocket is 'stop, unknown' until the slab was scanned there; afterwards it is still the engineer's to answer.
+"""
+
+from stagefloor.core.open_items import CHECK, ENGINEER, MEND, STOP, OpenItem
+from stagefloor.core.workings import JOB, Basis, Working
+from stagefloor.job.boxes import Box
+from stagefloor.job.model import Job
+from stagefloor.job.sheet import FloorZone, Survey, Tendon
+from stagefloor.reference.tables import load
+from stagefloor.steps.boxes.fit_outline import (
+    POSITIONS,
+    SLABS,
+    Finding,
+    Outlines,
+    floor_type,
+    length_value,
+    outlines,
+    shift_words,
+    si,
+    small_text,
+    zone_at,
+)
+from stagefloor.steps.boxes.geometry import Rect, overlap
+
+ON_GRADE = SLABS[0]
+
+
+def scanned(job: Job) -> bool:
+    """Whether the survey says that the slab was scanned, with a report: a look without a report is no scan."""
+    return any("scan" in s.topic.lower() and s.looked == "looked" and s.evidence.strip() for s in job.all(Survey))
+
+
+def pocket_depth(job: Job, box: Box, shape: Outlines | None) -> float | None:
+    """How deep a pocket in the slab the box needs, metres; 0 for none, None while depth or build-up is not known."""
+    if floor_type(job, box) not in SLABS:
+        return 0.0
+    zone = zone_at(job, si(box.x), si(box.y))
+    if zone is None or zone.build_up is None or shape is None or shape.depth is None:
+        return None
+    return max(0.0, shape.depth - (si(zone.build_up) - si(zone.slab_gap)))
+
+
+def pocket(shape: Outlines) -> Rect:
+    """The pocket on the plan: it takes the cutout and the body."""
+    a, b = shape.cutout, shape.body
+    return Rect(min(a.x0, b.x0), min(a.y0, b.y0), max(a.x1, b.x1), max(a.y1, b.y1))
+
+
+def slab(job: Job, box: Box, shape: Outlines | None) -> list[OpenItem]:
+    """The pocket that a box needs, and what is not known about it."""
+    kind, deep = floor_type(job, box), pocket_depth(job, box, shape)
+    if deep == 0.0:
+        return []
+    display, where, title = job.settings.units, ("box", box.id), box.title
+    zone = zone_at(job, si(box.x), si(box.y))
+    word = "tendons" if kind == "post-tensioned slab" else "bars, conduits and tendons"
+    amount, needs = "unknown", ""
+    workings: tuple[Working, ...] = ()
+    questions: list[str] = []
+    if deep is None:
+        needs = "how deep it goes into the slab is not known"
+        if zone is not None and zone.build_up is None:
+            questions.append(f"How thick is the floor over the slab in {zone.name}, layer by layer?")
+    elif zone is not None and shape is not None and shape.depth is not None:
+        amount = f"pocket {small_text(deep, display)} deep"
+        amount += f" in a slab of {small_text(zone.slab.si, display)}" if zone.slab else ", slab thickness not known"
+        needs = "is deeper than the build-up and needs a pocket in the slab"
+        workings = (Working("Pocket in the slab", "p = t - (b - g)",
+                            (length_value("t", "depth of the floor box", shape.depth, display),
+                             length_value("b", "build-up over the slab", si(zone.build_up), display),
+                             length_value("g", "kept clear of the slab", si(zone.slab_gap), display)),
+                            length_value("p", "pocket", deep, display), (Basis("this job's floor zone", JOB),)),)
+    if not scanned(job):
+        scan = load("concrete_rules").row("scan before coring")
+        questions.insert(0, f"Where are the {word} at {title}? (scan, with report number)")
+        return [OpenItem("slab-not-scanned", "boxes", title,
+                         "; ".join(w for w in (needs, f"the slab was not scanned for {word}") if w), amount,
+                         f"{scan.text('rule')} ({scan.basis().line()})", "have it scanned and the engineer answer in "
+                         "writing, or choose a model that stays in the build-up", STOP, POSITIONS, where,
+                         "\n".join(questions), workings)]
+    if deep is None:
+        return [OpenItem("pocket-unknown", "boxes", title, needs, "unknown", "the job sheet's floor zone",
+                         "enter the build-up and the depth of the model", STOP, POSITIONS, where,
+                         "\n".join(questions) or f"How deep is {title}, and how thick is the floor over the slab?")]
+    return [OpenItem("slab-pocket", "boxes", title, needs, amount, "a scan is no leave to cut: the engineer's answer is",
+                     "ask the engineer in writing, with the scan", ENGINEER, POSITIONS, where, workings=workings)]
+
+
+def tendons(job: Job, box: Box, shape: Outlines) -> list[Finding]:
+    """The pocket against tendons and bands, with what the job keeps from them."""
+    found: list[Finding] = []
+    if not job.all(Tendon) or floor_type(job, box) not in SLABS or pocket_depth(job, box, shape) == 0.0:
+        return found
+    display, keep, hole = job.settings.units, si(job.settings.tendon_gap), pocket(shape)
+    for tendon in job.all(Tendon):
+        if tendon.at is None:
+            continue
+        up = tendon.run == "up and down stage"
+        low, high = (hole.x0, hole.x1) if up else (hole.y0, hole.y1)
+        near, far = tendon.at.si - si(tendon.half_width), tendon.at.si + si(tendon.half_width)
+        gap = -overlap(low, high, near, far)
+        if gap >= keep - 1e-9 and gap > 1e-9:
+            continue
+        on = gap <= 1e-9
+        inside = min(far - low, high - near)
+        shift = min((far + keep - low, near - keep - high), key=abs)
+        working = Working("Pocket to a tendon", "d = from the nearer edge of the pocket to the tendon; below zero: inside",
+                          (length_value("a", "pocket from", low, display), length_value("b", "pocket to", high, display),
+                           length_value("m", "middle of the tendon or band", tendon.at.si, display),
+                           length_value("h", "half width", si(tendon.half_width), display)),
+                          length_value("d", "distance", -inside if on else gap, display),
+                          (Basis("tendons of this job's drawing or scan, distance by this job's policy", JOB),),
+                          limit=length_value("", "distance by policy", keep, display), sense=">=")
+        known = "the scan" if tendon.evidence == "scan" else "the drawing only: a tendon may lie elsewhere"
+        found.append(Finding(OpenItem(
+            "pocket-on-tendon" if on else "pocket-near-tendon", "boxes", box.title,
+            f"the pocket lies on the {tendon.what} {tendon.name}" if on else
+            f"the pocket comes nearer to the {tendon.what} {tendon.name} than the job's policy",
+            f"{small_text(inside, display)} inside the pocket" if on else
+            f"{small_text(gap, display)} of {small_text(keep, display)}",
+            f"known from {known}; {small_text(keep, display)} is this job's own value",
+            f"move it {shift_words(shift, not up, display)}; never cut near a tendon without scan and engineer",
+            MEND if on else ENGINEER, POSITIONS, ("box", box.id), workings=(working,)),
+            (shift, 0.0) if up else (0.0, shift)))
+    return found
+
+
+def rooms(job: Job) -> list[OpenItem]:
+    """The room under pockets: one item a floor zone, for fire and sound."""
+    held: dict[str, tuple[FloorZone, list[str]]] = {}
+    for box in job.boxes():
+        zone = zone_at(job, si(box.x), si(box.y)) if box.x and box.y and box.surface == "floor" else None
+        if zone is None or floor_type(job, box) == ON_GRADE or pocket_depth(job, box, outlines(job, box)) == 0.0:
+            continue
+        held.setdefault(zone.id, (zone, []))[1].append(box.label)
+    items = []
+    fire = load("site_safety").row("firestop rating")
+    for zone, labels in held.values():
+        where, subject, which = ("zone", zone.id), f"Floor {zone.name}", ", ".join(labels)
+        rule = f"{fire.text('rule')} ({fire.basis().line()})" if job.settings.basis == "US" else \
+            "a rated floor keeps its rating at every pocket and sleeve; local fire and sound rules decide (from memory)"
+        amount = f"{len(labels)} floor box{'es' if len(labels) > 1 else ''}: {which}"
+        if not zone.room_below:
+            items.append(OpenItem("below-unknown", "boxes", subject, "what is below the slab is not known", amount, rule,
+                                  "look below, or ask the house", STOP, POSITIONS, where,
+                                  f"What is below the slab under {zone.name}, and who uses it?"))
+        elif zone.room_below == "in use" and not zone.rating.strip():
+            items.append(OpenItem("rating-unknown", "boxes", subject, "a room below is in use, and the fire and sound "
+                                  "rating that the pockets must keep is not known", amount, rule,
+                                  "ask the architect or the fire and sound consultants; enter it", STOP, POSITIONS, where,
+                                  f"Which fire and sound rating must the slab under {zone.name} keep at each pocket?"))
+        elif zone.room_below == "in use":
+            items.append(OpenItem("rating-kept", "boxes", subject, f"pockets must keep {zone.rating}", amount, rule,
+                                  "have each pocket's detail confirmed in writing", CHECK, POSITIONS, where))
+    return items

@@ -1,0 +1,150 @@
+"""A cutout against joists and bearing lines. Screens for wood: a cut member always goes to the engineer."""
+
+from dataclasses import dataclass
+
+from stagefloor.core.open_items import CHECK, MEND, STOP, OpenItem
+from stagefloor.core.units import length_text
+from stagefloor.core.workings import JOB, PRACTICE, Basis, Working
+from stagefloor.job.boxes import Box
+from stagefloor.job.model import Job
+from stagefloor.job.sheet import Bearing, Joists
+from stagefloor.steps.boxes.fit_outline import POSITIONS, TOUCH, Finding, Outlines, length_value, shift_words, si
+from stagefloor.steps.boxes.geometry import overlap
+
+
+@dataclass(frozen=True)
+class Clash:
+    """How far an interval cuts into structure, and the shifts that clear it: barely, with the gap, centred."""
+
+    member: str
+    cut: float
+    gap: float
+    barely: float
+    with_gap: float
+    centred: float | None
+
+
+def joist_clash(joists: Joists, low: float, high: float, gap: float) -> Clash | None:
+    """A cutout from `low` to `high` (metres, square to the joists) against a field of joists.
+
+    Returns None if both faces keep `gap`. Shifts are signed along the axis, the smaller way first;
+    `cut` is how far the cutout cuts into a joist (0 if it only comes too near).
+    """
+    if joists.offset is None or joists.spacing is None or joists.width is None or joists.spacing.si <= 0:
+        return None
+    step, half = joists.spacing.si, joists.width.si / 2
+    width, middle = high - low, (low + high) / 2
+    clear = step - 2 * half
+    first = round((middle - joists.offset.si) / step)
+    near = [joists.offset.si + (first + k) * step for k in (-1, 0, 1)]
+    cuts = [(overlap(low, high, c - half, c + half), c) for c in near]
+    worst, centre = max(cuts)
+    if worst <= -gap + 1e-9:
+        return None
+    ways = {}
+    for name, keep in (("barely", 0.0), ("with_gap", gap)):
+        if width + 2 * keep > clear + 1e-9:
+            ways[name] = float("nan")
+            continue
+        options = [c + half + keep - low for c in near] + [c - half - keep - high for c in near]
+        free = [s for s in options if max(overlap(low + s, high + s, c - half, c + half) for c in
+                                          [near[0] - step, *near, near[-1] + step]) <= -keep + 1e-9]
+        ways[name] = min(free, key=abs) if free else float("nan")
+    bay = round((middle - joists.offset.si) / step - 0.5) + 0.5
+    centres = [joists.offset.si + (bay + k) * step for k in (-1, 0, 1)]
+    centred = min((c - middle for c in centres), key=abs) if width <= clear + 1e-9 else None
+    return Clash(f"joist at {centre:.3f}", max(0.0, worst), max(0.0, -worst), ways["barely"], ways["with_gap"], centred)
+
+
+def members(job: Job, box: Box, shape: Outlines) -> list[Finding]:
+    """Cutout against joists and bearing lines."""
+    display = job.settings.units
+    items: list[Finding] = []
+    where = ("box", box.id)
+    for field in job.all(Joists):
+        up = field.run == "up and down stage"
+        low, high = (shape.cutout.x0, shape.cutout.x1) if up else (shape.cutout.y0, shape.cutout.y1)
+        if field.offset is None or field.spacing is None:
+            items.append(Finding(OpenItem(
+                "joists-unknown", "boxes", box.title, "where the joists are is not known", "unknown", "the job sheet",
+                "look from below or open the floor; enter one joist and the spacing", STOP, POSITIONS, where,
+                "Where is one joist, and how far apart are they?")))
+            continue
+        clash = joist_clash(field, low, high, si(job.settings.joist_gap))
+        if clash is not None:
+            by = clash.barely if clash.with_gap != clash.with_gap else clash.with_gap
+            items.append(Finding(_joist_item(job, box, field, clash, shape, up),
+                                 None if by != by else (by, 0.0) if up else (0.0, by)))
+        # bearing lines lie square to the joists, so they are measured along them
+        b_low, b_high = (shape.cutout.y0, shape.cutout.y1) if up else (shape.cutout.x0, shape.cutout.x1)
+        for line in job.all(Bearing):
+            if line.at is None:
+                continue
+            half = si(line.half_width)
+            cut = overlap(b_low, b_high, line.at.si - half, line.at.si + half)
+            if cut <= TOUCH:
+                continue
+            shifts = (line.at.si + half - b_low, line.at.si - half - b_high)
+            best = min(shifts, key=abs)
+            working = Working("Cutout on a bearing line", "c = overlap of the cutout with the line and what is kept "
+                              "clear each side",
+                              (length_value("y0", "cutout from", b_low, display),
+                               length_value("y1", "cutout to", b_high, display),
+                               length_value("b", "bearing line at", line.at.si, display),
+                               length_value("h", "kept clear each side", half, display)),
+                              length_value("c", "overlap", cut, display),
+                              (Basis("this job's own bearing line; keeping off it is common practice", PRACTICE),))
+            items.append(Finding(OpenItem(
+                "box-on-bearing", "boxes", box.title,
+                f"the cutout lies on the bearing line {line.name}" + (" with blocking" if line.blocking else ""),
+                f"overlap {length_text(cut, display)}", "bearing lines of this job; a bearing is not cut without the "
+                "engineer", f"move it {shift_words(best, up, display)}, or ask the engineer", MEND, POSITIONS, where,
+                workings=(working,)), (0.0, best) if up else (best, 0.0)))
+    return items
+
+
+def _joist_item(job: Job, box: Box, field: Joists, clash: Clash, shape: Outlines, up: bool) -> OpenItem:
+    display, along = job.settings.units, not up
+    low, high = (shape.cutout.x0, shape.cutout.x1) if up else (shape.cutout.y0, shape.cutout.y1)
+    assert field.spacing is not None and field.width is not None
+    working = Working(
+        "Cutout against the joists", "clear bay = spacing - joist width; cut = overlap of cutout and joist",
+        (length_value("s", "spacing, centre to centre", field.spacing.si, display),
+         length_value("w", "joist width", field.width.si, display), length_value("a", "cutout from", low, display),
+         length_value("b", "cutout to", high, display)),
+        length_value("c", "cut into the joist" if clash.cut else "gap to the joist face", clash.cut or clash.gap, display),
+        (Basis("the job sheet's joists", JOB), Basis("gap to the joist face", PRACTICE)),
+        limit=None if clash.cut else length_value("", "gap by policy", si(job.settings.joist_gap), display), sense=">=")
+    if clash.barely != clash.barely:
+        cure = _turned(job, field, shape, up) + "choose a narrower model, or have the opening framed as the engineer says"
+    else:
+        parts = [f"move it {shift_words(clash.barely, along, display)} to clear it" if clash.cut else ""]
+        if clash.with_gap == clash.with_gap:
+            parts.append(f"{shift_words(clash.with_gap, along, display)} with "
+                         f"{length_text(si(job.settings.joist_gap), display)} to the joist face")
+        if clash.centred is not None:
+            parts.append(f"{shift_words(clash.centred, along, display)} to centre it in the bay")
+        cure = "; ".join(p for p in parts if p) + "; a cut joist goes to the engineer"
+    decimal = f"{(clash.cut or clash.gap) / 0.3048:.2f} ft" if display == "ft-in" else \
+        length_text(clash.cut or clash.gap, "mm")
+    if clash.cut:
+        return OpenItem("box-on-joist", "boxes", box.title, "the cutout cuts into a joist", decimal,
+                        "joists of the job sheet; wood limits are screens, the engineer decides", cure, MEND,
+                        POSITIONS, ("box", box.id), workings=(working,))
+    return OpenItem("box-near-joist", "boxes", box.title, "the cutout comes nearer to a joist than the job's policy",
+                    f"{decimal} of {length_text(si(job.settings.joist_gap), display)}",
+                    "common practice, no source", cure, CHECK, POSITIONS, ("box", box.id), workings=(working,))
+
+
+def _turned(job: Job, field: Joists, shape: Outlines, up: bool) -> str:
+    """What a quarter turn does for a cutout that is too wide for the bays as it stands."""
+    low, high = (shape.cutout.y0, shape.cutout.y1) if up else (shape.cutout.x0, shape.cutout.x1)
+    across, along = (shape.cutout.x0, shape.cutout.x1) if up else (shape.cutout.y0, shape.cutout.y1)
+    middle, half = (across + along) / 2, (high - low) / 2
+    clash = joist_clash(field, middle - half, middle + half, si(job.settings.joist_gap))
+    if clash is None:
+        return "no clear bay is wide enough as it stands; turned a quarter it is clear here; or "
+    if clash.with_gap == clash.with_gap:
+        return ("no clear bay is wide enough as it stands; turn it a quarter and move it "
+                f"{shift_words(clash.with_gap, not up, job.settings.units)}; or ")
+    return "no clear bay is wide enough, turned or not: "
