@@ -86,7 +86,11 @@ def main(argv: list[str]) -> int:
             print("\n".join(f"    {c}" for c in cells))
     held = copied()
     unseen = [c for c, _ in left if c not in held]
-    rates = (("outside checks alone", alone), ("with laws of tables", left), ("with the record of printed figures", unseen))
+    rates = (
+        ("outside checks alone", alone),
+        ("with laws of tables", left),
+        ("with the record of printed figures", unseen),
+    )
     print("No check and no record:")
     for table, count in sorted(Counter(c[0] for c in unseen).items()):
         print(f"  {count} in {table}: " + ", ".join(c[1][0] for c in unseen if c[0] == table))

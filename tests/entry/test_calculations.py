@@ -1,4 +1,4 @@
-"""The page of calculations: every one opens on its example, a wrong text stays beside its sentence, no job is needed."""
+"""The page of calculations: each opens on its example, a wrong text stays, no job is needed."""
 
 import nbformat
 import pytest

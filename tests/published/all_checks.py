@@ -1,4 +1,4 @@
-"""All outside checks, the list that the `calc` command shows, and the record of figures as their sources print them."""
+"""All outside checks, the list that `calc` shows, and the record of figures as their sources print them."""
 
 import csv
 from collections.abc import Iterator
@@ -34,7 +34,7 @@ CHECKS = list(_all())
 
 
 def transcription_slips() -> list[str]:
-    """Rows that differ from the record of the figures as their sources print them: against slips, no outside check."""
+    """Rows that differ from the figures as their sources print them: against slips, no outside check."""
     slips = []
     for r in rows("as_printed"):
         row = load(r["table"]).rows.get(tuple(r["key"].split("|")))

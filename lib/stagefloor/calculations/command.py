@@ -64,7 +64,9 @@ def _shop(words: list[str]) -> tuple[list[str], Path | None]:
     if "--shop" in words[place + 1 :]:
         raise Problem("'--shop' is given twice; name one file.", "--shop")
     if place + 1 == len(words) or "=" in words[place + 1] or not place:
-        raise Problem("'--shop' needs a calculation before it and a file after it: calc NAME ... --shop FILE.", "--shop")
+        raise Problem(
+            "'--shop' needs a calculation before it and a file after it: calc NAME ... --shop FILE.", "--shop"
+        )
     return words[:place] + words[place + 2 :], Path(words[place + 1])
 
 
@@ -78,9 +80,12 @@ def with_shop_file(calculation: Calculation, typed: dict[str, str], file: Path) 
     if file.stem not in looked:
         tables = ", ".join(sorted(looked)) or "no table"
         raise Problem(
-            f"{calculation.name} does not use the table {file.stem}; with these inputs it looks at: {tables}.", "--shop"
+            f"{calculation.name} does not use the table {file.stem}; with these inputs it looks at: {tables}.",
+            "--shop",
         )
-    said = f"The rows in the shop's file {file.name} stand in place of the published ones; the basis says where."
+    said = (
+        f"The rows in the shop's file {file.name} stand in place of the published ones; the basis says where."
+    )
     return replace(working, notes=(*working.notes, said))
 
 

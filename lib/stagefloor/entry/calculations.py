@@ -1,4 +1,4 @@
-"""A page for instructors: any calculation by itself, its inputs as typed, its working made anew. Knows no job."""
+"""A page for instructors: any calculation by itself, inputs as typed, its working. Knows no job."""
 
 from html import escape
 
@@ -15,11 +15,15 @@ FIRST = "voltage-drop-dc"  # the calculation on show when the page opens
 
 
 class Page:
-    """A list of calculations, a field for each input, and the working below; a refused text stays in its field."""
+    """Calculations to choose, a field an input, the working below; a refused text stays in its field."""
 
     def __init__(self) -> None:
-        self.choose = widgets.Dropdown(options=[(f"{c.name}: {c.line}", c.name) for c in ALL], value=FIRST,
-                                       description="Calculation", layout=widgets.Layout(width="100%"))
+        self.choose = widgets.Dropdown(
+            options=[(f"{c.name}: {c.line}", c.name) for c in ALL],
+            value=FIRST,
+            description="Calculation",
+            layout=widgets.Layout(width="100%"),
+        )
         self.form = widgets.VBox(layout=widgets.Layout(width="100%"))
         self.working = widgets.HTML(layout=widgets.Layout(width="100%"))
         self.working.add_class("sf-working-shown")
@@ -39,14 +43,27 @@ class Page:
         kept = self._typed.setdefault(chosen.name, dict(chosen.example))
         self.fields, self._said, rows = {}, {}, []
         for p in chosen.parameters:
-            field = widgets.Text(value=kept.get(p.key, ""), description=p.key.replace("_", " "), continuous_update=False,
-                                 tooltip=hint(p), style={"description_width": "150px"},
-                                 layout=widgets.Layout(width="420px", max_width="100%"))
+            field = widgets.Text(
+                value=kept.get(p.key, ""),
+                description=p.key.replace("_", " "),
+                continuous_update=False,
+                tooltip=hint(p),
+                style={"description_width": "150px"},
+                layout=widgets.Layout(width="420px", max_width="100%"),
+            )
             field.observe(lambda _: self._refresh(), "value")
             self.fields[p.key], self._said[p.key] = field, widgets.HTML()
-            rows.append(widgets.VBox([
-                widgets.HBox([field, widgets.HTML(f"<small>{escape(hint(p))}</small>")],
-                             layout=widgets.Layout(flex_flow="row wrap")), self._said[p.key]]))
+            rows.append(
+                widgets.VBox(
+                    [
+                        widgets.HBox(
+                            [field, widgets.HTML(f"<small>{escape(hint(p))}</small>")],
+                            layout=widgets.Layout(flex_flow="row wrap"),
+                        ),
+                        self._said[p.key],
+                    ]
+                )
+            )
         self.form.children = rows
         self._refresh()
 
@@ -81,8 +98,12 @@ def compared(chosen: Calculation) -> str:
     found = outside_checks().get(chosen.name, [])
     if not found:
         return show.paragraph("This calculation was compared with no outside source.")
-    return show.folded("What it was compared with", show.table(
-        ("Source", "Values", "How they were read"), [(c.source, c.values, c.status) for c in found], (1,)))
+    return show.folded(
+        "What it was compared with",
+        show.table(
+            ("Source", "Values", "How they were read"), [(c.source, c.values, c.status) for c in found], (1,)
+        ),
+    )
 
 
 def calculations() -> widgets.Widget:

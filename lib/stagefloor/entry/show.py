@@ -94,8 +94,8 @@ def items(found: Sequence[OpenItem], none: str = "Nothing is open here.") -> str
 def open_items(session: Session, step: str = "") -> widgets.HTML:
     """The open items of one step, or of the whole job."""
     def render(results: Results) -> str:
-        found = [i for i in results.items if not step or i.step == step]
-        where = f" in this step, {len(results.items)} in the job" if step else " in the job"
+        found = results.items_of(step) if step else results.items
+        where = " in this step" if step else " in the job"
         return f"<h3>Open items: {len(found)}{where}</h3>" + items(found)
 
     return view(session, render, "open-items")

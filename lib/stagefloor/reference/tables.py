@@ -198,10 +198,10 @@ def load(name: str, override: Path | None = None) -> Table:
 
 @contextmanager
 def shop_file(file: Path) -> Iterator[set[str]]:
-    """Within the block, the rows of `file` stand in place of the published ones of the table it is named after.
+    """Within the block, the rows of `file` stand in place of those of the table it is named after.
 
-    Yields the names of the tables that were looked at. Raises Problem if no table bears the file's name, or the file
-    can't be read or is wrong.
+    Yields the names of the tables that were looked at. Raises Problem if no table bears the file's name,
+    or the file can't be read or is wrong.
     """
     if file.stem not in names():
         near = nearest(file.stem, names())

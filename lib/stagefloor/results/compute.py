@@ -1,8 +1,9 @@
-"""Every result of one job, each step once, in order. A list of calls: it keeps nothing and decides nothing."""
+"""Every result of one job, each step when it is first asked for. A list of calls: it decides nothing."""
 
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from stagefloor.core.open_items import TO_DO, OpenItem, ordered
 from stagefloor.core.units import long_length_text
@@ -20,6 +21,8 @@ from stagefloor.steps.cables import Line, Raceway
 from stagefloor.steps.closeout import Completeness, ReadingJudged
 from stagefloor.steps.inventory import Peak
 from stagefloor.steps.labour import Estimate
+
+STEPS = ("job sheet", "inventory", "boxes", "cables", "labour", "closeout")
 
 
 @dataclass(frozen=True)
@@ -40,21 +43,92 @@ class Order:
     note: str = ""
 
 
-@dataclass(frozen=True)
 class Results:
-    """Everything that is computed for one job."""
+    """Everything that is computed for one job, each step when it is first asked for, and once.
 
-    job: Job
-    peaks: dict[str, Peak]
-    event_totals: dict[str, dict[str, int]]
-    boxes: tuple[BoxResult, ...]
-    lines: tuple[Line, ...]
-    raceways: tuple[Raceway, ...]
-    quantities: dict[str, float]
-    estimate: Estimate
-    readings: tuple[ReadingJudged, ...]
-    closeout: Completeness
-    items: tuple[OpenItem, ...]
+    Parameters
+    ----------
+    job : the job; faults : sentences about values of its file that could not be read
+    """
+
+    def __init__(self, job: Job, faults: Sequence[str] = ()) -> None:
+        self.job = job
+        self.faults = tuple(faults)
+
+    @cached_property
+    def peaks(self) -> dict[str, Peak]:
+        """The need of each kind over the whole stage."""
+        return inventory.peaks(self.job)
+
+    @cached_property
+    def event_totals(self) -> dict[str, dict[str, int]]:
+        """Event id -> kind -> how many are connected in it."""
+        return inventory.event_totals(self.job)
+
+    @cached_property
+    def boxes(self) -> tuple[BoxResult, ...]:
+        """What each box must hold, and in what it fits."""
+        return tuple(BoxResult(b, schedule.contents(self.job, schedule.points_of(self.job, b)),
+                               schedule.layout(self.job, b)) for b in self.job.boxes())
+
+    @cached_property
+    def lines(self) -> tuple[Line, ...]:
+        """Every signal line with its way and length."""
+        return tuple(cables.lines(self.job))
+
+    @cached_property
+    def raceways(self) -> tuple[Raceway, ...]:
+        """Every raceway with what is in it."""
+        return tuple(cables.raceways(self.job, list(self.lines)))
+
+    @cached_property
+    def quantities(self) -> dict[str, float]:
+        """The takeoff."""
+        return cables.takeoff(self.job, list(self.lines), list(self.raceways))
+
+    @cached_property
+    def estimate(self) -> Estimate:
+        """Hours and money."""
+        return labour.estimate(self.job, self.quantities)
+
+    @cached_property
+    def readings(self) -> tuple[ReadingJudged, ...]:
+        """The last reading of each test, judged."""
+        return tuple(closeout.judge(self.job, self.lengths()))
+
+    @cached_property
+    def closeout(self) -> Completeness:
+        """How far the handover is."""
+        return closeout.completeness(self.job, self.lengths())
+
+    def items_of(self, step: str) -> tuple[OpenItem, ...]:
+        """The open items of one step, the ones that matter most first, without working out the other steps."""
+        if step not in self._items:
+            self._items[step] = tuple(ordered(self._found(step)))
+        return self._items[step]
+
+    @cached_property
+    def _items(self) -> dict[str, tuple[OpenItem, ...]]:
+        return {}
+
+    def _found(self, step: str) -> list[OpenItem]:
+        job = self.job
+        if step == "job sheet":
+            return [*_file_items(self.faults), *sheet_items(job)]
+        if step == "inventory":
+            return inventory.open_items(job)
+        if step == "boxes":
+            return [*schedule.open_items(job), *fit.open_items(job)]
+        if step == "cables":
+            return cables.open_items(job, list(self.lines), list(self.raceways))
+        if step == "labour":
+            return labour.open_items(job, self.quantities, self.estimate)
+        return closeout.open_items(job, self.lengths())
+
+    @cached_property
+    def items(self) -> tuple[OpenItem, ...]:
+        """All open items of the job."""
+        return tuple(ordered([i for step in STEPS for i in self.items_of(step)]))
 
     def lengths(self) -> dict[str, float]:
         """Circuit id -> metres."""
@@ -65,7 +139,7 @@ class Results:
         return order_list(self, box_id)
 
     def workings(self) -> list[Working]:
-        """Every working behind the numbers that are shown."""
+        """Every working behind the numbers that are shown to the office, each once; holds costs and hours."""
         names = {e.id: e.name for e in self.job.all(Event)}
         found = [p.working(names, "the whole stage") for p in self.peaks.values()]
         for b in self.boxes:
@@ -75,26 +149,20 @@ class Results:
         found += [line.way.working(line.circuit.label, self.job.settings.units) for line in self.lines]
         found += [line.check for line in self.lines if line.check is not None]
         found += [r.fill for r in self.raceways if r.fill is not None]
-        return found
+        if self.lines:
+            found.append(cables.total_working(cables.cable_totals(list(self.lines)), self.job.settings.units))
+        e = self.estimate
+        found += [e.likely_hours, e.cautious_hours, *e.build_up, *e.totals]
+        found += [t.working for t in e.tasks] + [m.working for m in e.materials]
+        found += [c.working for c in e.labour] + [r.working for r in e.risks]
+        found += [j.working for j in self.readings if j.working is not None]
+        found += [w for item in self.items for w in item.workings]
+        return list({id(w): w for w in found}.values())  # equal workings of two raceways are two
 
 
 def compute(job: Job, faults: Sequence[str] = ()) -> Results:
-    """All results of a job; `faults` are sentences about values of the file that could not be read."""
-    peaks = inventory.peaks(job)
-    boxes = tuple(BoxResult(b, schedule.contents(job, schedule.points_of(job, b)), schedule.layout(job, b))
-                  for b in job.boxes())
-    lines = cables.lines(job)
-    raceways = cables.raceways(job, lines)
-    quantities = cables.takeoff(job, lines, raceways)
-    estimate = labour.estimate(job, quantities)
-    lengths = {line.circuit.id: line.metres for line in lines}
-    readings = closeout.judge(job, lengths)
-    complete = closeout.completeness(job, lengths)
-    items = [*_file_items(faults), *sheet_items(job), *inventory.open_items(job), *schedule.open_items(job),
-             *fit.open_items(job), *cables.open_items(job, lines, raceways), *labour.open_items(job, quantities, estimate),
-             *closeout.open_items(job, lengths)]
-    return Results(job, peaks, inventory.event_totals(job), boxes, tuple(lines), tuple(raceways), quantities, estimate,
-                   tuple(readings), complete, tuple(ordered(items)))
+    """The results of a job; `faults` are sentences about values of the file that could not be read."""
+    return Results(job, faults)
 
 
 def order_list(results: Results, box_id: str = "") -> list[Order]:
