@@ -122,6 +122,8 @@ def _parse(text: str, kind: str, default_unit: str) -> Quantity:
     if not text:
         raise Problem(f"Nothing is typed where a {_kind_words(kind)} belongs.")
     body = text.replace("−", "-").replace("′", "'").replace("″", '"').replace("”", '"').replace("’", "'")
+    if re.match(r"^[+-]?\d{1,3}(,\d{3})+(?!\d)", body):
+        raise Problem(f"'{shown}' can be read as thousands or as a decimal; leave the comma out, or type a point.")
     body = re.sub(r"(?<=\d),(?=\d)", ".", body) if body.count(",") == 1 else body
     sign = 1.0
     if body[:1] in "+-":

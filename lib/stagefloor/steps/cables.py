@@ -427,7 +427,8 @@ def open_items(job: Job, known: list[Line] | None = None, found: list[Raceway] |
                                   else "string not known",
                                   "a raceway counts as usable when a string or rod went through",
                                   "prove it with a string or rod before anything relies on it", STOP, STRINGS,
-                                  ("segment", s.id), f"Is {s.name} open from end to end, with a string in it?"))
+                                  ("segment", s.id), f"Is {s.name} open from end to end, with a string in it?",
+                                  (_found_fill(s),) if s.used_percent else ()))
     rough: dict[str, str] = {}
     for line in all_lines:
         if line.way.problem and not line.typed:
@@ -457,6 +458,12 @@ def open_items(job: Job, known: list[Line] | None = None, found: list[Raceway] |
                                   "a larger gauge, another medium, a shorter way or an extender", MEND, STRINGS,
                                   ("circuit", line.circuit.id), workings=(line.check,)))
     return items
+
+
+def _found_fill(segment: Segment) -> Working:
+    """The fill that was found on site, as entered."""
+    found = Value("f", "filled, as found", segment.used_percent, "%")
+    return Working(f"Fill of {segment.name}", "f as entered", (found,), found, (Basis("found on site", JOB),))
 
 
 def total_working(metres: Mapping[str, float], display: str) -> Working:

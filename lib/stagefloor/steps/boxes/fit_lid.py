@@ -4,12 +4,21 @@ from collections.abc import Iterable
 
 from stagefloor.core.open_items import CHECK, MEND, STOP, TO_DO, OpenItem
 from stagefloor.core.units import length_text
+from stagefloor.core.workings import JOB, Basis, Working
 from stagefloor.job.boxes import Box, BoxModel
 from stagefloor.job.model import Job
 from stagefloor.reference.connections import connections
 from stagefloor.reference.tables import fact
-from stagefloor.steps.boxes.fit_outline import POSITIONS, Outlines, si, small_text, zone_at
+from stagefloor.steps.boxes.fit_outline import POSITIONS, Outlines, length_value, si, small_text, zone_at
 from stagefloor.steps.boxes.schedule import layout
+
+
+def _room(side: str, kind: str, needed: float, free: float, display: str) -> Working:
+    """The depth that one connector needs, against what the model leaves."""
+    return Working(f"Depth {side} the plate for a {connections()[kind].connector}", "d = the connector with its cord",
+                   (length_value("d", "needed", needed, display),), length_value("d", "needed", needed, display),
+                   (connections()[kind].basis, Basis("free depth of the box model", JOB)),
+                   limit=length_value("", "free", free, display))
 
 
 def depth_and_lid(job: Job, box: Box, shape: Outlines) -> list[OpenItem]:
@@ -42,7 +51,8 @@ def depth_and_lid(job: Job, box: Box, shape: Outlines) -> list[OpenItem]:
                                   f"{small_text(model.front.si, display)} free, {small_text(tall[kind], display)} "
                                   "needed", f"depth in front of the plate: {connections()[kind].basis.status}",
                                   "a sloped or lowered plate, right-angle connectors, or a deeper model; measure your "
-                                  "own connectors", MEND, "panels ordered", where))
+                                  "own connectors", MEND, "panels ordered", where,
+                                  workings=(_room("in front of", kind, tall[kind], model.front.si, display),)))
     if model.behind is not None and box.surface == "floor":
         long = {k: connections()[k].depth_behind for k in plan.contents.openings
                 if connections()[k].depth_behind > model.behind.si + 1e-9}
@@ -53,7 +63,8 @@ def depth_and_lid(job: Job, box: Box, shape: Outlines) -> list[OpenItem]:
                                   f"{small_text(model.behind.si, display)} free, {small_text(long[kind], display)} "
                                   "needed", f"depth behind the plate: {connections()[kind].basis.status}",
                                   "short or angled bodies, a tilted plate, or a deeper model; measure your own parts",
-                                  CHECK, "panels ordered", where))
+                                  CHECK, "panels ordered", where,
+                                  workings=(_room("behind", kind, long[kind], model.behind.si, display),)))
     items += _public(job, box, model)
     if box.surface == "floor" and plan.contents.mains and model.listed != "yes":
         items.append(OpenItem("floor-listing", "boxes", box.title,

@@ -5,11 +5,12 @@ from dataclasses import dataclass
 from stagefloor.calculations.floor import lid_load
 from stagefloor.core.open_items import CHECK, ENGINEER, MEND, STOP, OpenItem
 from stagefloor.core.units import STANDARD_GRAVITY
+from stagefloor.core.workings import JOB, Basis, Working
 from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import Event
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import KeepClear
-from stagefloor.steps.boxes.fit_outline import POSITIONS, TOUCH, Finding, Outlines, si, small_text, zone_at
+from stagefloor.steps.boxes.fit_outline import POSITIONS, TOUCH, Finding, Outlines, length_value, si, small_text, zone_at
 from stagefloor.steps.boxes.geometry import Rect, rect_gap, segment_rect_gap
 from stagefloor.steps.boxes.schedule import layout, points_of
 from stagefloor.steps.inventory import in_use
@@ -28,6 +29,17 @@ def zone_gap(zone: KeepClear, cover: Rect) -> float | None:
     if zone.width is not None:
         return segment_rect_gap(ends, cover) - float(zone.width.si) / 2
     return rect_gap(cover, Rect.between(*ends))
+
+
+def _overlap(zone: KeepClear, overlap: float, cover: Rect, display: str) -> Working:
+    """How far a cover lies in a zone."""
+    return Working(f"Cover in {zone.name}", "o = the smaller of the overlaps across and up" if zone.width is None
+                   else "o = half the width of the route - distance of the cover from its middle line",
+                   (length_value("x0", "cover from, across", cover.x0, display),
+                    length_value("x1", "cover to, across", cover.x1, display),
+                    length_value("y0", "cover from, up", cover.y0, display),
+                    length_value("y1", "cover to, up", cover.y1, display)),
+                   length_value("o", "overlap", overlap, display), (Basis("the zone of the job sheet", JOB),))
 
 
 def zones(job: Job, box: Box, shape: Outlines) -> list[Finding]:
@@ -53,7 +65,7 @@ def zones(job: Job, box: Box, shape: Outlines) -> list[Finding]:
             items.append(Finding(OpenItem(
                 "box-in-zone", "boxes", box.title, what, f"overlap {small_text(-gap, display)}", basis,
                 "move it clear of the zone, or serve those points from another box or a wall panel", state, POSITIONS,
-                ("box", box.id)), permanent=not zone.events))
+                ("box", box.id), workings=(_overlap(zone, -gap, shape.cover, display),)), permanent=not zone.events))
         elif zone.what == "step unit" and gap < si(job.settings.nosing_gap) - 1e-9:
             items.append(Finding(OpenItem(
                 "cover-near-step", "boxes", box.title, f"the cover is near the nosing of {zone.name}",
