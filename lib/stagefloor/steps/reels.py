@@ -1,0 +1,272 @@
+"""Which cable is cut from which reel: no joints, no reel overdrawn, the least cable bought. Metres."""
+
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import ceil, floor, gcd, isfinite
+
+from stagefloor.core.problems import Problem
+from stagefloor.core.units import FOOT, length_text
+from stagefloor.core.workings import ARITHMETIC, JOB, Basis, Value, Working
+from stagefloor.job.model import Job
+from stagefloor.reference import tables
+from stagefloor.steps.cables import Line, one_a_cable
+from stagefloor.steps.reels_exact import Pattern, Stock, price, solve
+
+SECONDS = 3.0  # for one cable type
+NOT_NAMED = 100  # times the cost of a reel that nobody named, so that it comes last
+Pieces = Sequence[tuple[str, float]]
+Reels = Sequence[tuple[str, float, int | None]]
+
+
+@dataclass(frozen=True)
+class CutReel:
+    """One reel: its cuts (id, metres), longest first, and what is left after the end loss, m."""
+
+    name: str
+    number: int
+    metres: float
+    bought: bool
+    cuts: tuple[tuple[str, float], ...]
+    left: float
+
+
+@dataclass(frozen=True)
+class CutPlan:
+    """The cut list. `bound` is on `cost`: metres bought weigh before reels cut; `problems` are sentences."""
+
+    reels: tuple[CutReel, ...]
+    cost: int
+    bound: int
+    first_fit_cost: int
+    least_reels: int | None
+    stopped_early: bool
+    uncut: tuple[str, ...] = ()
+    problems: tuple[str, ...] = ()
+
+    @property
+    def proven(self) -> bool:
+        return self.cost == self.bound
+
+    @property
+    def bought(self) -> float:
+        """Metres bought."""
+        return sum(r.metres for r in self.reels if r.bought)
+
+
+@dataclass(frozen=True)
+class ReelPlan:
+    """The plan of one cable type, or a sentence why there is none; `names`: (cable id, its label)."""
+
+    label: str
+    cables: int
+    plan: CutPlan | None
+    working: Working | None
+    problem: str = ""
+    names: tuple[tuple[str, str], ...] = ()
+
+
+def cut(
+    pieces: Pieces,
+    reels: Reels,
+    end_loss_m: float,
+    seconds: float = SECONDS,
+    stop: Callable[[], bool] | None = None,
+    display: str = "m",
+) -> CutPlan:
+    """Which piece comes from which reel.
+
+    Parameters
+    ----------
+    pieces : (id, metres), each cut once in one piece; rounded up to a millimetre
+    reels : (name, metres, number in the shop, or None for one that is bought in any number); rounded down
+    end_loss_m : lost on each reel that is cut, m
+    seconds : time allowed, s; stop : asked often, True ends the search; display : unit of the sentences
+
+    Returns
+    -------
+    CutPlan : the least length bought, then the fewest reels cut; never worse than first-fit decreasing. If no
+        reel can be bought, the longest one may be added, and a sentence says so.
+
+    Raises
+    ------
+    Problem : a length that is not above zero, an id or reel named twice, no reel
+    """
+    _refuse(pieces, reels, end_loss_m)
+    loss = ceil(end_loss_m * 1000 - 1e-6)
+    size = {name: ceil(metres * 1000 - 1e-6) for name, metres in pieces}
+    kinds = [(name, floor(metres * 1000 + 1e-6), n) for name, metres, n in reels]
+    longest = max((k for k in kinds if k[2] != 0), key=lambda k: k[1], default=kinds[0])
+    sold = max((k[1] for k in kinds if k[2] is None), default=0) - loss
+    added = sold <= 0 or any(sold < s <= longest[1] - loss for s in size.values())
+    if added:
+        kinds.append((f"one more like {longest[0]}", longest[1], None))
+    kinds = [k for k in kinds if k[1] > loss and k[2] != 0]
+    room = max((k[1] - loss for k in kinds), default=0)
+    long = [i for i in size if size[i] > room]
+    problems = [
+        f"Cable {i} is {length_text(size[i] / 1000, display)} long and the longest reel gives "
+        f"{length_text(room / 1000, display)} after its end loss; order a longer reel."
+        for i in long
+    ]
+    held: dict[int, list[str]] = defaultdict(list)
+    for i in size:
+        if size[i] <= room:
+            held[size[i]].append(i)
+    if not held:
+        return CutPlan((), 0, 0, 0, 0, False, tuple(long), tuple(problems))
+    sizes = sorted(held, reverse=True)
+    bought = [k[1] if k[2] is None else 0 for k in kinds]
+    unit, weight = gcd(*bought), sum(map(len, held.values())) + 1
+    cost = [b // unit * weight + 1 for b in bought]
+    if added:
+        cost[-1] *= NOT_NAMED
+    cost = [c // gcd(*cost) for c in cost]
+    stock = Stock(
+        tuple(sizes),
+        tuple(len(held[s]) for s in sizes),
+        tuple(k[1] - loss for k in kinds),
+        tuple(k[2] for k in kinds),
+        tuple(cost),
+    )
+    patterns, plain, bound, early = solve(stock, seconds, stop)
+    found = _cut_list(patterns, kinds, loss, sizes, held)
+    check_plan(size, kinds, loss, found)
+    if added and (more := sum(r.name == kinds[-1][0] for r in found)):
+        problems.append(
+            f"The reels named are too few; {more} more of {length_text(longest[1] / 1000, display)}"
+            " are in this plan: buy them, or name more reels."
+        )
+    only = bound // cost[0] if len(kinds) == 1 else None
+    return CutPlan(
+        found, price(stock, patterns), bound, price(stock, plain), only, early, tuple(long), tuple(problems)
+    )
+
+
+def _refuse(pieces: Pieces, reels: Reels, end_loss_m: float) -> None:
+    if not reels:
+        raise Problem("No reel is named; type the length of the reel with the cable type.")
+    for what, rows in (("Cable", [(n, m) for n, m in pieces]), ("Reel", [(n, m) for n, m, _ in reels])):
+        seen: set[str] = set()
+        for name, metres in rows:
+            if not isfinite(metres) or metres <= 0:
+                raise Problem(f"{what} {name} has a length of {metres:g} m; type a length above zero.")
+            if name in seen:
+                raise Problem(f"{what} {name} is there twice; give each a name of its own.")
+            seen.add(name)
+    for name, _, n in reels:
+        if n is not None and n < 0:
+            raise Problem(f"Reel {name} is there {n} times; type 0 or more.")
+    if not isfinite(end_loss_m) or end_loss_m < 0:
+        raise Problem(f"The loss at a reel end is {end_loss_m:g} m; type 0 or more.")
+
+
+def _cut_list(
+    patterns: list[Pattern],
+    kinds: list[tuple[str, int, int | None]],
+    loss: int,
+    sizes: list[int],
+    held: dict[int, list[str]],
+) -> tuple[CutReel, ...]:
+    waiting = {s: list(names) for s, names in held.items()}
+    count: dict[int, int] = defaultdict(int)
+    found = []
+    for kind, counts in sorted(patterns, key=lambda p: (kinds[p[0]][2] is None, p[0])):
+        name, length, n = kinds[kind]
+        count[kind] += 1
+        cuts = tuple((waiting[sizes[i]].pop(0), sizes[i] / 1000) for i, m in sorted(counts) for _ in range(m))
+        left = length - loss - sum(sizes[i] * m for i, m in counts)
+        found.append(CutReel(name, count[kind], length / 1000, n is None, cuts, left / 1000))
+    return tuple(found)
+
+
+def check_plan(
+    size: dict[str, int], kinds: list[tuple[str, int, int | None]], loss: int, found: Sequence[CutReel]
+) -> None:
+    """Raise RuntimeError (a bug) if a cable is cut twice, a reel overdrawn or a reel is not there."""
+    seen: set[str] = set()
+    used: dict[str, int] = defaultdict(int)
+    number = {name: (length, n) for name, length, n in kinds}
+    for reel in found:
+        names = [i for i, _ in reel.cuts]
+        used[reel.name] += 1
+        length, n = number[reel.name]
+        if seen & set(names) or len(set(names)) != len(names):
+            raise RuntimeError(f"a cable of reel {reel.name} is cut twice")
+        if sum(size[i] for i in names) + loss > length or (n is not None and used[reel.name] > n):
+            raise RuntimeError(f"reel {reel.name} is overdrawn")
+        seen.update(names)
+
+
+@lru_cache(maxsize=200)
+def _cut(pieces: tuple[tuple[str, float], ...], reel: float, loss: float, display: str) -> CutPlan:
+    return cut(pieces, [("full reel", reel, None)], loss, display=display)
+
+
+def reel_plan(job: Job, lines: Sequence[Line]) -> list[ReelPlan]:
+    """The cut list of each cable type of `lines`; what lacks a length is named."""
+    loss, display = tables.fact("takeoff_allowances", "reel_end_low"), job.settings.units
+    groups: dict[str, list[Line]] = defaultdict(list)
+    for line in one_a_cable(lines):
+        groups[line.type.id if line.type else ""].append(line)
+    plans = []
+    for held in groups.values():
+        kind = held[0].type
+        label = (kind.label or kind.what) if kind else "no cable type"
+        if kind is None or kind.reel is None or kind.reel.si <= 0:
+            missing = (
+                "these cables have no type; choose one for each."
+                if kind is None
+                else f"the reel length of {label} is not known; type it with the cable type."
+            )
+            plans.append(ReelPlan(label, len(held), None, None, f"{len(held)} cables wait: {missing}"))
+            continue
+        known = tuple((line.cable.id, line.metres) for line in held if line.cable and line.metres > 0)
+        unknown = [line.circuit.label for line in held if line.metres <= 0]
+        problem = (
+            f"No length is known yet for {', '.join(unknown)}; place both ends or type it." if unknown else ""
+        )
+        names = tuple((line.cable.id, line.cable.label or line.circuit.label) for line in held if line.cable)
+        plan = _cut(known, kind.reel.si, loss.si(), display) if known else None
+        if plan:
+            said = dict(names)
+            told = tuple(
+                f"Cable {said[i]}" + p.removeprefix(f"Cable {i}")
+                for i, p in zip(plan.uncut, plan.problems, strict=False)
+            )
+            plan = replace(plan, problems=told + plan.problems[len(told) :])
+        working = _working(plan, label, kind.reel.si, loss, display) if plan and plan.reels else None
+        plans.append(ReelPlan(label, len(held), plan, working, problem, names))
+    return plans
+
+
+def _working(plan: CutPlan, label: str, reel: float, loss: tables.Row, display: str) -> Working:
+    unit, per = ("ft", 1 / FOOT) if display == "ft-in" else ("m", 1.0)
+    total = sum(m for r in plan.reels for _, m in r.cuts)
+    least = plan.least_reels or 0
+    notes = (
+        "No joints; each cable is cut in one piece.",
+        "No plan needs fewer reels."
+        if plan.proven
+        else f"At least {least} are needed; fewer than this plan may be possible.",
+        *plan.problems,
+    )
+    return Working(
+        f"Reels needed, {label}",
+        "n >= S / (R - e)",
+        (
+            Value("S", "cable to be cut", total * per, unit),
+            Value("R", "on a reel", reel * per, unit),
+            Value("e", "lost at the ends of a reel", loss.si() * per, unit),
+        ),
+        Value("n", "reels", len(plan.reels)),
+        (
+            loss.basis(),
+            Basis("lengths of this job", JOB),
+            Basis("cutting plan, bound from the linear program over patterns", ARITHMETIC),
+        ),
+        Value("b", "fewest that any plan needs", least),
+        ">=",
+        notes,
+    )
