@@ -5,8 +5,7 @@ import json
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from browser import QUIET, find_chromium
-from playwright.sync_api import sync_playwright
+from browser import QUIET, find_chromium, playwright
 
 from stagefloor.entry.grid import Grid
 from stagefloor.entry.plan import Plan
@@ -84,10 +83,9 @@ class Stand:
 
 @pytest.fixture(scope="module")  # not longer: one thread can drive only one at a time
 def chromium():
-    with sync_playwright() as started:
-        browser = started.chromium.launch(executable_path=find_chromium(), args=list(QUIET))
-        yield browser
-        browser.close()
+    browser = playwright().chromium.launch(executable_path=find_chromium(), args=list(QUIET))
+    yield browser
+    browser.close()
 
 
 @pytest.fixture

@@ -96,7 +96,7 @@ def test_one_count_is_followed_everywhere(live: Live, job: Path) -> None:
     page.click(f"{STEP}button.sf-write")
     page.wait_for_function("s => !['', 'Writing ...'].includes(document.querySelector(s).innerText.trim())",
                            arg=f"{STEP}.sf-written", timeout=90_000)
-    assert "Written to" in page.inner_text(f"{STEP}.sf-written")
+    assert "The documents are in" in page.inner_text(f"{STEP}.sf-written")
     boxes = (job / "documents" / "client" / "boxes.html").read_text(encoding="utf-8")
     assert "A2-M7" in boxes
     assert figure_free(boxes)

@@ -5,9 +5,8 @@ import subprocess
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from browser import QUIET, find_chromium
+from browser import QUIET, find_chromium, playwright
 from package.sample import EVENTS
-from playwright.sync_api import sync_playwright
 
 pytestmark = pytest.mark.browser
 NAMES = ["index", "needs", "plan", "boxes", "scope", "handover"]
@@ -15,10 +14,9 @@ NAMES = ["index", "needs", "plan", "boxes", "scope", "handover"]
 
 @pytest.fixture(scope="module")
 def chromium():
-    with sync_playwright() as started:
-        browser = started.chromium.launch(executable_path=find_chromium(), args=list(QUIET))
-        yield browser
-        browser.close()
+    browser = playwright().chromium.launch(executable_path=find_chromium(), args=list(QUIET))
+    yield browser
+    browser.close()
 
 
 @pytest.fixture
