@@ -81,6 +81,8 @@ def check_command(options: argparse.Namespace) -> int:
 
     opened = read(job)
     items = open_items(opened.job, opened.faults)
+    if not (opened.job.boxes() or opened.job.tables.get("point")) and not options.json:
+        print("Nothing is entered yet: no floor box, and nothing that plugs in.")
     print_items(items, options.json)
     return 1 if any(item.must_mend for item in items) else 0
 
@@ -91,7 +93,7 @@ def print_items(items: Sequence[OpenItem], as_json: bool = False) -> None:
         print(json.dumps([item.as_data() for item in items], indent=1, ensure_ascii=False))
         return
     for item in items:
-        print(f"{item.state}: {item.subject} {item.what}")
+        print(f"{item.state}: {item.subject}: {item.what}")
         for name, text in (("amount", item.amount), ("basis", item.basis), ("cure", item.cure),
                            ("blocks", item.blocks), ("to find out", item.question.replace("\n", "; "))):  # fmt: skip
             if text:

@@ -81,7 +81,7 @@ def test_a_new_job_has_its_steps_and_is_not_made_twice(
 
 def test_open_items_in_words_and_for_programs(capsys: pytest.CaptureFixture[str]) -> None:
     item = OpenItem(
-        code="slab", step="boxes", subject="The floor:", what="the slab is not known", amount="",
+        code="slab", step="boxes", subject="The floor", what="the slab is not known", amount="",
         basis="site visit", cure="ask the engineer", state="stop (unknown)", blocks="floor finish",
     )  # fmt: skip
     commands.print_items([item])

@@ -58,7 +58,7 @@ _NUMBER = r"(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _MIXED = re.compile(rf"^\s*({_NUMBER})?(?:\s*[- ]?\s*(\d+)/(\d+))?\s*$")
 _FEET_INCHES = re.compile(
     r"^\s*(?P<feet>[\d.]+(?:[ -]\d+/\d+)?|\d+/\d+)\s*(?:'|ft|feet|foot)\s*-?\s*"
-    r"(?:(?P<inches>[\d.]+(?:\s*[ -]\s*\d+/\d+)?|\d+/\d+)\s*(?:\"|in|inch|inches|'')\s*)?$", re.IGNORECASE)
+    r"(?:(?P<inches>[\d.]+(?:\s*[ -]\s*\d+/\d+)?|\d+/\d+)\s*(?:\"|in|inch|inches|'')?\s*)?$", re.IGNORECASE)
 _PLAIN = re.compile(r"^\s*(?P<number>[\d.eE+/ -]*\d\.?)\s*(?P<unit>[^\d\s.][^\s]*)?\s*$")
 
 

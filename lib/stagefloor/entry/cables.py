@@ -70,9 +70,13 @@ def lines(results: Results) -> str:
         return show.paragraph("No line yet: boxes that serve points make them.")
     totals = cable_totals(found)
     rough = any(line.way.rough for line in found)
+    known = [line for line in found if line.metres > 0]
+    if not known:
+        return "<h3>Lines</h3>" + show.figures([("lines", str(len(found))), ("cable", "not known yet")]) + show.paragraph(
+            "Enter the way to the rack, or its place, in the job sheet: lengths follow.")
     figures = [(f"cable in all{', rough' if rough else ''}", long_length_text(sum(totals.values()), display)),
                ("lines", str(len(found)))]
-    shortest, longest = min(found, key=lambda x: x.metres), max(found, key=lambda x: x.metres)
+    shortest, longest = min(known, key=lambda x: x.metres), max(known, key=lambda x: x.metres)
     figures += [(f"shortest, {shortest.circuit.label}", length_text(shortest.metres, display)),
                 (f"longest, {longest.circuit.label}", length_text(longest.metres, display))]
     rows = [(line.circuit.label, line.circuit.what, line.box.label, line.type.label if line.type else "–",

@@ -76,7 +76,7 @@ class Grid(Linked):
             keep_under=keep_under,
         )
 
-    def update(self, rows: list[Row]) -> None:
+    def update(self, rows: list[Row], elsewhere: bool = True) -> None:
         """Show `rows` (the whole table as it now stands); only rows that differ travel to the browser.
 
         Text that was refused and not yet mended stays in its cell.
@@ -87,7 +87,7 @@ class Grid(Linked):
         self._told = True
         difference = self._difference(before)
         if any(difference.values()) and not self._answering:  # else the answer tells it all
-            self.send({"do": "rows", "elsewhere": True, **difference})
+            self.send({"do": "rows", "elsewhere": elsewhere, **difference})
 
     def _whole(self) -> Message:
         return {"do": "table", "rows": self.rows}
@@ -174,6 +174,7 @@ class Grid(Linked):
         for key, (text, sentence) in self._refused.get(row_id, {}).items():
             shown["cells"][key] = text
             shown["problems"][key] = sentence
+            shown["marks"] = {k: v for k, v in shown.get("marks", {}).items() if k != key}
         return shown
 
     def _refresh(self) -> None:

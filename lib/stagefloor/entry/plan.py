@@ -59,14 +59,14 @@ class Plan(Linked):
         self._told = False  # whether `update` was called while an edit is being answered
         super().__init__(on_change, name=name, scene=copy.deepcopy({**EMPTY, **scene}), keep_under=keep_under)
 
-    def update(self, scene: Scene) -> None:
+    def update(self, scene: Scene, elsewhere: bool = True) -> None:
         """Show `scene` (whole, as it now stands); only items and layers that differ travel to the browser."""
         before = dict(self.scene)
         self.scene.update(copy.deepcopy({**EMPTY, **scene}))
         self._told = True
         news = _difference(before, self.scene)
         if any(news.values()) and not self._answering:  # else the answer tells it all
-            self.send({"do": "scene", "elsewhere": True, **news})
+            self.send({"do": "scene", "elsewhere": elsewhere, **news})
 
     def _whole(self) -> Message:
         return {"do": "whole", "scene": self.scene}

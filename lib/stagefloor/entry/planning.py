@@ -132,8 +132,10 @@ def answer(job: Job, question: Question, plan: Plan) -> str:
     boxes = {f"box:{b.id}": b.label for b in job.all(Box)}
     places = {c.id: where_text(c.x, c.y, job.settings.units) for c in question.candidates}
     money = job.settings.currency if job.pricing().rate else "points of comparison"
-    lead = f"{len(plan.boxes)} boxes and panels serve " + (
-        "every event" if not plan.unserved else "what can be served") + \
+    asked = {d.id for d in question.demands}
+    left_out = [p.name for p in job.all(Point) if p.counts() and p.id not in asked]
+    lead = f"Boxes and panels: {len(plan.boxes)}. They serve " + (
+        "every event" if not plan.unserved and not left_out else "what can be served") + \
         f", for {plan.costs.boxes + plan.costs.openings:,.0f} {money} installed, without the electrician."
     proof = "No other plan on these positions costs less." if plan.proven else \
         f"A better plan on these positions could save at most {plan.gap:.1%}; it was stopped or ran out of time."
@@ -146,6 +148,8 @@ def answer(job: Job, question: Question, plan: Plan) -> str:
     missed = "".join(f"<li>{escape(in_words(u.reason, named))} ({escape(names.get(u.demand, u.demand))}, "
                      f"{escape(u.kind)}, {escape(events.get(u.event, u.event))})</li>" for u in plan.unserved)
     notes = "".join(show.paragraph(n) for n in plan.notes)
+    if left_out:
+        notes = show.paragraph(f"Left out, because their place is not entered: {', '.join(left_out)}.") + notes
     return (show.paragraph(lead, "lead") + show.paragraph(proof)
             + (f"<p>Not served:</p><ul>{missed}</ul>" if missed else "") + notes
             + show.table(("Box", "Model", "Serves", "Openings", "Mains"), rows, (3, 4))

@@ -31,6 +31,7 @@ class Session:
         self.by = f"{os.getpid()}"
         self._listeners: list[Callable[[], None]] = []
         self._results: Results | None = None
+        self.elsewhere = False
         self._tasks: set[asyncio.Task[None]] = set()
         self._undo: list[int] = []
         self._redo: list[int] = []
@@ -102,8 +103,9 @@ class Session:
         except RuntimeError:
             self.tell()
 
-    def tell(self) -> None:
-        """Let every view read the job again."""
+    def tell(self, elsewhere: bool = False) -> None:
+        """Let every view read the job again; `elsewhere` if someone else changed it."""
+        self.elsewhere = elsewhere
         for listener in self._listeners:
             listener()
 
@@ -115,7 +117,7 @@ class Session:
             self._read()
         except (OSError, Problem):
             return False  # a file that can't be read now stays on screen as it was; the next edit says why
-        self.tell()
+        self.tell(elsewhere=True)
         return True
 
     def start(self, work: Coroutine[Any, Any, None]) -> None:

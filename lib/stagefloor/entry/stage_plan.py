@@ -31,12 +31,12 @@ class StagePlan:
                  ways: bool = False, event: str = "") -> None:
         self.session, self.may, self.ways, self.event = session, {"box": boxes, "point": points}, ways, event
         self.plan = Plan(name, self._scene(session.job), self._change, keep_under=f"{session.path}:plan:{name}")
-        session.listen(lambda: self.plan.update(self._scene(session.job)))
+        session.listen(lambda: self.plan.update(self._scene(session.job), session.elsewhere))
 
     def show(self, event: str) -> None:
         """Replay one event; empty shows none."""
         self.event = event
-        self.plan.update(self._scene(self.session.job))
+        self.plan.update(self._scene(self.session.job), elsewhere=False)
 
     def _scene(self, job: Job) -> dict[str, Any]:
         scene: dict[str, Any] = live(stage_scene(job, structure=True, ways=self.ways), self.event)
@@ -46,8 +46,8 @@ class StagePlan:
             found = self._reach(job, {})
             scene["shapes"] += found
             scene["layers"].append({"key": "reach", "label": "Reach outlines", "on": True})
-        scene["place"] = ([{"role": "floor_box", "label": "floor box"}] if self.may["box"] else []) + (
-            [{"role": "point", "label": "connection point"}] if self.may["point"] else [])
+        scene["place"] = ([{"role": "floor_box", "label": "Add floor box"}] if self.may["box"] else []) + (
+            [{"role": "point", "label": "Add connection point"}] if self.may["point"] else [])
         scene["snap"] = FOOT / 12 if job.settings.units == "ft-in" else 0.01
         return scene
 

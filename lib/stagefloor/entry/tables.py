@@ -61,7 +61,8 @@ class Table:
         problems = {f: "This value of the file can't be read; type it again." for f in unread if f in cells}
         cells.update({f: str(v) for f, v in unread.items() if f in cells})
         if self.flags:
-            ticked = getattr(record, self.flags[0])
+            # nothing ticked means all: what is shown says so
+            ticked = getattr(record, self.flags[0]) or tuple(job.tables.get(self.flags[1], {}))
             cells.update({f"{self.flags[0]}:{i}": "yes" if i in ticked else "no"
                           for i in job.tables.get(self.flags[1], {})})
         marks = {f: "assumed" for f in self.fields
@@ -73,7 +74,7 @@ class Table:
         columns = self._columns()
         if columns != self.grid.columns:
             self.grid.columns = columns
-        self.grid.update(self._rows())
+        self.grid.update(self._rows(), self.session.elsewhere)
 
     def _change(self, message: Message) -> Answer:
         do = message["do"]
@@ -139,11 +140,11 @@ class Table:
             return key, "" if text == NOT_KNOWN else text
         field, ref_id = key.split(":", 1)
         record = job.tables.get(self.kind, {}).get(row)
-        held = [i for i in getattr(record, field, ()) if i != ref_id] if record is not None else []
+        known = list(job.tables.get(self.flags[1] if self.flags else "", {}))
+        held = [i for i in (getattr(record, field, ()) or known) if i != ref_id] if record is not None else []
         if text.strip().lower() in ("yes", "y", "true", "1", "x"):
-            order = list(job.tables.get(self.flags[1] if self.flags else "", {}))
-            held = sorted([*held, ref_id], key=order.index)
-        return field, held
+            held = sorted([*held, ref_id], key=known.index)
+        return field, [] if held == known else held
 
     def _add(self, changes: Sequence[Sequence[str]], new_rows: Sequence[Mapping[str, str]],
              after: str | None) -> Answer:
@@ -208,7 +209,7 @@ class Form:
                    {"key": "value", "label": "Value", "kind": "text", "width": 260},
                    {"key": "hint", "label": "Hint", "kind": "note", "readonly": True, "width": 380}]
         self.grid = Grid(name, columns, self._rows(), self._change, keep_under=f"{session.path}:form:{name}", fixed=True)
-        session.listen(lambda: self.grid.update(self._rows()))
+        session.listen(lambda: self.grid.update(self._rows(), session.elsewhere))
 
     def _rows(self) -> list[dict[str, Any]]:
         rows = []

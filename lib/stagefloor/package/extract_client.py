@@ -11,6 +11,7 @@ from pathlib import Path
 from stagefloor.core.units import length_text
 from stagefloor.core.workings import Working
 from stagefloor.drawings.face import place_name
+from stagefloor.drawings.scene import StageScene
 from stagefloor.job import store
 from stagefloor.job.boxes import Box
 from stagefloor.job.closeout import Document, Punch, Remark, Revision
@@ -57,7 +58,7 @@ def extract(results: Results) -> client.ClientFile:
     scene = stage_scene(job)
     return client.ClientFile(
         title=_title(job), told_us=_told_us(job), scene=scene,
-        served=tuple(_served(job, e) for e in job.all(Event)),
+        served=tuple(_served(job, e, scene) for e in job.all(Event)),
         not_served=tuple(dict.fromkeys(s for r in scene.replay for s in r.unserved)),
         boxes=tuple(_card(results, b) for b in results.boxes),
         before_after=tuple(_old(job, o) for o in job.all(OldOutlet)),
@@ -111,14 +112,17 @@ def _told_us(job: Job) -> client.ToldUs:
                      for p in job.all(Point)))
 
 
-def _served(job: Job, event: Event) -> client.Served:
+def _served(job: Job, event: Event, scene: StageScene) -> client.Served:
     boxes = [b for b in job.boxes() if any(not p.events or event.id in p.events for p in points_of(job, b))]
-    points = [p for p in job.all(Point) if (not p.events or event.id in p.events) and p.counts()]
+    in_reach = {c.point for r in scene.replay if r.event == event.name for c in r.connections} - {
+        s.split(" (")[0] for r in scene.replay if r.event == event.name for s in r.unserved}
+    points = [p for p in job.all(Point) if (not p.events or event.id in p.events) and p.counts()
+              and (p.label in in_reach or (p.x is None and any(p.id in b.points for b in boxes)))]
     total: dict[str, int] = {}
     for p in points:
         for kind, n in p.counts().items():
             total[kind] = total.get(kind, 0) + n
-    sentence = f"{len(points)} connection points: {kinds_text(total)}." if points else "Nothing plugs in."
+    sentence = f"{len(points)} connection points: {kinds_text(total)}." if points else "Nothing is served yet."
     return client.Served(event=event.name, boxes=tuple(b.title for b in boxes), sentence=sentence)
 
 

@@ -123,7 +123,8 @@ class Results:
             return cables.open_items(job, list(self.lines), list(self.raceways))
         if step == "labour":
             return labour.open_items(job, self.quantities, self.estimate)
-        return closeout.open_items(job, self.lengths())
+        # the papers of the end are no business of a job that has no line yet
+        return closeout.open_items(job, self.lengths()) if job.circuits() else []
 
     @cached_property
     def items(self) -> tuple[OpenItem, ...]:
