@@ -222,7 +222,7 @@ def test_the_smallest_job_gives_a_two_bay_box_with_one_place_to_spare(hall: Resu
 def test_the_smallest_job_gives_an_order_list_and_uses_the_old_lines(hall: Results) -> None:
     orders = {o.item: o.quantity for o in hall.order_list()}
     assert orders == {"Floor box with 2 bays": "1", "3-pin XLR, microphone": "2",
-                      "4-pole locking loudspeaker connector, loudspeaker": "1", "mains outlet, mains": "1",
+                      "4-pole locking loudspeaker connector, loudspeaker": "1", "Mains outlet": "1",
                       "Blank plate, D-size": "1", "Old lines reused": "3"}
     assert orders == {o.item: o.quantity for o in hall.order_list(hall.boxes[0].box.id)}
     assert hall.order_list("box-none") == []

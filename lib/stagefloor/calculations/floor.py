@@ -9,7 +9,7 @@ from stagefloor.calculations.inputs import not_negative, positive, whole, within
 from stagefloor.core.problems import Problem
 from stagefloor.core.units import POUND, STANDARD_GRAVITY
 from stagefloor.core.workings import ARITHMETIC, Basis, Value, Working
-from stagefloor.reference.tables import fact, load
+from stagefloor.reference.tables import fact
 
 MILLI = 1000.0
 GEOMETRY = Basis("plane geometry", ARITHMETIC)
@@ -391,15 +391,3 @@ def cable_exit(diameters_m: list[float], exit_m2: float) -> Working:
         Value("", "exit", exit_m2 * 1e6, "mm²"),
         also=(Value("", "as circles", pi / 4 * squares * 1e6, "mm²"),),
     )
-
-
-def live_load(area: str) -> dict[str, str]:
-    """A row of the live-load table as text with its source and status; Problem for an unknown area."""
-    row = load("live_loads").row(area)
-    return {
-        "uniform": row.text("uniform_text"),
-        "concentrated": row.text("concentrated_text"),
-        "note": row.text("note"),
-        "source": row.source,
-        "status": row.status,
-    }

@@ -6,11 +6,10 @@ from stagefloor.calculations.copper import gauge_ohm_per_m, loop_resistance
 from stagefloor.calculations.inputs import choice, not_negative, positive, within
 from stagefloor.core.problems import Problem
 from stagefloor.core.workings import ARITHMETIC, Basis, Value, Working
-from stagefloor.reference.tables import fact, load
+from stagefloor.reference.tables import fact
 
 CIRCUIT = Basis("circuit theory", ARITHMETIC)
 PERCENT = 100.0
-SQUARE_MM = 1e6  # mm2 in 1 m2
 LINE_VOLTAGES = {"100 V": "line_100", "70 V": "line_70", "25 V": "line_25"}
 
 
@@ -265,12 +264,3 @@ def parallel_load(loads_ohm: list[float]) -> Working:
         (CIRCUIT, share.basis()),
         also=(Value("Z_min", "lowest it may show", nominal * share["value"] / PERCENT, "ohm"),),
     )
-
-
-def limits_side_by_side() -> list[tuple[str, float, str]]:
-    """The rival limits of a loudspeaker line: (name, value, source line)."""
-    return [
-        (r.text("what"), r["value"], r.basis().line())
-        for r in load("loudspeaker")
-        if r.key[0] in ("half_db", "loss_wanted", "damping_least", "damping_preferred", "damping_third")
-    ]

@@ -2,6 +2,7 @@
 
 import asyncio
 import datetime
+import re
 from collections.abc import Sequence
 from html import escape
 
@@ -90,7 +91,7 @@ def planner_view(session: Session) -> widgets.Widget:
             return
         try:
             today = datetime.date.today().isoformat()
-            session.edit("Plan adopted", lambda j: choice.adopted(j, question, plan, today))
+            session.edit("Plan adopted", lambda j: adopt_for(j, question, plan, today))
             said.value += show.paragraph("Adopted. Undo in the table of boxes takes it back.")
             adopt.disabled = True
         except Problem as problem:
@@ -102,6 +103,13 @@ def planner_view(session: Session) -> widgets.Widget:
     adopt.on_click(take)
     row = widgets.HBox([start, stop, adopt, why], layout=widgets.Layout(flex_flow="row wrap"))
     return show.stack(row, said, reasons)
+
+
+def adopt_for(job: Job, question: Question, plan: Plan, date: str) -> Job:
+    """The job with the plan; a Problem if the job is no longer the one that the plan was made for."""
+    if choice.question(job, unit_costs(job)) != question:
+        raise Problem("The job changed since this plan was made; look for the least-cost plan again, then adopt it.")
+    return choice.adopted(job, question, plan, date)
 
 
 def plain_names(job: Job, question: Question) -> dict[str, str]:
@@ -119,9 +127,8 @@ def sentences(found: Sequence[str], names: dict[str, str]) -> str:
 
 def in_words(sentence: str, names: dict[str, str]) -> str:
     """A sentence of the planner with names in place of ids."""
-    for known in sorted(names, key=len, reverse=True):
-        sentence = sentence.replace(f"'{known}'", names[known]).replace(known, names[known])
-    return sentence
+    known = "|".join(re.escape(k) for k in sorted(names, key=len, reverse=True))
+    return re.sub(f"'({known})'|({known})", lambda m: names[m[1] or m[2]], sentence) if known else sentence
 
 
 def answer(job: Job, question: Question, plan: Plan) -> str:
@@ -131,7 +138,7 @@ def answer(job: Job, question: Question, plan: Plan) -> str:
     models = {m.id: m.label for m in job.all(BoxModel)}
     boxes = {f"box:{b.id}": b.label for b in job.all(Box)}
     places = {c.id: where_text(c.x, c.y, job.settings.units) for c in question.candidates}
-    money = job.settings.currency if job.pricing().rate else "points of comparison"
+    money = job.settings.currency if job.pricing().rate else "points of comparison (no prices are entered yet)"
     asked = {d.id for d in question.demands}
     left_out = [p.name for p in job.all(Point) if p.counts() and p.id not in asked]
     lead = f"Boxes and panels: {len(plan.boxes)}. They serve " + (
@@ -155,6 +162,7 @@ def answer(job: Job, question: Question, plan: Plan) -> str:
             + show.table(("Box", "Model", "Serves", "Openings", "Mains"), rows, (3, 4))
             + show.folded("Figures", show.table(("Part", "Amount"), [
                 ("boxes set", f"{plan.costs.boxes:,.2f}"), ("openings with their lines", f"{plan.costs.openings:,.2f}"),
-                ("weight of cable on the floor", f"{plan.costs.loose_cable:,.2f}"), ("bound", f"{plan.bound:,.2f}"),
-                ("gap", f"{plan.gap:.2%}"), ("seconds", f"{plan.seconds:.1f}"),
+                ("weight of cable on the floor", f"{plan.costs.loose_cable:,.2f}"),
+                ("no plan can cost less than", f"{plan.bound:,.2f}"),
+                ("so a better plan could save at most", f"{plan.gap:.2%}"), ("seconds", f"{plan.seconds:.1f}"),
                 ("positions tried", str(len(question.candidates)))], (1,))))

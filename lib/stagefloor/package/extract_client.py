@@ -11,7 +11,6 @@ from pathlib import Path
 from stagefloor.core.units import length_text
 from stagefloor.core.workings import Working
 from stagefloor.drawings.face import place_name
-from stagefloor.drawings.scene import StageScene
 from stagefloor.job import store
 from stagefloor.job.boxes import Box
 from stagefloor.job.closeout import Document, Punch, Remark, Revision
@@ -23,8 +22,10 @@ from stagefloor.reference.connections import connections
 from stagefloor.results import BoxResult, Results, compute
 from stagefloor.results.compute import questions
 from stagefloor.results.scenes import box_face, kinds_text, stage_scene
+from stagefloor.steps.boxes.fit import unserved
 from stagefloor.steps.boxes.schedule import points_of
 from stagefloor.steps.closeout import as_built
+from stagefloor.steps.inventory import in_use
 from stagefloor.steps.labour import Selling
 from stagefloor.steps.paths import where_text
 
@@ -58,11 +59,11 @@ def extract(results: Results) -> client.ClientFile:
     scene = stage_scene(job)
     return client.ClientFile(
         title=_title(job), told_us=_told_us(job), scene=scene,
-        served=tuple(_served(job, e, scene) for e in job.all(Event)),
+        served=tuple(_served(job, e) for e in job.all(Event)),
         not_served=tuple(dict.fromkeys(s for r in scene.replay for s in r.unserved)),
         boxes=tuple(_card(results, b) for b in results.boxes),
         before_after=tuple(_old(job, o) for o in job.all(OldOutlet)),
-        scope=_scope(results), assumptions=_assumptions(results), to_be_proved=tuple(questions(results.items)),
+        scope=_scope(results), assumptions=_assumptions(results), to_be_proved=_to_be_proved(results),
         price=_price(results.estimate.selling), tests=_tests(results),
         as_built=_as_built(job), documents=tuple(
             client.DocumentRow(label=d.label, owed_by=d.owner, state="done" if d.received else "to do")
@@ -112,12 +113,10 @@ def _told_us(job: Job) -> client.ToldUs:
                      for p in job.all(Point)))
 
 
-def _served(job: Job, event: Event, scene: StageScene) -> client.Served:
-    boxes = [b for b in job.boxes() if any(not p.events or event.id in p.events for p in points_of(job, b))]
-    in_reach = {c.point for r in scene.replay if r.event == event.name for c in r.connections} - {
-        s.split(" (")[0] for r in scene.replay if r.event == event.name for s in r.unserved}
-    points = [p for p in job.all(Point) if (not p.events or event.id in p.events) and p.counts()
-              and (p.label in in_reach or (p.x is None and any(p.id in b.points for b in boxes)))]
+def _served(job: Job, event: Event) -> client.Served:
+    boxes = [b for b in job.boxes() if any(in_use(p, event.id) for p in points_of(job, b))]
+    missed = {p.id for p, _ in unserved(job, event.id)}
+    points = [p for p in job.all(Point) if in_use(p, event.id) and p.counts() and p.id not in missed]
     total: dict[str, int] = {}
     for p in points:
         for kind, n in p.counts().items():
@@ -211,6 +210,14 @@ def _assumptions(results: Results) -> tuple[str, ...]:
     if s.breaker_role:
         found.append(f"Breakers are switched off and on by {s.breaker_role}, and by nobody else.")
     return tuple(found)
+
+
+def _to_be_proved(results: Results) -> tuple[str, ...]:
+    """The questions for the site, and that the plan is not final while something on it must be mended."""
+    mend = sum(i.must_mend for i in results.items)
+    words = "This plan is not final: " + ("1 finding on it" if mend == 1 else f"{mend} findings on it") + \
+        " must be mended or known before work starts."
+    return ((words,) if mend else ()) + tuple(questions(results.items))
 
 
 def _price(selling: Selling | None) -> client.Price | None:

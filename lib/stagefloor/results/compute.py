@@ -1,21 +1,16 @@
 """Every result of one job, each step when it is first asked for. A list of calls: it decides nothing."""
 
-from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
 from stagefloor.core.open_items import TO_DO, OpenItem, ordered
-from stagefloor.core.units import long_length_text
 from stagefloor.core.workings import Working
 from stagefloor.job.boxes import Box
-from stagefloor.job.inventory import Event, Point
+from stagefloor.job.inventory import Event
 from stagefloor.job.model import Job
-from stagefloor.job.sheet import Survey
-from stagefloor.reference.connections import connections
-from stagefloor.steps import cables, closeout, inventory, labour
+from stagefloor.steps import cables, closeout, inventory, labour, orders, sheet
 from stagefloor.steps.boxes import fit, schedule
-from stagefloor.steps.boxes.fit_outline import POSITIONS
 from stagefloor.steps.boxes.schedule import Contents, Layout
 from stagefloor.steps.cables import Line, Raceway
 from stagefloor.steps.closeout import Completeness, ReadingJudged
@@ -32,15 +27,6 @@ class BoxResult:
     box: Box
     contents: Contents
     layout: Layout | None
-
-
-@dataclass(frozen=True)
-class Order:
-    """One line of an order list."""
-
-    item: str
-    quantity: str
-    note: str = ""
 
 
 class Results:
@@ -114,7 +100,7 @@ class Results:
     def _found(self, step: str) -> list[OpenItem]:
         job = self.job
         if step == "job sheet":
-            return [*_file_items(self.faults), *sheet_items(job)]
+            return [*_file_items(self.faults), *sheet.open_items(job)]
         if step == "inventory":
             return inventory.open_items(job)
         if step == "boxes":
@@ -135,9 +121,9 @@ class Results:
         """Circuit id -> metres."""
         return {line.circuit.id: line.metres for line in self.lines}
 
-    def order_list(self, box_id: str = "") -> list[Order]:
+    def order_list(self, box_id: str = "") -> list[orders.Order]:
         """What to buy, for one box or for the whole job."""
-        return order_list(self, box_id)
+        return orders.order_list(self.job, [(b.box, b.layout) for b in self.boxes], self.lines, box_id)
 
     def workings(self) -> list[Working]:
         """Every working behind the numbers that are shown to the office, each once; holds costs and hours."""
@@ -166,39 +152,6 @@ def compute(job: Job, faults: Sequence[str] = ()) -> Results:
     return Results(job, faults)
 
 
-def order_list(results: Results, box_id: str = "") -> list[Order]:
-    """Boxes, connectors, blank plates, mains outlets and cable, counted from the opening schedule."""
-    models: Counter[str] = Counter()
-    parts: Counter[str] = Counter()
-    blanks = 0
-    job = results.job
-    for b in results.boxes:
-        if (box_id and b.box.id != box_id) or b.layout is None:
-            continue
-        models[b.layout.model.label] += 1
-        blanks += b.layout.spare_places
-        parts.update(o.what for o in job.openings(b.box.id))
-    orders = [Order(label, str(n), "with barrier where mains is in it") for label, n in models.items()]
-    for kind, known in connections().items():
-        if parts[kind]:
-            note = "by the licensed electrician" if kind == "mains" else f"panel part: {known.panel_gender}"
-            orders.append(Order(f"{known.connector}, {kind}", str(parts[kind]), note))
-    if blanks:
-        orders.append(Order("Blank plate, D-size", str(blanks), "for spare places: never left as open holes"))
-    metres: dict[str, float] = defaultdict(float)
-    rough = {line.type.label for line in results.lines if line.type and line.way.rough}
-    for line in cables.one_a_cable(results.lines):
-        if line.type and (not box_id or line.box.id == box_id):
-            metres[line.type.label] += line.metres
-    orders += [Order(label, long_length_text(m, job.settings.units) if m else "length not known",
-                     "rough: no raceway is drawn yet" if label in rough else "routed, without waste and reel ends")
-               for label, m in metres.items()]
-    reused = sum(1 for line in results.lines if line.circuit.reused and (not box_id or line.box.id == box_id))
-    if reused:
-        orders.append(Order("Old lines reused", str(reused), "after test; no new cable"))
-    return orders
-
-
 def open_items(job: Job, faults: Sequence[str] = ()) -> list[OpenItem]:
     """All open items of a job, the ones that matter most first."""
     return list(compute(job, faults).items)
@@ -207,24 +160,6 @@ def open_items(job: Job, faults: Sequence[str] = ()) -> list[OpenItem]:
 def _file_items(faults: Sequence[str]) -> list[OpenItem]:
     return [OpenItem("file-value", "job sheet", "Job file", sentence, "1 value", "the job file as read",
                      "type the value again where it belongs", TO_DO) for sentence in faults]
-
-
-def sheet_items(job: Job) -> list[OpenItem]:
-    """What was not looked at, as one item, and the two places every length depends on."""
-    items = []
-    unseen = [s.topic for s in job.all(Survey) if s.looked == "not looked at"]
-    if unseen:
-        named = "; ".join(unseen[:3]) + (f"; and {len(unseen) - 3} more" if len(unseen) > 3 else "")
-        items.append(OpenItem("survey-open", "job sheet", "Survey", f"not looked at: {named}",
-                              f"{len(unseen)} of {len(job.all(Survey))} lines", "survey of the job sheet",
-                              "look, or write down that it could not be found out", TO_DO, POSITIONS,
-                              question="\n".join(unseen)))
-    s = job.settings
-    if s.rack_x is None and s.rack_distance is None and job.all(Point):
-        items.append(OpenItem("rack-unknown", "job sheet", "Rack", "neither its place nor the way to it is known",
-                              "unknown", "every cable length depends on it", "enter the way to the rack, or its place",
-                              TO_DO, POSITIONS, question="Where is the rack, and where do cables enter it?"))
-    return items
 
 
 def questions(items: Sequence[OpenItem]) -> list[str]:

@@ -9,7 +9,7 @@ from stagefloor.job.inventory import KINDS, Event, Point, kind_name
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import Bearing, Joists, KeepClear
 from stagefloor.reference.connections import connections
-from stagefloor.steps.boxes.fit import loose_length
+from stagefloor.steps.boxes.fit import loose_length, unserved
 from stagefloor.steps.boxes.fit_outline import outlines
 from stagefloor.steps.boxes.schedule import layout, points_of
 from stagefloor.steps.inventory import in_use
@@ -43,8 +43,9 @@ def stage_scene(job: Job, structure: bool = False, ways: bool = False) -> StageS
     names = {e.id: e.name for e in job.all(Event)}
     rack = rack_place(job)
     s = job.settings
+    measured = None not in (s.stage_left, s.stage_right, s.stage_down, s.stage_up)  # no edge is drawn that nobody entered
     return StageScene(
-        outline=((x0, y0), (x1, y0), (x1, y1), (x0, y1)), display="ft-in" if s.units == "ft-in" else "m",
+        outline=((x0, y0), (x1, y0), (x1, y1), (x0, y1)) if measured else (), display="ft-in" if s.units == "ft-in" else "m",
         origin=s.origin,
         zones=tuple(_zone(z, names) for z in job.all(KeepClear) if z.x0 and z.y0 and z.x1 and z.y1),
         boxes=tuple(m for b in job.boxes() if (m := _mark(job, b)) is not None),
@@ -118,22 +119,19 @@ def raceway_lines(job: Job) -> list[Line]:
 
 def replay(job: Job, event: Event) -> EventReplay:
     """What is connected where in one event, and what is not served."""
-    connections_, unserved, served = [], [], set()
+    connections_ = []
     for box in job.boxes():
         for p in points_of(job, box):
             loose = loose_length(box, p)
             if not in_use(p, event.id) or not p.counts():
                 continue
-            served.add(p.id)
             if loose is not None and box.x and box.y and p.x and p.y:
                 connections_.append(Connection(point=p.label, box=box.label, kinds=kinds_text(p.counts()),
                                                line=((box.x.si, box.y.si), (p.x.si, p.y.si)), metres=loose))
-            if job.settings.reach and loose is not None and loose > job.settings.reach.si + 1e-9:
-                unserved.append(f"{p.name} ({p.what}) is farther from {box.title} than the longest loose cable.")
-    unserved += [f"{p.name} ({p.what}) has no floor box or panel." for p in job.all(Point)
-                 if in_use(p, event.id) and p.counts() and p.id not in served]
+    missed = [f"{p.name} ({p.what}) is farther from {box.title} than the longest loose cable." if box else
+              f"{p.name} ({p.what}) has no floor box or panel." for p, box in unserved(job, event.id)]
     per_year = f"{event.per_year:g} times a year" if event.per_year else ""
-    return EventReplay(event=event.name, per_year=per_year, connections=tuple(connections_), unserved=tuple(unserved))
+    return EventReplay(event=event.name, per_year=per_year, connections=tuple(connections_), unserved=tuple(missed))
 
 
 def box_face(job: Job, box: Box) -> BoxFace | None:

@@ -1,5 +1,7 @@
 """From a job to the planner's question and back: what may stand where, what is fixed, what an adopted plan changes."""
 
+import subprocess
+import sys
 from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
@@ -146,3 +148,16 @@ def test_without_money_the_weights_are_even() -> None:
     found = unit_costs(Job())
     assert set(found.end.values()) == {8.0}
     assert found.wall_panel < found.floor_box
+
+
+def test_the_digest_of_a_plan_is_the_same_in_every_process() -> None:
+    """Sets come in another order in each process; the digest must not."""
+    look = ("from stagefloor.job import store; from stagefloor.results.unit_costs import unit_costs;"
+            "from stagefloor.steps.boxes import choice; import sys;"
+            "j = store.read(sys.argv[1]).job; print(choice.digest(choice.question(j, unit_costs(j))))")
+    top = Path(__file__).resolve().parents[3]
+    said = {subprocess.run([sys.executable, "-c", look, str(top / "demo_projects" / "quillhaven_playhouse")],
+                           env={"PYTHONPATH": str(top / "lib"), "PYTHONHASHSEED": seed}, capture_output=True, text=True,
+                           check=True).stdout for seed in ("1", "2", "3")}
+    assert len(said) == 1
+    assert len(said.pop().strip()) == 16

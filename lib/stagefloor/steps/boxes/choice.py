@@ -7,7 +7,7 @@ import hashlib
 import json
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from decimal import Decimal
 
 from stagefloor.core.problems import Problem as Sentence
@@ -26,7 +26,6 @@ from stagefloor.steps.inventory import in_use, together
 from stagefloor.steps.paths import graph, way
 
 MOST_CANDIDATES = 70   # so that a plan is proven while the user waits
-GRID = 4 * FOOT        # spacing of positions tried by themselves
 OFFSETS = ((0.0, 0.0), (2 * FOOT, 0.0), (-2 * FOOT, 0.0), (0.0, 2 * FOOT), (0.0, -2 * FOOT))
 
 
@@ -166,7 +165,8 @@ def _cover(model: BoxModel, x: float, y: float) -> Rect:
 
 def digest(problem: Problem) -> str:
     """A short digest of everything the plan was computed from."""
-    text = json.dumps(repr(problem), sort_keys=True)
+    # sets have no order of their own, and another one in each process
+    text = json.dumps(asdict(problem), sort_keys=True, default=sorted)
     return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 

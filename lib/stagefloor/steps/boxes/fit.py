@@ -89,6 +89,24 @@ def _steps(ends: tuple[float, float, float, float], pad: float) -> list[tuple[fl
             for i in range(count + 1)]
 
 
+def unserved(job: Job, event_id: str) -> list[tuple[Point, Box | None]]:
+    """Points in use in an event that nothing serves: with the box that is too far off, or None if there is no box."""
+    holders: dict[str, list[Box]] = {}
+    for box in job.boxes():
+        for i in box.points:
+            holders.setdefault(i, []).append(box)
+    found: list[tuple[Point, Box | None]] = []
+    for p in job.all(Point):
+        if not p.counts() or not in_use(p, event_id):
+            continue
+        boxes = holders.get(p.id, [])
+        far = [b for b in boxes if job.settings.reach is not None and (d := loose_length(b, p)) is not None
+               and d > job.settings.reach.si + 1e-9]
+        if len(far) == len(boxes):
+            found.append((p, boxes[0] if boxes else None))
+    return found
+
+
 def loose_length(box: Box, point: Point) -> float | None:
     """Straight length of a loose cable from the middle of the box to the point, metres, on the plan."""
     if not (box.x and box.y and point.x and point.y):

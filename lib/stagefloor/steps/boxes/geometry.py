@@ -84,11 +84,3 @@ def segment_rect_gap(s: tuple[float, float, float, float], r: Rect) -> float:
         return hypot(max(r.x0 - px, 0.0, px - r.x1), max(r.y0 - py, 0.0, py - r.y1))
 
     return min(corner, outside(s[0], s[1]), outside(s[2], s[3]))
-
-
-def segment_gap(a: tuple[float, float, float, float], b: tuple[float, float, float, float]) -> float:
-    """Distance between two segments, 0 if they cross."""
-    if segments_cross(a, b):
-        return 0.0
-    return min(point_segment(a[0], a[1], *b), point_segment(a[2], a[3], *b),
-               point_segment(b[0], b[1], *a), point_segment(b[2], b[3], *a))

@@ -19,7 +19,6 @@ from stagefloor.reference.connections import connections
 from stagefloor.steps.inventory import Peak, peaks
 
 FIXED_STATES = ("built",)
-SIGNALS = tuple(k for k in KINDS if k != "mains")
 
 
 @dataclass(frozen=True)
