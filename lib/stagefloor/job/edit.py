@@ -16,7 +16,7 @@ from stagefloor.job.record import Record
 from stagefloor.job.sheet import Settings
 
 # Records that live and die with another one: kind -> field that names the owner.
-OWNED_BY = {"opening": "box", "asbuilt": "box", "reading": "circuit"}
+OWNED_BY = {"opening": "box", "asbuilt": "box", "reading": "circuit", "changeline": "change"}
 
 
 def default_unit(job: Job, shape: str) -> str:

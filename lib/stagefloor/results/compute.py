@@ -69,13 +69,20 @@ class Results:
 
     @cached_property
     def quantities(self) -> dict[str, float]:
-        """The takeoff."""
-        return cables.takeoff(self.job, list(self.lines), list(self.raceways))
+        """The takeoff, with the amounts that were entered by hand."""
+        return labour.counted(self.job, cables.takeoff(self.job, list(self.lines), list(self.raceways)))
+
+    @cached_property
+    def offers(self) -> tuple[labour.Offer, ...]:
+        """Prices that box models and cable types carry; used where no price row names their quantity."""
+        if not labour.begun(self.job):
+            return ()
+        return labour.offers(self.job, [(b.box, b.layout.model if b.layout else None) for b in self.boxes], self.lines)
 
     @cached_property
     def estimate(self) -> Estimate:
         """Hours and money."""
-        return labour.estimate(self.job, self.quantities)
+        return labour.estimate(self.job, self.quantities, self.offers)
 
     @cached_property
     def readings(self) -> tuple[ReadingJudged, ...]:
@@ -138,10 +145,7 @@ class Results:
         found += [r.fill for r in self.raceways if r.fill is not None]
         if self.lines:
             found.append(cables.total_working(cables.cable_totals(list(self.lines)), self.job.settings.units))
-        e = self.estimate
-        found += [e.likely_hours, e.cautious_hours, *e.build_up, *e.totals]
-        found += [t.working for t in e.tasks] + [m.working for m in e.materials]
-        found += [c.working for c in e.labour] + [r.working for r in e.risks]
+        found += self.estimate.workings()
         found += [j.working for j in self.readings if j.working is not None]
         found += [w for item in self.items for w in item.workings]
         return list({id(w): w for w in found}.values())  # equal workings of two raceways are two

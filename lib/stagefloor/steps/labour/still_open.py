@@ -1,0 +1,41 @@
+"""What is open in hours, prices, dates and duties: each bad row by itself, what is unpriced as one item."""
+
+from collections.abc import Mapping
+
+from stagefloor.core.open_items import CHECK, MEND, TO_DO, OpenItem
+from stagefloor.job.labour import HourUnit, PriceRow
+from stagefloor.job.model import Job
+from stagefloor.steps.labour import quantities as names
+from stagefloor.steps.labour.estimate import Estimate, estimate
+
+NAMED_AT_MOST = 6  # names listed in one sentence; the rest is counted
+BASIS = "the shop's hours and prices for this job"
+
+
+def open_items(job: Job, quantities: Mapping[str, float], known: Estimate | None = None) -> list[OpenItem]:
+    """What is wrong or missing in hours and prices. `known` spares the estimate if it is at hand."""
+    found = estimate(job, quantities) if known is None else known
+    items = [
+        OpenItem("labour-row", "labour", p.sentence.split(":")[0], p.sentence, "", BASIS,
+                 "Mend the row; until then it is left out of every sum.", MEND, record=p.record)
+        for p in found.problems
+    ]
+    items += [
+        OpenItem("labour-quantity", "labour", "Takeoff", sentence, "", BASIS, "Mend what it is counted from.", CHECK)
+        for sentence in names.usable(quantities)[1]
+    ]
+    if found.unpriced and (bool(job.all(HourUnit)) or bool(job.all(PriceRow))):
+        listed = "; ".join(f"{u.quantity} ({u.missing})" for u in found.unpriced[:NAMED_AT_MOST])
+        rest = len(found.unpriced) - NAMED_AT_MOST
+        items.append(OpenItem(
+            "labour-unpriced", "labour", "Price",
+            f"{len(found.unpriced)} of {found.counted} unpriced: {listed}" + (f"; and {rest} more" if rest > 0 else "")
+            + ".", f"{len(found.unpriced)} of {found.counted}", BASIS,
+            "Enter what is named in brackets; nothing is made up in its place.", TO_DO))
+    pricing = job.pricing()
+    if pricing.exempt and not pricing.exempt_paper.strip():
+        items.append(OpenItem("exemption-open", "labour", "Tax", "the client is exempt from tax and no paper is recorded",
+                              "", BASIS, "Ask for the exemption paper and enter its number.", TO_DO,
+                              record=(pricing.kind, pricing.id),
+                              question="What is the number of the client's tax exemption paper?"))
+    return items
