@@ -85,6 +85,21 @@ class Results:
         return labour.estimate(self.job, self.quantities, self.offers)
 
     @cached_property
+    def order(self) -> labour.WorkOrder:
+        """The order of work with its critical path."""
+        return labour.order_of_work(self.job, self.estimate.tasks, self.estimate.crew.hours_of_a_day)
+
+    @cached_property
+    def ruling_dates(self) -> tuple[labour.RulingDate, ...]:
+        """The five dates that rule the job, with what is open before each."""
+        return labour.ruling_dates(self.job, self.order, self.items)
+
+    @cached_property
+    def duties(self) -> tuple[labour.Shared, ...]:
+        """Who furnishes, installs, terminates and tests each item."""
+        return labour.duties(self.job, self.quantities)
+
+    @cached_property
     def readings(self) -> tuple[ReadingJudged, ...]:
         """The last reading of each test, judged."""
         return tuple(closeout.judge(self.job, self.lengths()))
@@ -115,7 +130,7 @@ class Results:
         if step == "cables":
             return cables.open_items(job, list(self.lines), list(self.raceways))
         if step == "labour":
-            return labour.open_items(job, self.quantities, self.estimate)
+            return labour.open_items(job, self.quantities, self.estimate, self.order)
         # the papers of the end are no business of a job that has no line yet
         return closeout.open_items(job, self.lengths()) if job.circuits() else []
 
@@ -146,6 +161,7 @@ class Results:
         if self.lines:
             found.append(cables.total_working(cables.cable_totals(list(self.lines)), self.job.settings.units))
         found += self.estimate.workings()
+        found += [self.order.longest] if self.order.longest is not None else []
         found += [j.working for j in self.readings if j.working is not None]
         found += [w for item in self.items for w in item.workings]
         return list({id(w): w for w in found}.values())  # equal workings of two raceways are two

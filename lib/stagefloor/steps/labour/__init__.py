@@ -4,10 +4,12 @@ The takeoff does the counting. Hours, costs and margins stay inside; `Estimate.s
 travel outwards.
 """
 
+from stagefloor.steps.labour.dates import RulingDate, ruling_dates
+from stagefloor.steps.labour.duties import Shared, duties
 from stagefloor.steps.labour.estimate import Estimate, Unpriced, estimate
 from stagefloor.steps.labour.hours import TaskHours, default_hour_units
 from stagefloor.steps.labour.materials import MaterialCost, Offer, begun, offers
-from stagefloor.steps.labour.order import WorkStep, order_of_work
+from stagefloor.steps.labour.order import WorkOrder, WorkStep, order_of_work
 from stagefloor.steps.labour.price import LabourCost, SectionPrice, Selling
 from stagefloor.steps.labour.quantities import counted
 from stagefloor.steps.labour.risk import RiskCost
@@ -22,17 +24,22 @@ __all__ = [
     "Offer",
     "RiskCost",
     "RowProblem",
+    "RulingDate",
     "SectionPrice",
     "Selling",
+    "Shared",
     "Spread",
     "TaskHours",
     "Unpriced",
+    "WorkOrder",
     "WorkStep",
     "begun",
     "counted",
     "default_hour_units",
+    "duties",
     "estimate",
     "offers",
     "open_items",
     "order_of_work",
+    "ruling_dates",
 ]

@@ -5,20 +5,27 @@ from collections.abc import Mapping
 from stagefloor.core.open_items import CHECK, MEND, TO_DO, OpenItem
 from stagefloor.job.labour import HourUnit, PriceRow
 from stagefloor.job.model import Job
+from stagefloor.steps.labour import dates
 from stagefloor.steps.labour import quantities as names
+from stagefloor.steps.labour.duties import duties
+from stagefloor.steps.labour.duties import open_items as orphans
 from stagefloor.steps.labour.estimate import Estimate, estimate
+from stagefloor.steps.labour.order import WorkOrder, order_of_work
 
 NAMED_AT_MOST = 6  # names listed in one sentence; the rest is counted
 BASIS = "the shop's hours and prices for this job"
 
 
-def open_items(job: Job, quantities: Mapping[str, float], known: Estimate | None = None) -> list[OpenItem]:
-    """What is wrong or missing in hours and prices. `known` spares the estimate if it is at hand."""
+def open_items(job: Job, quantities: Mapping[str, float], known: Estimate | None = None,
+               order: WorkOrder | None = None) -> list[OpenItem]:
+    """What is wrong or missing in hours, prices, dates and duties. `known` and `order` spare them if at hand."""
     found = estimate(job, quantities) if known is None else known
+    if order is None:
+        order = order_of_work(job, found.tasks, found.crew.hours_of_a_day)
     items = [
         OpenItem("labour-row", "labour", p.sentence.split(":")[0], p.sentence, "", BASIS,
                  "Mend the row; until then it is left out of every sum.", MEND, record=p.record)
-        for p in found.problems
+        for p in (*found.problems, *order.problems)
     ]
     items += [
         OpenItem("labour-quantity", "labour", "Takeoff", sentence, "", BASIS, "Mend what it is counted from.", CHECK)
@@ -38,4 +45,4 @@ def open_items(job: Job, quantities: Mapping[str, float], known: Estimate | None
                               "", BASIS, "Ask for the exemption paper and enter its number.", TO_DO,
                               record=(pricing.kind, pricing.id),
                               question="What is the number of the client's tax exemption paper?"))
-    return items
+    return items + dates.open_items(job, order) + orphans(duties(job, quantities))
