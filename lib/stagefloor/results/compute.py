@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import cached_property
 
 from stagefloor.core.open_items import TO_DO, OpenItem, ordered
@@ -85,6 +86,26 @@ class Results:
         return labour.estimate(self.job, self.quantities, self.offers)
 
     @cached_property
+    def changes(self) -> tuple[labour.PricedChange, ...]:
+        """Options and changes, each priced against the price as it stands."""
+        return tuple(labour.priced_changes(self.job, self.quantities, self.estimate, self.offers))
+
+    @cached_property
+    def contract(self) -> Decimal:
+        """The total with the accepted options and change orders."""
+        return labour.contract_sum(self.estimate, self.changes)
+
+    @cached_property
+    def applications(self) -> tuple[Working, ...]:
+        """What is due by each application for payment."""
+        return tuple(labour.applications(self.job, self.contract)[0])
+
+    @cached_property
+    def lessons(self) -> tuple[labour.Lesson, ...]:
+        """What closed jobs teach about the shop's hours."""
+        return tuple(labour.lessons(self.job, self.quantities)[0])
+
+    @cached_property
     def order(self) -> labour.WorkOrder:
         """The order of work with its critical path."""
         return labour.order_of_work(self.job, self.estimate.tasks, self.estimate.crew.hours_of_a_day)
@@ -130,7 +151,7 @@ class Results:
         if step == "cables":
             return cables.open_items(job, list(self.lines), list(self.raceways))
         if step == "labour":
-            return labour.open_items(job, self.quantities, self.estimate, self.order)
+            return labour.open_items(job, self.quantities, self.estimate, self.order, self.contract)
         # the papers of the end are no business of a job that has no line yet
         return closeout.open_items(job, self.lengths()) if job.circuits() else []
 
@@ -161,6 +182,7 @@ class Results:
         if self.lines:
             found.append(cables.total_working(cables.cable_totals(list(self.lines)), self.job.settings.units))
         found += self.estimate.workings()
+        found += [c.working for c in self.changes] + list(self.applications) + [x.working for x in self.lessons]
         found += [self.order.longest] if self.order.longest is not None else []
         found += [j.working for j in self.readings if j.working is not None]
         found += [w for item in self.items for w in item.workings]

@@ -4,13 +4,24 @@ The takeoff does the counting. Hours, costs and margins stay inside; `Estimate.s
 travel outwards.
 """
 
+from stagefloor.steps.labour.changes import (
+    Combined,
+    PricedChange,
+    combined,
+    contract_sum,
+    priced_changes,
+    since_issue,
+)
 from stagefloor.steps.labour.dates import RulingDate, ruling_dates
 from stagefloor.steps.labour.duties import Shared, duties
 from stagefloor.steps.labour.estimate import Estimate, Unpriced, estimate
 from stagefloor.steps.labour.hours import TaskHours, default_hour_units
+from stagefloor.steps.labour.learning import Lesson, lessons
 from stagefloor.steps.labour.materials import MaterialCost, Offer, begun, offers
 from stagefloor.steps.labour.order import WorkOrder, WorkStep, order_of_work
+from stagefloor.steps.labour.payments import Instalment, applications, schedule
 from stagefloor.steps.labour.price import LabourCost, SectionPrice, Selling
+from stagefloor.steps.labour.price_page import PricePage, price_page
 from stagefloor.steps.labour.quantities import counted
 from stagefloor.steps.labour.risk import RiskCost
 from stagefloor.steps.labour.rows import RowProblem
@@ -18,10 +29,15 @@ from stagefloor.steps.labour.simulation import Spread
 from stagefloor.steps.labour.still_open import open_items
 
 __all__ = [
+    "Combined",
     "Estimate",
+    "Instalment",
     "LabourCost",
+    "Lesson",
     "MaterialCost",
     "Offer",
+    "PricePage",
+    "PricedChange",
     "RiskCost",
     "RowProblem",
     "RulingDate",
@@ -33,13 +49,21 @@ __all__ = [
     "Unpriced",
     "WorkOrder",
     "WorkStep",
+    "applications",
     "begun",
+    "combined",
+    "contract_sum",
     "counted",
     "default_hour_units",
     "duties",
     "estimate",
+    "lessons",
     "offers",
     "open_items",
     "order_of_work",
+    "price_page",
+    "priced_changes",
     "ruling_dates",
+    "schedule",
+    "since_issue",
 ]

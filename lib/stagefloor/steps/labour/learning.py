@@ -117,7 +117,7 @@ def _student_share(t: float, freedom: float, steps: int = 200) -> float:
     end = atan(t / sqrt(freedom))
     h = end / steps
     total = sum((1 if k in (0, steps) else 4 if k % 2 else 2) * cos(k * h) ** (freedom - 1) for k in range(steps + 1))
-    return 0.5 + scale * total * h / 3
+    return float(0.5 + scale * total * h / 3)
 
 
 @dataclass(frozen=True)
