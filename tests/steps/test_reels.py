@@ -2,7 +2,6 @@
 
 import random
 from collections import Counter
-from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -10,11 +9,8 @@ from hypothesis import strategies as st
 from ortools.sat.python import cp_model
 
 from stagefloor.core.problems import Problem
-from stagefloor.job import store
-from stagefloor.steps.cables import lines, one_a_cable
-from stagefloor.steps.reels import CutPlan, cut, reel_plan
+from stagefloor.steps.reels import CutPlan, cut
 
-DEMO = Path(__file__).resolve().parents[2] / "demo_projects" / "ondry_hall" / "job.json"
 REEL, LOSS = 100, 2
 
 
@@ -118,11 +114,3 @@ def test_bad_input_is_said_in_a_sentence(
 ) -> None:
     with pytest.raises(Problem, match=words):
         cut(pieces, reels, loss)
-
-
-def test_a_job_gets_a_plan_or_a_sentence_for_every_cable() -> None:
-    job = store.read(DEMO).job
-    known = lines(job)
-    plans = reel_plan(job, known)
-    assert sum(p.cables for p in plans) == len(one_a_cable(known))
-    assert all(p.plan or p.problem for p in plans)

@@ -9,7 +9,7 @@ from stagefloor.core.workings import Working
 from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import Event
 from stagefloor.job.model import Job
-from stagefloor.steps import cables, closeout, inventory, labour, orders, sheet
+from stagefloor.steps import cables, closeout, cut_list, inventory, labour, orders, sheet
 from stagefloor.steps.boxes import fit, schedule
 from stagefloor.steps.boxes.schedule import Contents, Layout
 from stagefloor.steps.cables import Line, Raceway
@@ -71,6 +71,11 @@ class Results:
     def quantities(self) -> dict[str, float]:
         """The takeoff."""
         return cables.takeoff(self.job, list(self.lines), list(self.raceways))
+
+    @cached_property
+    def cut_lists(self) -> tuple[cut_list.CutList, ...]:
+        """Which cable is cut from which reel, for each cable type."""
+        return tuple(cut_list.cut_lists(self.job, self.lines))
 
     @cached_property
     def estimate(self) -> Estimate:
@@ -138,6 +143,7 @@ class Results:
         found += [r.fill for r in self.raceways if r.fill is not None]
         if self.lines:
             found.append(cables.total_working(cables.cable_totals(list(self.lines)), self.job.settings.units))
+        found += [c.working for c in self.cut_lists if c.working is not None]
         e = self.estimate
         found += [e.likely_hours, e.cautious_hours, *e.build_up, *e.totals]
         found += [t.working for t in e.tasks] + [m.working for m in e.materials]
