@@ -1,16 +1,17 @@
-"""The lists of the cables step: reels and cut list. They follow the job; a longer search is asked for."""
+"""The lists of the cables step: reels and cut list, what to buy. They follow the job; a longer search is asked for."""
 
 import asyncio
 from html import escape
 
 import ipywidgets as widgets
 
-from stagefloor.core.units import length_text, long_length_text
+from stagefloor.core.units import FOOT, area_text, length_text, long_length_text
 from stagefloor.entry import show
 from stagefloor.entry.session import here
 from stagefloor.entry.tables import Table
 from stagefloor.results import Results, compute
 from stagefloor.steps.cut_list import CutList, cut_lists
+from stagefloor.steps.purchase import Purchase
 
 LONGER_SECONDS = 20.0  # for one cable type
 
@@ -73,3 +74,71 @@ def _of_type(found: CutList, display: str) -> str:
     told = "".join(show.paragraph(p) for p in (found.problem, *found.plan.problems, uncut) if p)
     return head + told + show.folded("Cut list: which cable from which reel, longest first", body + (
         show.paragraph(pulled) if pulled else "")) + show.workings([found.working] if found.working else [])
+
+
+def purchase() -> widgets.Widget:
+    """What to buy, with prices where the shop has them; and whether multicores would be cheaper. For the office."""
+    session = here()
+    return show.stack(show.view(session, buying, "purchase"), show.view(session, multicores, "multicores"))
+
+
+def buying(results: Results) -> str:
+    """What is to buy: how much is priced, what takes longest, then the list."""
+    found, display, currency = results.purchase, results.job.settings.units, results.job.settings.currency
+    if not found.rows:
+        return show.paragraph("Nothing is to buy yet: boxes make openings, and lines make cables.")
+    figures = [("lines", str(len(found.rows)))]
+    if found.total is not None:
+        figures.append(("what is priced", f"{currency} {found.total.result.amount:,.2f}"))
+    if found.on_reels is not None:
+        figures.append(("of it stays on reels", f"{currency} {found.on_reels.result.amount:,.2f}"))
+    if found.longest_lead is not None:
+        figures.append((f"longest lead time, {found.longest_lead.item}", f"{found.longest_lead.lead} days"))
+    bare = found.unpriced
+    words = f"{len(bare)} of {len(found.rows)} unpriced: {', '.join(r.item for r in bare)}." if bare else \
+        "Every line is priced."
+    unknown = sum(not r.lead for r in found.rows)
+    if unknown:
+        words += f" No lead time is entered for {unknown} of them."
+    rows = [(r.item, _amount(r, display), f"{r.each:,.2f}" if r.each is not None and not r.metres else
+             _by_length(r, display) if r.each is not None else "unpriced",
+             f"{r.cost:,.2f}" if r.cost is not None else "–", f"{r.lead} days" if r.lead else "–", r.price_from, r.note)
+            for r in found.rows]
+    ready = [a for a in results.assemblies if a.problem]
+    missing = "".join(show.paragraph(f"Assembly for {a.label}: {a.problem}.") for a in ready)
+    workings = [w for w in (found.total, found.on_reels) if w] + [r.working for r in found.rows if r.working]
+    return (show.figures(figures) + show.paragraph(words) + missing + show.folded("Purchase list", show.table(
+        ("Item", "How many", "Each", "Cost", "Lead time", "Price from", "Note"), rows, (1, 2, 3, 4)))
+        + show.workings(workings))
+
+
+def _amount(row: Purchase, display: str) -> str:
+    return long_length_text(row.amount, display) if row.metres else f"{row.amount:g}"
+
+
+def _by_length(row: Purchase, display: str) -> str:
+    """The price of a foot or metre."""
+    feet = display == "ft-in"
+    return f"{float(row.each or 0) * (FOOT if feet else 1.0):,.2f} a {'foot' if feet else 'metre'}"
+
+
+def multicores(results: Results) -> str:
+    """Each box and kind where a multicore could carry the lines: what both ways cost."""
+    found, missing = results.multicores
+    display, currency = results.job.settings.units, results.job.settings.currency
+    head = "<h3>Multicore against single cables</h3>"
+    if not found and not missing:
+        return head + show.paragraph("Nothing to compare: enter a multicore among the cable types, with the lines in it "
+                                     "and its price.")
+    better = [c for c in found if c.saving > 0]
+    words = (f"Cheaper in {len(better)} of {len(found)} places: {currency} {sum(c.saving for c in better):,.2f} less for "
+             "cable. It is a comparison: no cable of the job was changed." if better else
+             f"Single cables cost least in all {len(found)} places that were compared." if found else "")
+    rows = [(f"{c.box.label}, {c.lines} {c.kind}", f"{c.singles:,.2f}", f"{c.mixed:,.2f}",
+             ", ".join(f"{n} × {label}" for label, n in c.mix), f"{c.saving:,.2f}",
+             area_text(c.area_singles, display) if c.area_singles else "–",
+             area_text(c.area_mixed, display) if c.area_mixed else "–") for c in found]
+    return (head + (show.paragraph(words) if words else "") + "".join(show.paragraph(m) for m in missing)
+            + (show.folded("Every comparison", show.table(("Lines", "Single cables", "Cheapest mix", "Of", "Saves",
+                                                           "Area, single", "Area, mix"), rows, (1, 2, 4, 5, 6))) if rows
+               else "") + show.workings([c.working for c in found]))

@@ -9,7 +9,7 @@ from stagefloor.core.workings import Working
 from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import Event
 from stagefloor.job.model import Job
-from stagefloor.steps import cables, closeout, cut_list, inventory, labour, orders, sheet
+from stagefloor.steps import cables, closeout, cut_list, inventory, labour, multicore, orders, purchase, sheet
 from stagefloor.steps.boxes import fit, schedule
 from stagefloor.steps.boxes.schedule import Contents, Layout
 from stagefloor.steps.cables import Line, Raceway
@@ -78,6 +78,22 @@ class Results:
         return tuple(cut_list.cut_lists(self.job, self.lines))
 
     @cached_property
+    def assemblies(self) -> tuple[cut_list.Assembly, ...]:
+        """Ready-made assemblies, which are never cut."""
+        return tuple(cut_list.assemblies(self.job, self.lines))
+
+    @cached_property
+    def purchase(self) -> purchase.PurchaseList:
+        """What to buy, with prices: for the office."""
+        return purchase.purchase_list(self.job, [(b.box, b.layout) for b in self.boxes], self.lines, self.raceways,
+                                      self.cut_lists, self.assemblies)
+
+    @cached_property
+    def multicores(self) -> tuple[list[multicore.Comparison], list[str]]:
+        """Multicores against single cables, and what lacks a price: for the office."""
+        return multicore.comparisons(self.job, self.lines)
+
+    @cached_property
     def estimate(self) -> Estimate:
         """Hours and money."""
         return labour.estimate(self.job, self.quantities)
@@ -144,6 +160,9 @@ class Results:
         if self.lines:
             found.append(cables.total_working(cables.cable_totals(list(self.lines)), self.job.settings.units))
         found += [c.working for c in self.cut_lists if c.working is not None]
+        found += [r.working for r in self.purchase.rows if r.working is not None]
+        found += [w for w in (self.purchase.total, self.purchase.on_reels) if w is not None]
+        found += [c.working for c in self.multicores[0]]
         e = self.estimate
         found += [e.likely_hours, e.cautious_hours, *e.build_up, *e.totals]
         found += [t.working for t in e.tasks] + [m.working for m in e.materials]

@@ -132,18 +132,19 @@ def _named(plan: CutPlan, names: dict[str, str]) -> CutPlan:
 
 def stock(job: Job, kind: CableType) -> list[tuple[str, float, int | None, str]]:
     """(name, metres, how many or None for any number, where it is) of each reel of a type; those in the shop first."""
-    display, found = job.settings.units, []
-    mine = [r for r in job.all(Reel) if r.type == kind.id and r.length is not None and r.length.si > 0]
-    for r in sorted(mine, key=lambda r: r.what == SOLD):
-        text = long_length_text(r.length.si, display) if r.length else ""
+    display = job.settings.units
+    found: list[tuple[str, float, int | None, str]] = []
+    mine = [(r, r.length.si) for r in job.all(Reel) if r.type == kind.id and r.length is not None and r.length.si > 0]
+    for r, metres in sorted(mine, key=lambda x: x[0].what == SOLD):
+        text = long_length_text(metres, display)
         if r.what == SOLD:
-            found.append((f"{text} reel", r.length.si if r.length else 0.0, None, ""))
+            found.append((f"{text} reel", metres, None, ""))
         elif r.count:
-            found.append((r.label or f"leftover of {text}", r.length.si if r.length else 0.0, r.count, r.where))
-    if kind.reel is not None and kind.reel.si > 0 and not any(r.what == SOLD for r in mine):
+            found.append((r.label or f"leftover of {text}", metres, r.count, r.where))
+    if kind.reel is not None and kind.reel.si > 0 and not any(r.what == SOLD for r, _ in mine):
         found.append((f"{long_length_text(kind.reel.si, display)} reel", kind.reel.si, None, ""))
     used: dict[str, int] = {}
-    named = []
+    named: list[tuple[str, float, int | None, str]] = []
     for name, metres, count, where in found:
         used[name] = used.get(name, 0) + 1
         named.append((name if used[name] == 1 else f"{name} ({used[name]})", metres, count, where))
