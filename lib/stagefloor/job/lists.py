@@ -2,7 +2,7 @@
 
 from typing import ClassVar
 
-from stagefloor.job.fields import Count, Money, Ref, Size, Text, choice, count, length, money, ref, text
+from stagefloor.job.fields import Count, Flag, Money, Ref, Size, Text, choice, count, flag, length, money, ref, text
 from stagefloor.job.inventory import KINDS
 from stagefloor.job.record import Record
 
@@ -64,3 +64,4 @@ class LabelSheet(Record):
     print_height: Size = length("Part printed on", "of a wrap-around label; empty: all of it")
     text_height: Size = length("Letter height", default="3 mm")
     used: Count = count("Labels used up already", "on the first sheet")
+    outline: Flag = flag("Print the outline of each label", "on plain paper, to cut along")

@@ -9,7 +9,20 @@ from stagefloor.core.workings import Working
 from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import Event
 from stagefloor.job.model import Job
-from stagefloor.steps import cables, closeout, cut_list, inventory, labour, multicore, orders, purchase, sheet
+from stagefloor.steps import (
+    cables,
+    closeout,
+    cut_list,
+    inventory,
+    label_checks,
+    labels,
+    labour,
+    multicore,
+    orders,
+    pull_sheets,
+    purchase,
+    sheet,
+)
 from stagefloor.steps.boxes import fit, schedule
 from stagefloor.steps.boxes.schedule import Contents, Layout
 from stagefloor.steps.cables import Line, Raceway
@@ -83,6 +96,16 @@ class Results:
         return tuple(cut_list.assemblies(self.job, self.lines))
 
     @cached_property
+    def pull_sheets(self) -> tuple[pull_sheets.PullSheet, ...]:
+        """What the crew pulls through which raceway, in the order of work."""
+        return tuple(pull_sheets.pull_sheets(self.job, self.lines, self.cut_lists, self.raceways))
+
+    @cached_property
+    def labels(self) -> tuple[labels.Label, ...]:
+        """Every label of the job: those of the faces, then two for each cable."""
+        return (*labels.face_labels(self.job), *labels.cable_labels(self.job, self.lines))
+
+    @cached_property
     def purchase(self) -> purchase.PurchaseList:
         """What to buy, with prices: for the office."""
         return purchase.purchase_list(self.job, [(b.box, b.layout) for b in self.boxes], self.lines, self.raceways,
@@ -127,7 +150,8 @@ class Results:
         if step == "boxes":
             return [*schedule.open_items(job), *fit.open_items(job)]
         if step == "cables":
-            return cables.open_items(job, list(self.lines), list(self.raceways))
+            return [*cables.open_items(job, list(self.lines), list(self.raceways)),
+                    *label_checks.open_items(job, self.lines)]
         if step == "labour":
             return labour.open_items(job, self.quantities, self.estimate)
         # the papers of the end are no business of a job that has no line yet
