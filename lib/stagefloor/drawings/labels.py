@@ -75,7 +75,7 @@ def label_sheets(layout: LabelLayout, marks: tuple[LabelMark, ...], used: int = 
     """
     places = layout.places
     first = used % places
-    pages = []
+    pages: list[Drawing] = []
     for start in range(-first, len(marks), places):
         if len(pages) == MOST_PAGES:
             break

@@ -40,6 +40,28 @@ LOOKS: dict[str, str] = {
     "scale dark": f'fill="{INK}" stroke="{INK}" stroke-width="0.8"',
     "scale light": f'fill="#ffffff" stroke="{INK}" stroke-width="0.8"',
 }
+# Classes differ by dash and thickness, so that they are told apart without colour.
+LOOKS |= {
+    "class 1": 'fill="none" stroke="#1f4e79" stroke-width="2.4"',
+    "class 2": 'fill="none" stroke="#5a4a8a" stroke-width="2" stroke-dasharray="9 4"',
+    "class 3": 'fill="none" stroke="#7a4a00" stroke-width="3.2"',
+    "class 4": 'fill="none" stroke="#14532d" stroke-width="2.2" stroke-dasharray="3 2"',
+    "class 5": 'fill="none" stroke="#55636f" stroke-width="2" stroke-dasharray="10 3 2 3"',
+    "class 6": 'fill="none" stroke="#8a1c1c" stroke-width="3.2" stroke-dasharray="14 5"',
+    "closed way": 'fill="none" stroke="#6a7480" stroke-width="1.4" stroke-dasharray="3 6"',
+    "feed": 'fill="none" stroke="#6a7480" stroke-width="1.4" stroke-dasharray="5 4"',
+    "node": f'fill="#ffffff" stroke="{INK}" stroke-width="2"',
+    "dot": f'fill="{INK}" stroke="none"',
+    "diagram box": f'fill="#f5f7f9" stroke="{INK}" stroke-width="1.5"',
+    "diagram rack": f'fill="#f5f7f9" stroke="{INK}" stroke-width="2.5"',
+    "core microphone": f'fill="#dbe7f1" stroke="{INK}" stroke-width="1"',
+    "core line": f'fill="#e6e1f2" stroke="{INK}" stroke-width="1" stroke-dasharray="6 2"',
+    "core intercom": f'fill="#f1f1f1" stroke="{INK}" stroke-width="1" stroke-dasharray="2 2"',
+    "core loudspeaker": f'fill="#f3e2c7" stroke="{INK}" stroke-width="2.2"',
+    "core video": f'fill="#dcefe1" stroke="{INK}" stroke-width="1.6"',
+    "core data": f'fill="#eef3e0" stroke="{INK}" stroke-width="1" stroke-dasharray="4 2"',
+    "core control": f'fill="#f7e6ea" stroke="{INK}" stroke-width="1" stroke-dasharray="8 2 2 2"',
+}
 # A band in the colour of a label's word; a thin edge keeps white and yellow visible.
 BANDS = {"black": "#000000", "brown": "#6b3f1d", "red": "#c1121f", "orange": "#e8730c", "yellow": "#f4c90b",
          "green": "#1e7a34", "blue": "#1d4fa3", "violet": "#6b3fa0", "grey": "#808080", "white": "#ffffff",

@@ -1,16 +1,23 @@
-"""The lists of the cables step: reels and cut list, what to buy. They follow the job; a longer search is asked for."""
+"""The lists of the cables step: reels and cut list, what to buy, pull sheets, labels. They follow the job."""
 
 import asyncio
+from collections.abc import Sequence
 from html import escape
 
 import ipywidgets as widgets
 
+from stagefloor.core.problems import Problem
 from stagefloor.core.units import FOOT, area_text, length_text, long_length_text
+from stagefloor.drawings.labels import label_sheets
+from stagefloor.drawings.svg import render
 from stagefloor.entry import show
 from stagefloor.entry.session import here
 from stagefloor.entry.tables import Table
+from stagefloor.job.lists import LabelRule, LabelSheet
 from stagefloor.results import Results, compute
 from stagefloor.steps.cut_list import CutList, cut_lists
+from stagefloor.steps.labels import layout_of, relabelled, too_long
+from stagefloor.steps.pull_sheets import PullSheet
 from stagefloor.steps.purchase import Purchase
 
 LONGER_SECONDS = 20.0  # for one cable type
@@ -53,7 +60,7 @@ def cut_list(results: Results) -> str:
     bought = [r for p in plans for r in p.reels if r.bought]
     figures = [("reels to buy", str(len(bought))), ("on them", long_length_text(sum(r.metres for r in bought), display)),
                ("reels from the shop", str(sum(not r.bought for p in plans for r in p.reels))),
-               ("left on all", long_length_text(sum(r.left for p in plans for r in p.reels), display))]
+               ("left on these reels", long_length_text(sum(r.left for p in plans for r in p.reels), display))]
     return show.figures(figures) + "".join(_of_type(c, display) for c in found)
 
 
@@ -87,7 +94,7 @@ def buying(results: Results) -> str:
     found, display, currency = results.purchase, results.job.settings.units, results.job.settings.currency
     if not found.rows:
         return show.paragraph("Nothing is to buy yet: boxes make openings, and lines make cables.")
-    figures = [("lines", str(len(found.rows)))]
+    figures = [("items", str(len(found.rows)))]
     if found.total is not None:
         figures.append(("what is priced", f"{currency} {found.total.result.amount:,.2f}"))
     if found.on_reels is not None:
@@ -142,3 +149,107 @@ def multicores(results: Results) -> str:
             + (show.folded("Every comparison", show.table(("Lines", "Single cables", "Cheapest mix", "Of", "Saves",
                                                            "Area, single", "Area, mix"), rows, (1, 2, 4, 5, 6))) if rows
                else "") + show.workings([c.working for c in found]))
+
+
+def pull_sheets() -> widgets.Widget:
+    """What the crew pulls through which raceway, in the order of work. No money is on it."""
+    return show.view(here(), sheets, "pull-sheets")
+
+
+def sheets(results: Results) -> str:
+    """One folded sheet for each raceway, the far ends first."""
+    found, display = results.pull_sheets, results.job.settings.units
+    if not found:
+        return show.paragraph("Nothing is to pull yet.")
+    waiting = sum(bool(s.cables) for s in found)
+    lead = show.paragraph(f"{len(found)} raceways, {waiting} with cables to pull. From the far ends towards the rack: all "
+                          "cables of a raceway lie ready at its far end before it is pulled, so each is pulled once.")
+    return lead + "".join(_sheet(s, display) for s in found)
+
+
+def _sheet(sheet: PullSheet, display: str) -> str:
+    about = ", ".join(w for w in (f"{sheet.way} {sheet.size}".strip(), sheet.signal_class,
+                                  long_length_text(sheet.metres, display) if sheet.metres else "") if w)
+    rows = [(c.label, "+".join(c.lines) if c.lines != (c.label,) else "", c.box_end, c.rack_end, c.type,
+             length_text(c.length, display) if c.length else "not known", c.reel or "–") for c in sheet.cables]
+    already = show.paragraph("In it already: " + ", ".join(c.label for c in sheet.already) + ".") if sheet.already else ""
+    heads = ("Cable", "Carries", "Box end", "Rack end", "Type", "Cut length", "From reel")
+    table = show.table(heads, rows, (5,)) if rows else ""
+    hints = "".join(show.paragraph(h) for h in (*sheet.hints, sheet.string))
+    return show.folded(f"{sheet.number}. {sheet.name}: {count_text(len(sheet.cables))} from {sheet.far} to {sheet.near}",
+                       show.paragraph(about) + table + already + hints)
+
+
+def count_text(cables: int) -> str:
+    return f"{cables} cable" + ("s" if cables != 1 else "")
+
+
+def labels() -> widgets.Widget:
+    """The label plan: rules, sheets, what is wrong with it, and the files to print."""
+    session = here()
+    rules = Table(session, "labelrule", ("what", "pattern", "colour", "longest"), name="Label rules",
+                  empty_hint="Without a rule lines are named by box, letter and number, such as A1-M1. Press 'Add row' for "
+                  "your own pattern.").grid
+    stock = Table(session, "labelsheet", ("label", "use", "page_width", "page_height", "rows", "columns", "width", "height",
+                                          "pitch_across", "pitch_down", "left", "top", "print_height", "text_height", "used",
+                                          "outline"), name="Label sheets",
+                  empty_hint="Press 'Add row' and enter the sheet as its maker gives it: rows, columns, sizes, pitch.").grid
+    rename = widgets.Button(description="Name planned lines by the rules", layout=widgets.Layout(width="auto"))
+    rename.add_class("sf-labels-name")
+    files = widgets.Button(description="Write label sheets and table", layout=widgets.Layout(width="auto"))
+    files.add_class("sf-labels-write")
+    said = widgets.HTML(layout=widgets.Layout(width="100%"))
+    said.add_class("sf-labels-said")
+
+    def tell(sentences: Sequence[str]) -> None:
+        said.value = f'<div class="sf">{"".join(show.paragraph(s) for s in sentences)}</div>'
+
+    def name_lines(_: object) -> None:
+        before = {c.id: c.label for c in session.job.circuits()}
+        try:
+            session.edit("Lines named by the label rules", relabelled)
+        except Problem as problem:
+            tell([problem.sentence])
+            return
+        changed = sum(c.label != before.get(c.id) for c in session.job.circuits())
+        tell([f"{changed} lines got another name; undo takes it back." if changed else
+              "Nothing to change: enter a rule first." if not session.job.all(LabelRule) else "All names fit already."])
+
+    def write_files(_: object) -> None:
+        from stagefloor.package.label_files import write  # here: it loads what the step itself never needs
+
+        try:
+            made, mend = write(session.results(), session.path.parent / "documents" / "labels")
+            tell([f"Written: {', '.join(str(p) for p in made)}.", *mend])
+        except Problem as problem:
+            tell([problem.sentence])
+
+    rename.on_click(name_lines)
+    files.on_click(write_files)
+    return show.stack(rules, stock, show.view(session, label_plan, "labels"), widgets.HBox([rename, files]), said)
+
+
+def label_plan(results: Results) -> str:
+    """How many labels, the first sheet of each kind as it prints, then all of them."""
+    found = results.labels
+    if not found:
+        return show.paragraph("No label yet: boxes make openings, and lines make cables.")
+    cables, faces = ([x for x in found if x.use == use] for use in ("cables", "faces"))
+    parts = [show.figures([("labels on cables, both ends", str(len(cables))), ("numbers on faces", str(len(faces)))])]
+    for number, sheet in enumerate(results.job.all(LabelSheet)):
+        mine = cables if sheet.use == "cables" else faces
+        layout, fault = layout_of(sheet)
+        if layout is None or not mine:
+            parts.append(show.paragraph(fault or f"Sheet '{sheet.name}': no label for it yet."))
+            continue
+        pages = label_sheets(layout, tuple(x.mark() for x in mine), sheet.used, sheet.name)
+        small = too_long(layout, mine)
+        words = f"{len(mine)} labels on {len(pages)} sheets."
+        if small:
+            words += f" {len(small)} texts are too long for this letter height and print smaller, such as {small[0]}."
+        drawn = render(pages[0], f"labelsheet{number}", true_size=True)
+        parts.append(show.paragraph(f"{sheet.name}: {words}") + show.folded(
+            f"{sheet.name}, the first sheet", f'<div class="wide sheet">{drawn}</div>'))
+    rows = [(x.text, x.use, x.end, x.detail, x.kind, x.colour) for x in found]
+    parts.append(show.folded("Every label", show.table(("Label", "For", "At", "Leads to", "Kind", "Colour"), rows)))
+    return "".join(parts)

@@ -6,6 +6,7 @@ A cable that is pulled already is not cut again, and a ready-made assembly is ne
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import ceil
 
 from stagefloor.core.units import FOOT, length_text, long_length_text
 from stagefloor.core.workings import ARITHMETIC, JOB, Basis, Value, Working
@@ -16,6 +17,7 @@ from stagefloor.reference import tables
 from stagefloor.steps.cables import Line, one_a_cable
 from stagefloor.steps.reels import CutPlan, cut
 
+STEP = {"ft-in": 0.0254, "m": 0.01}  # cables are cut to the next inch or centimetre: common practice, no source
 QUICK_SECONDS = 0.4  # for one cable type while the user types; 'look longer' takes more
 DONE = ("pulled", "tested")
 
@@ -90,6 +92,12 @@ def cable_name(line: Line) -> str:
     return (line.cable.label if line.cable else "") or line.circuit.label
 
 
+def cut_length(metres: float, display: str) -> float:
+    """What the crew cuts: the length, up to the next inch or centimetre."""
+    step = STEP[display]
+    return ceil(metres / step - 1e-6) * step
+
+
 def cut_lists(job: Job, lines: Sequence[Line], seconds: float = QUICK_SECONDS) -> list[CutList]:
     """The cut list of each cable type, in the order in which the types first appear. `seconds`: for one type."""
     groups: dict[str, list[Line]] = defaultdict(list)
@@ -113,7 +121,7 @@ def _of_type(job: Job, held: Sequence[Line], seconds: float) -> CutList:
     if not reels and waiting:
         return CutList(label, kind, len(waiting), None, None, f"{len(waiting)} cables wait: the reel length of {label} is "
                        "not known; type it with the cable type, or add a reel.", names, (), pulled)
-    known = tuple((x.cable.id, x.metres) for x in waiting if x.cable and x.metres > 0)
+    known = tuple((x.cable.id, cut_length(x.metres, display)) for x in waiting if x.cable and x.metres > 0)
     unknown = [cable_name(x) for x in waiting if x.metres <= 0]
     problem = f"No length is known yet for {', '.join(unknown)}; place both ends or type it." if unknown else ""
     if not known:
@@ -205,7 +213,7 @@ def _working(plan: CutPlan, label: str, length: dict[str, float], loss: tables.R
     return Working(
         f"Reels needed, {label}", "n = reels of the cut list; on each: cuts + e <= R", tuple(values),
         Value("n", "reels", len(plan.reels)),
-        (loss.basis(), Basis("lengths of this job", JOB),
+        (loss.basis(), Basis("lengths of this job, each up to the next inch or centimetre", JOB),
          Basis("cutting plan, bound from the linear program over patterns", ARITHMETIC)),
         Value("b", "fewest that any plan needs", least) if least is not None else None, ">=", notes,
         (Value("B", "bought", plan.bought * per, unit, 5), Value("w", "left on all reels", left * per, unit, 5)))

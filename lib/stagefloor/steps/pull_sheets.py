@@ -15,7 +15,7 @@ from stagefloor.job.cables import Circuit, Node, Segment
 from stagefloor.job.model import Job
 from stagefloor.reference import tables
 from stagefloor.steps.cables import Line, Raceway, one_a_cable
-from stagefloor.steps.cut_list import CutList, cable_name, is_pulled
+from stagefloor.steps.cut_list import CutList, cable_name, cut_length, is_pulled
 from stagefloor.steps.paths import segment_length
 
 # Raceways in which a cable is laid or supported, so that there is nothing to pull a string through.
@@ -78,7 +78,8 @@ def sheet_cables(job: Job, lines: Sequence[Line], cuts: Sequence[CutList]) -> di
         reel = "ready-made, not cut" if line.type and line.type.assembly else reel_of.get(line.cable.id, "")
         found[line.cable.id] = SheetCable(
             line.cable.id, cable_name(line), tuple(c.label for c in circuits), line.type.label if line.type else "",
-            line.metres, reel, line.box.label, f"{line.box.label} {places}".strip(), racks or "rack", is_pulled(job, line))
+            cut_length(line.metres, job.settings.units), reel, line.box.label, f"{line.box.label} {places}".strip(),
+            racks or "rack", is_pulled(job, line))
     return found
 
 
