@@ -7,7 +7,7 @@ from html import escape
 import ipywidgets as widgets
 
 from stagefloor.core.problems import Problem
-from stagefloor.core.units import FOOT, area_text, length_text, long_length_text
+from stagefloor.core.units import FOOT, area_text, long_length_text
 from stagefloor.drawings.labels import label_sheets
 from stagefloor.drawings.svg import render
 from stagefloor.entry import show
@@ -15,7 +15,7 @@ from stagefloor.entry.session import here
 from stagefloor.entry.tables import Table
 from stagefloor.job.lists import LabelRule, LabelSheet
 from stagefloor.results import Results, compute
-from stagefloor.steps.cut_list import CutList, cut_lists
+from stagefloor.steps.cut_list import CutList, cut_lists, cut_text
 from stagefloor.steps.labels import layout_of, relabelled, too_long
 from stagefloor.steps.pull_sheets import PullSheet
 from stagefloor.steps.purchase import Purchase
@@ -71,7 +71,7 @@ def _of_type(found: CutList, display: str) -> str:
         return head
     names, where = dict(found.names), dict(found.reels)
     rows = [(f"{r.name}, no. {r.number}" if r.bought else r.name, where.get(r.name, ""),
-             ", ".join(f"{names.get(i, i)} {length_text(m, display)}" for i, m in r.cuts),
+             ", ".join(f"{names.get(i, i)} {cut_text(m, display)}" for i, m in r.cuts),
              long_length_text(r.left, display)) for r in found.plan.reels]
     there = any(r[1] for r in rows)
     body = show.table(("Reel", "Where", "Cut in this order", "Left"), rows, (3,)) if there else \
@@ -170,14 +170,19 @@ def sheets(results: Results) -> str:
 def _sheet(sheet: PullSheet, display: str) -> str:
     about = ", ".join(w for w in (f"{sheet.way} {sheet.size}".strip(), sheet.signal_class,
                                   long_length_text(sheet.metres, display) if sheet.metres else "") if w)
-    rows = [(c.label, "+".join(c.lines) if c.lines != (c.label,) else "", c.box_end, c.rack_end, c.type,
-             length_text(c.length, display) if c.length else "not known", c.reel or "–") for c in sheet.cables]
+    rows = [(_whole(c.label), "+".join(c.lines) if c.lines != (c.label,) else "", _whole(c.box_end), c.rack_end, c.type,
+             cut_text(c.length, display) if c.length else "not known", c.reel or "–") for c in sheet.cables]
     already = show.paragraph("In it already: " + ", ".join(c.label for c in sheet.already) + ".") if sheet.already else ""
     heads = ("Cable", "Carries", "Box end", "Rack end", "Type", "Cut length", "From reel")
-    table = show.table(heads, rows, (5,)) if rows else ""
+    table = show.table(heads, rows, (5,), raw=(0, 2)) if rows else ""
     hints = "".join(show.paragraph(h) for h in (*sheet.hints, sheet.string))
     return show.folded(f"{sheet.number}. {sheet.name}: {count_text(len(sheet.cables))} from {sheet.far} to {sheet.near}",
                        show.paragraph(about) + table + already + hints)
+
+
+def _whole(text: str) -> str:
+    """A name that is not broken at its hyphen."""
+    return f'<span class="whole">{escape(text)}</span>'
 
 
 def count_text(cables: int) -> str:
@@ -226,7 +231,7 @@ def labels() -> widgets.Widget:
 
     rename.on_click(name_lines)
     files.on_click(write_files)
-    return show.stack(rules, stock, show.view(session, label_plan, "labels"), widgets.HBox([rename, files]), said)
+    return show.stack(rules, stock, show.view(session, label_plan, "labels"), widgets.HBox([rename, files], layout=widgets.Layout(flex_flow="row wrap")), said)
 
 
 def label_plan(results: Results) -> str:

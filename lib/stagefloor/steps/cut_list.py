@@ -98,6 +98,11 @@ def cut_length(metres: float, display: str) -> float:
     return ceil(metres / step - 1e-6) * step
 
 
+def cut_text(metres: float, display: str) -> str:
+    """A length of the cut list to read; the millimetre that rounding may have added is left out."""
+    return length_text(round(metres / STEP[display]) * STEP[display], display)
+
+
 def cut_lists(job: Job, lines: Sequence[Line], seconds: float = QUICK_SECONDS) -> list[CutList]:
     """The cut list of each cable type, in the order in which the types first appear. `seconds`: for one type."""
     groups: dict[str, list[Line]] = defaultdict(list)
