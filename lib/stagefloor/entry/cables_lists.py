@@ -11,6 +11,7 @@ from stagefloor.core.units import FOOT, area_text, long_length_text
 from stagefloor.drawings.labels import label_sheets
 from stagefloor.drawings.svg import render
 from stagefloor.entry import show
+from stagefloor.entry.documents import writer
 from stagefloor.entry.session import here
 from stagefloor.entry.tables import Table
 from stagefloor.job.lists import LabelRule, LabelSheet
@@ -152,8 +153,10 @@ def multicores(results: Results) -> str:
 
 
 def pull_sheets() -> widgets.Widget:
-    """What the crew pulls through which raceway, in the order of work. No money is on it."""
-    return show.view(here(), sheets, "pull-sheets")
+    """What the crew pulls through which raceway, in the order of work; and their set to print. No money is on it."""
+    session = here()
+    return show.stack(show.view(session, sheets, "pull-sheets"),
+                      writer(session, "crew", "Write the crew's set: pull sheets, cut list, labels, drawings"))
 
 
 def sheets(results: Results) -> str:
@@ -231,7 +234,8 @@ def labels() -> widgets.Widget:
 
     rename.on_click(name_lines)
     files.on_click(write_files)
-    return show.stack(rules, stock, show.view(session, label_plan, "labels"), widgets.HBox([rename, files], layout=widgets.Layout(flex_flow="row wrap")), said)
+    buttons = widgets.HBox([rename, files], layout=widgets.Layout(flex_flow="row wrap"))
+    return show.stack(rules, stock, show.view(session, label_plan, "labels"), buttons, said)
 
 
 def label_plan(results: Results) -> str:
