@@ -44,6 +44,7 @@ class Combined:
 
     labels: tuple[str, ...]
     price: Decimal
+    working: Working
 
 
 def changed(job: Job, quantities: Mapping[str, float], changes: Sequence[Change]) -> dict[str, float]:
@@ -91,7 +92,12 @@ def combined(job: Job, quantities: Mapping[str, float], base: Estimate, offered:
     for group in (g for n in sizes for g in combinations(options, n)):
         after = estimate(job, changed(job, quantities, group), offered)
         if after.selling is not None:
-            found.append(Combined(tuple(c.name for c in group), after.selling.price - base.selling.price))
+            labels, price = tuple(c.name for c in group), after.selling.price - base.selling.price
+            found.append(Combined(labels, price, Working(
+                f"Options together: {', '.join(labels)}", "D = P_w - P",
+                (money("P_w", "price with them", after.selling.price), money("P", "price without", base.selling.price)),
+                money("D", "difference before tax", price),
+                (Basis("the whole job priced again with all their quantities", ARITHMETIC),))))
     return found
 
 

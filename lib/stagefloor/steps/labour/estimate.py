@@ -29,6 +29,7 @@ from stagefloor.steps.labour.risk import (
     cautious_hours,
     contingency_amount,
     drawn,
+    drivers,
     risk_costs,
 )
 from stagefloor.steps.labour.rows import RowProblem
@@ -98,14 +99,19 @@ class Estimate:
         """Material and labour with contingency and the tax that the shop pays."""
         return sum((s.cost for s in self.sections), Decimal(0))
 
+    @property
+    def drivers(self) -> Working:
+        """What drives the spread of the hours."""
+        return drivers(self.drawn)
+
     def workings(self) -> list[Working]:
         """Every working of this estimate, each once."""
-        first = [self.likely_hours, self.cautious_hours, self.crew.days]
+        first = [self.likely_hours, self.cautious_hours, self.crew.days, self.drivers]
         if self.crew.working is not None:
             first.append(self.crew.working)
         if self.sections:
             first.append(self.cautious_cost)
-        return [*first, *self.build_up, *self.totals, *(t.working for t in self.tasks),
+        return [*first, *self.build_up, *self.totals, *(s.working for s in self.sections), *(t.working for t in self.tasks),
                 *(m.working for m in self.materials), *(w.working for w in self.labour),
                 *(r.working for r in self.risks)]
 

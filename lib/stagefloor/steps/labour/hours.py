@@ -137,6 +137,8 @@ def _line(job: Job, unit: HourUnit, amount: float) -> TaskHours:
             "Rounded to 0.01 h, half up, before it is added or priced.",
             *mean.notes,
         ),
+        also=(*mean.also, Value("q", f"counted by '{unit.quantity}'", amount,
+                                "m" if names.is_length(unit.quantity) else "", 9)),
     )
     return TaskHours(
         unit.name,

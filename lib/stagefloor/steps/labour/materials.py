@@ -158,15 +158,17 @@ def _line(pricing: Pricing, row: PriceRow, amount: float, each: Decimal,
     low = units * float(row.low) if row.low is not None else float(cost) * max(1 - fall / PERCENT, 0.0)
     high = units * float(row.high) if row.high is not None else float(cost) * (1 + rise / PERCENT)
     own = record is None
-    inputs = [Value("q", f"counted by '{row.quantity}'", amount, digits=9)]
+    metres = "m" if names.is_length(row.quantity) else ""
+    inputs = [Value("q", f"counted by '{row.quantity}'", amount, metres, 9)]
     formula = "C = q / n * c"
     if waste:
         formula = "C = q * (1 + w / 100) / n * c"
         inputs.append(Value("w", "waste", waste, "%"))
     working = Working(
         f"Cost: {row.item or row.id}", formula,
-        (*inputs, Value("n", "per how many", per), money("c", "cost", each)), money("C", "cost", cost),
+        (*inputs, Value("n", "per how many", per, metres), money("c", "cost", each)), money("C", "cost", cost),
         (SHOP_PRICES if own else Basis("the price of the model or cable type in this job", SHOP), ROUNDING),
-        notes=("Whole reels and packs are not rounded up here.",))
+        notes=("Whole reels and packs are not rounded up here.",),
+        also=(Value("", "bought", float(bought), metres, 9),) if waste else ())
     return MaterialCost(row.item or row.id, row.section, row.quantity, amount, float(bought), cost,
                         min(low, float(cost)), max(high, float(cost)), working, record or (row.kind, row.id))

@@ -19,6 +19,7 @@ class Instalment:
     due: str
     amount: Decimal
     kept: Decimal
+    working: Working
 
     @property
     def paid(self) -> Decimal:
@@ -47,11 +48,21 @@ def schedule(job: Job, total: Decimal) -> tuple[list[Instalment], list[RowProble
                                        "than 100 %; lower one of them."))
             continue
         left -= amount
-        found.append(Instalment(row.name, row.due, amount, rounded(amount * share)))
+        kept = rounded(amount * share)
+        found.append(Instalment(row.name, row.due, amount, kept, Working(
+            f"Payment: {row.name}", "A = S - payments before" if row.percent is None else "A = S * p / 100",
+            (money("S", "sum of the contract", total), *_share(row)),
+            money("A", "amount", amount), (Basis("the schedule of payments of this job", JOB),
+                                           Basis("to the cent, half up; the last one is what is left", ARITHMETIC)),
+            also=(money("R", "kept back as retainage", kept), money("D", "paid", amount - kept)))))
     if rows and left > 0 and not problems:
         problems.append(RowProblem((rows[-1].kind, rows[-1].id), "percent", f"{left} of the price is in no payment; leave "
                                    "the share of the last payment empty."))
     return found, problems
+
+
+def _share(row: Payment) -> tuple[Value, ...]:
+    return () if row.percent is None else (Value("p", "share", row.percent, "%"),)
 
 
 def _retainage(job: Job, problems: list[RowProblem]) -> Decimal:

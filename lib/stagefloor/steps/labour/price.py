@@ -68,6 +68,22 @@ class SectionPrice:
         return self.cost + self.markup_material + self.markup_labour
 
 
+    @property
+    def working(self) -> Working:
+        """The price of the section from its parts."""
+        return Working(
+            f"Section: {self.section}", "P = M + W + X_m + K + U",
+            (money("M", "material", self.material), money("W", "labour", self.labour),
+             money("X_m", "tax that the shop pays on material", self.tax_material),
+             money("K", "contingency", self.contingency_material + self.contingency_labour),
+             money("U", "markups", self.markup_material + self.markup_labour)),
+            money("P", "price of the section", self.selling), (ROUNDING,),
+            also=(money("K_m", "contingency on material", self.contingency_material),
+                  money("K_w", "contingency on labour", self.contingency_labour),
+                  money("U_m", "markup on material", self.markup_material),
+                  money("U_w", "markup on labour", self.markup_labour)))
+
+
 @dataclass(frozen=True)
 class Selling:
     """The one record of this step that may travel outwards: no cost, no hour, no percentage but the tax.

@@ -13,6 +13,7 @@ from stagefloor.steps.labour.rows import RowProblem, money, rounded
 from stagefloor.steps.labour.simulation import CAUSES, CAUTIOUS, Part, Simulation, simulate
 
 PERCENT = Decimal(100)
+DRIVERS, LEAST_SHOWN = 6, 0.01  # parts that are listed, and the least share that is worth a line
 SHOP_POLICY = Basis("the shop's pricing for this job", JOB)
 DRAWN = Basis("random draws with a fixed seed, each part triangular from low over likely to high", ARITHMETIC)
 SHARING = Basis("correlation of two parts that share a cause: " + "; ".join(f"{c} {v:g}" for c, v in CAUSES.items()),
@@ -151,6 +152,18 @@ def cautious_cost(found: Simulation, base: Decimal) -> Working:
               Value("", "C_80 lies between, 95 in 100", m.cautious_interval[0], "", 8),
               Value("", "and", m.cautious_interval[1], "", 8),
               Value("k", "share of the base", 100 * float(amount) / float(base) if base else 0.0, "%", 3)))
+
+
+def drivers(found: Simulation) -> Working:
+    """What drives the spread of the hours: the parts by their share of the variance, and the shared causes."""
+    h = found.hours
+    first = [s for s in h.shares if s[1] >= LEAST_SHOWN][:DRIVERS]
+    return Working(
+        "What drives the spread of the hours", "share of a part = cov(part, total) / var(total)",
+        tuple(Value("", n, 100 * s, "%", 3) for n, s in first),
+        Value("s", "standard deviation of the hours", h.deviation, "h"),
+        (DRAWN, SHARING), notes=("Shares of parts add up to 100 %; a shared cause works through the parts, beside them.",),
+        also=tuple(Value("", f"goes with {n}", 100 * s, "%", 3) for n, s in h.causes))
 
 
 def contingency_amount(found: Simulation, base: Decimal) -> Decimal:
