@@ -8,14 +8,22 @@ from stagefloor.core.units import FOOT
 from stagefloor.entry import charts, show
 from stagefloor.entry.folds import folds
 from stagefloor.entry.session import here
-from stagefloor.entry.tables import Table
+from stagefloor.entry.tables import Form, FormLine, Table, cell_text
+from stagefloor.job import edit
+from stagefloor.job.fields import extra_of
+from stagefloor.job.labour import Pricing
+from stagefloor.job.model import Job
 from stagefloor.results import Results
 from stagefloor.steps.labour import Estimate, price_page
 from stagefloor.steps.labour.conditions import defaults as known_conditions
+from stagefloor.steps.labour.price_page import PageLine
 from stagefloor.steps.labour.quantities import is_length
 from stagefloor.steps.labour.risk import share_words
 from stagefloor.steps.labour.words import share
 
+PRICING = ("rate", "material_markup", "labour_markup", "contingency_by", "contingency", "waste", "price_low", "price_high",
+           "hours_a_day", "tax", "tax_on", "exempt", "exempt_paper", "show_sections", "retainage", "later", "learning",
+           "remark")
 NAMED = 3  # quantities or drivers that stand in a sentence; the rest is folded
 
 
@@ -66,9 +74,9 @@ def lead(e: Estimate) -> str:
         words.append(f"{len(e.unpriced)} of {e.counted} unpriced: {first}{more}")
     elif e.counted:
         words.append("All that was counted is priced.")
-    moving = [n[:1].lower() + n[1:] for n, s in e.drawn.hours.shares[:NAMED] if s > 0]
+    moving = [f"'{n.removeprefix('Risk: ')}'" for n, s in e.drawn.hours.shares[:NAMED] if s > 0]
     if moving:
-        words.append(f"What may move it most: {'; '.join(moving)}.")
+        words.append(f"What may move it most: {', '.join(moving)}.")
     return " ".join(words)
 
 
@@ -105,8 +113,7 @@ def page(results: Results) -> str:
     feet = results.job.settings.units == "ft-in"
     parts = [show.paragraph(found.rule)]
     for section in found.sections:
-        rows = [(line.working.as_html().replace(escape(line.working.name), escape(line.what), 1), line.quantity,
-                 amount(line.amount, line.quantity, feet), line.becomes or (
+        rows = [(opened(line), counted_by(line.quantity), amount(line.amount, line.quantity, feet), line.becomes or (
                      "as counted" if line.bought == line.amount else
                      f"{amount(line.bought or 0, line.quantity, feet)} with waste"), f"{line.cost:,.2f}")
                 for line in section.lines]
@@ -117,6 +124,16 @@ def page(results: Results) -> str:
     if found.tax is not None:
         sums.append(("Tax", f"{found.tax:,.2f}"))
     return "".join(parts) + show.table(("From sections to total", "Money"), [*sums, ("Total", f"{found.total:,.2f}")], (1,))
+
+
+def opened(line: PageLine) -> str:
+    """The line's name, that opens its working."""
+    rest = line.working.as_html().partition("</summary>")[2]
+    return f'<details class="sf-working"><summary>{escape(line.what)}</summary>{rest}'
+
+
+def counted_by(quantity: str) -> str:
+    return f"{quantity[:-1]}, all but mains" if quantity.endswith(":") else quantity
 
 
 def amount(value: float, quantity: str, feet: bool) -> str:
@@ -134,18 +151,34 @@ def chart() -> widgets.Widget:
 def takeoff() -> widgets.Widget:
     """The quantities that hours and prices count by."""
     session = here()
-    return show.view(session, lambda results: show.folded("Quantities of the takeoff", show.table(
+    return show.view(session, lambda results: show.table(
         ("Quantity", "Amount"), [(k, amount(v, k, results.job.settings.units == "ft-in"))
-                                 for k, v in results.quantities.items()], (1,))), "takeoff")
+                                 for k, v in results.quantities.items()], (1,)), "takeoff")
 
 
 def terms() -> widgets.Widget:
-    """Rate, markup, contingency, tax."""
-    return Table(here(), "pricing", (
-        "label", "rate", "material_markup", "labour_markup", "contingency_by", "contingency", "waste", "price_low",
-        "price_high", "hours_a_day", "tax", "tax_on", "exempt", "exempt_paper", "retainage", "later", "learning",
-        "show_sections", "remark"), name="Pricing",
-        empty_hint="Press 'Add row' and enter your labour cost an hour and your markups.").grid
+    """Rate, markup, contingency, tax: one line each, since a job has one pricing."""
+    return Form(here(), [pricing_line(f) for f in PRICING], "Rate, markup, contingency, tax").grid
+
+
+def pricing_line(name: str) -> FormLine:
+    """A line for one field of the job's pricing; the record is made when the first value is typed."""
+    info = Pricing.model_fields[name]
+    choices = [c for c in extra_of(info, "choices") or [] if c]
+    unit = extra_of(info, "unit") or ""
+    hint = " ".join(x for x in (info.description or "", f"({' / '.join(choices)})" if choices else "") if x)
+
+    def read(job: Job) -> tuple[str, bool]:
+        found = job.pricing()
+        value = getattr(found, name)
+        return cell_text(job, found, name), name not in found.model_fields_set and value not in (None, "", False)
+
+    def write(job: Job, text: str) -> Job:
+        if not job.all(Pricing):
+            job = edit.add(job, "pricing", [{}])[0]
+        return edit.set_fields(job, "pricing", job.pricing().id, {name: text})
+
+    return FormLine(name, f"{info.title}{f', {unit}' if unit else ''}", hint, read, write)
 
 
 def crew() -> widgets.Widget:
@@ -190,6 +223,11 @@ def risks() -> widgets.Widget:
     """Named risks."""
     return Table(here(), "risk", ("label", "chance", "hours", "cost", "low", "likely", "high", "unit_price", "remark"),
                  name="Named risks").grid
+
+
+def shown() -> widgets.Widget:
+    """The chart of hours and the quantities, folded."""
+    return folds([("Hours by task, drawn", chart), ("Quantities of the takeoff", takeoff)])
 
 
 def entries() -> widgets.Widget:

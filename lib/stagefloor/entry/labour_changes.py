@@ -80,8 +80,8 @@ def told(results: Results) -> str:
             (w.name.removeprefix("Payment due: "), f"{w.result.amount:,.2f}", f"{w.also[1].amount:,.2f}")
             for w in results.applications], (1, 2)))
     return "".join(parts) + show.workings([
-        *(c.working for c in results.changes), *(c.working for c in results.options_together), *(p.working for p in results.payments),
-        *results.applications])
+        *(c.working for c in results.changes), *(c.working for c in results.options_together),
+        *(p.working for p in results.payments), *results.applications])
 
 
 def line(c: PricedChange) -> tuple[str, str, str, str, str]:

@@ -65,7 +65,7 @@ def told(results: Results) -> str:
     lead = f"{jobs} closed {'job speaks' if jobs == 1 else 'jobs speak'} for new hours of {len(found)} " \
            f"{'task' if len(found) == 1 else 'tasks'}. Nothing is changed until you take them."
     return ("<h3>What closed jobs teach</h3>" + show.paragraph(lead, "lead")
-            + show.table(("Task", "So far: low, likely, high", "Closed jobs", "New: low, likely, high"),
+            + show.table(("Task", "So far", "Closed jobs", "New"),
                          [row(x) for x in found])
             + show.folded("How it is worked out", show.paragraph(
                 "A closed job gives one figure for a task, with that job's own conditions taken out; each job counts one. "
@@ -77,8 +77,12 @@ def told(results: Results) -> str:
 
 def row(x: Lesson) -> tuple[str, str, str, str]:
     per = "" if (x.unit.per or 1.0) == 1.0 else f" for {x.unit.per:g}"
-    return (x.unit.name, ", ".join(f"{v:.2g}" for v in x.old) + f" h{per}",
-            ", ".join(f"{n} {v:.2g} h" for n, v in x.evidence), ", ".join(f"{v:.2g}" for v in x.new) + " h")
+    return x.unit.name, spread(x.old) + per, ", ".join(f"{n} {v:.2g} h" for n, v in x.evidence), spread(x.new) + per
+
+
+def spread(figures: tuple[float, float, float]) -> str:
+    """'2 to 4 h, likely 3 h'."""
+    return f"{figures[0]:.2g} to {figures[2]:.2g} h, likely {figures[1]:.2g} h"
 
 
 def entries() -> widgets.Widget:

@@ -29,7 +29,7 @@ def told(results: Results) -> str:
     days = calendar(results.job)[0]
     path = ", ".join(s.what[:1].lower() + s.what[1:] for s in found.critical)
     first, last = days.first(0.0), days.last(found.finish)
-    span = f" {when(first)} to {when(last)}." if first and last else " Enter the start of the work to see dates."
+    span = f" {when(first)} to {when(last)} {last.year}." if first and last else " Enter the start of the work to see dates."
     holds = sum(s.hold and not s.released for s in found.steps)
     lead = f"{day_words(found.finish)[:1].upper()}{day_words(found.finish)[1:]} of work by one crew.{span}"
     if path:
@@ -46,7 +46,7 @@ def told(results: Results) -> str:
 
 
 def when(day: date | None) -> str:
-    return "–" if day is None else f"{day:%a %d %b %Y}"
+    return "–" if day is None else f"{day:%a} {day.day} {day:%b}"
 
 
 def ruling(found: RulingDate) -> tuple[str, str, str, str, str]:
@@ -64,13 +64,14 @@ def steps(found: tuple[WorkStep, ...], days: Calendar) -> str:
     for s in found:
         t = s.times
         if s.hold:
-            rows.append((f"Hold point: {s.what}", "released" if s.released else f"by {s.by}", when(days.last(t.finish)) if t
-                         else "–", "", ", ".join(s.tasks)))
+            rows.append((f"Hold point: {s.what}", "", when(days.last(t.finish)) if t else "–", "",
+                         "released" if s.released else f"released by {s.by}"))
         elif t is not None:
             slip = "nothing" if t.critical else day_words(t.total_float)
-            dates = f"{when(days.first(t.start))} to {when(days.last(t.finish))}" if days.start else "–"
-            rows.append((s.what, day_words(s.days), dates, slip, s.by or ("by others" if s.others else ", ".join(s.tasks))))
-    return show.table(("Step", "Takes", "When", "May slip by", "Work in it"), rows)
+            first, last = when(days.first(t.start)), when(days.last(t.finish))
+            dates = "–" if days.start is None else first if first == last else f"{first} to {last}"
+            rows.append((s.what, day_words(s.days), dates, slip, s.by or ("others" if s.others else "the crew")))
+    return show.table(("Step", "Takes", "When", "May slip by", "By whom"), rows)
 
 
 def duty_words(found: tuple[Shared, ...]) -> str:

@@ -252,7 +252,8 @@ class Results:
         if self.estimate.selling:
             found.append(offer_working(self.estimate.selling))
         found += self.estimate.workings()
-        found += [c.working for c in self.changes] + [c.working for c in self.options_together] + [p.working for p in self.payments]
+        found += [c.working for c in self.changes] + [c.working for c in self.options_together]
+        found += [p.working for p in self.payments]
         found += list(self.applications) + [x.working for x in self.lessons]
         found += [self.order.longest] if self.order.longest is not None else []
         found += [j.working for j in self.readings if j.working is not None]

@@ -196,7 +196,8 @@ def _lesson(unit: HourUnit, rows: Sequence[tuple[ActualHours, float]]) -> Lesson
          Basis("weight of the figures so far: one job for the middle, two for the scatter", PRACTICE),
          Basis("the shop's actual hours", SHOP)),
         notes=(f"Each closed job counts one: {', '.join(f'{r.name} {f:.3g} h' for r, f in rows)}.",),
-        also=(Value("", "new low", new_low, "h", 3), Value("", "new likely", middle, "h", 3),
+        also=(*(Value("", f"{n} so far", v, "h", 3) for n, v in (("low", low), ("likely", likely), ("high", high))),
+              Value("", "new low", new_low, "h", 3), Value("", "new likely", middle, "h", 3),
               Value("", "new high", new_high, "h", 3), *(Value("", r.name, f, "h", 3) for r, f in rows),
               Value("", "the true middle lies, 8 in 10, between", held[0], "h", 3), Value("", "and", held[1], "h", 3),
               Value("", "the next job lies, 8 in 10, between", tenth, "h", 3), Value("", "and", ninetieth, "h", 3)))

@@ -11,7 +11,7 @@ def hours(amount: float) -> str:
         return "no hours"
     if amount < FEW_HOURS:
         half = max(round(amount * 2), 1) / 2
-        return f"{half:g} {'hour' if half <= 1 else 'hours'}"
+        return "half an hour" if half < 1 else f"{half:g} {'hour' if half == 1 else 'hours'}".replace(".5", "½")
     return f"{amount:,.0f} hours"
 
 
