@@ -25,7 +25,7 @@ def learning() -> widgets.Widget:
         found = session.results().lessons
         options = [("all of them", "")] + [(x.unit.name, x.unit.id) for x in found]
         if list(which.options) != options:
-            which.options = options
+            which.options, which.value = options, ""
         row.layout.display = "flex" if found else "none"
 
     def clicked(_: object) -> None:

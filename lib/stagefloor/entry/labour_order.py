@@ -5,6 +5,7 @@ from datetime import date
 import ipywidgets as widgets
 
 from stagefloor.entry import show
+from stagefloor.entry.charts import short
 from stagefloor.entry.folds import folds
 from stagefloor.entry.session import here
 from stagefloor.entry.tables import Table
@@ -13,7 +14,7 @@ from stagefloor.steps.labour import RulingDate, Shared, WorkStep
 from stagefloor.steps.labour.calendar import Calendar, calendar
 from stagefloor.steps.labour.words import days as day_words
 
-SHOWN = 2  # open items named beside a date
+SHOWN, LONG = 2, 90  # open items named beside a date, and letters of each
 
 
 def order() -> widgets.Widget:
@@ -31,7 +32,9 @@ def told(results: Results) -> str:
     first, last = days.first(0.0), days.last(found.finish)
     span = f" {when(first)} to {when(last)} {last.year}." if first and last else " Enter the start of the work to see dates."
     holds = sum(s.hold and not s.released for s in found.steps)
-    lead = f"{day_words(found.finish)[:1].upper()}{day_words(found.finish)[1:]} of work by one crew.{span}"
+    words = day_words(found.finish)
+    lead = f"{words[:1].upper()}{words[1:]} from start to end with one crew" + (
+        ", the work of others included" if any(s.others and s.days for s in found.steps) else "") + f".{span}"
     if path:
         lead += f" Nothing may slip in: {path}."
     lead += f" {holds} hold points are not released yet." if holds else ""
@@ -52,7 +55,7 @@ def when(day: date | None) -> str:
 def ruling(found: RulingDate) -> tuple[str, str, str, str, str]:
     """One row: the date, when the plan is ready, working days to spare, the first things that block it."""
     spare = "–" if found.spare is None else f"{found.spare} days" if found.spare >= 0 else f"late by {-found.spare} days"
-    first = "; ".join(f"{i.subject}: {i.what}"[:90] for i in found.blocking[:SHOWN])
+    first = "; ".join(short(f"{i.subject}: {i.what}", LONG) for i in found.blocking[:SHOWN])
     more = len(found.blocking) - SHOWN
     blocks = first + (f"; and {more} more" if more > 0 else "") if first else "nothing"
     return found.what, when(found.on), when(found.ready), spare, blocks

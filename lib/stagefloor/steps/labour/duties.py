@@ -11,6 +11,7 @@ from stagefloor.steps.labour import quantities as names
 
 FOUR = ("furnished", "installed", "terminated", "tested")
 NOBODY = {"", "nobody", "none", "?", "–", "-", "unknown"}
+OTHER = "Other"  # trade of the items that the user added
 US, ELECTRICIAN, GENERAL = "us", "the licensed electrician", "the carpenter or general contractor"
 
 
@@ -71,7 +72,7 @@ def duties(job: Job, quantities: Mapping[str, float]) -> tuple[Shared, ...]:
             found.append(_shared(job, item, amount, row, shop))
     for row in rows.values():
         who = tuple(_named(getattr(row, f)) for f in FOUR)
-        found.append(Shared("Other", row.item.strip(), "", (who[0], who[1], who[2], who[3]), (), (row.kind, row.id)))
+        found.append(Shared(OTHER, row.item.strip(), "", (who[0], who[1], who[2], who[3]), (), (row.kind, row.id)))
     return tuple(found)
 
 
@@ -103,5 +104,6 @@ def open_items(found: tuple[Shared, ...]) -> list[OpenItem]:
     """One item for each row with something that nobody has taken on."""
     return [OpenItem("duty-orphan", "labour", d.item, f"nobody is named by whom it is {' and '.join(d.orphans)}", "",
                      "who does what, as entered or by custom", "name someone, and have them confirm it", CHECK,
-                     record=d.record, question=f"By whom is this {' and '.join(d.orphans)}: {d.item.lower()}?")
+                     record=d.record, question="" if d.trade == OTHER else  # a name that the office typed stays inside
+                     f"By whom is this {' and '.join(d.orphans)}: {d.item[:1].lower()}{d.item[1:]}?")
             for d in found if d.orphans]

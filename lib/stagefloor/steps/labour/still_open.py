@@ -54,6 +54,5 @@ def open_items(job: Job, quantities: Mapping[str, float], known: Estimate | None
     if pricing.exempt and not pricing.exempt_paper.strip():
         items.append(OpenItem("exemption-open", "labour", "Tax", "the client is exempt from tax and no paper is recorded",
                               "", BASIS, "Ask for the exemption paper and enter its number.", TO_DO,
-                              record=(pricing.kind, pricing.id),
-                              question="What is the number of the client's tax exemption paper?"))
+                              record=(pricing.kind, pricing.id)))
     return items + dates.open_items(job, order) + orphans(duties(job, quantities))
