@@ -190,7 +190,9 @@ class Results:
         found += [r.fill for r in self.raceways if r.fill is not None]
         if self.lines:
             found.append(cables.total_working(cables.cable_totals(list(self.lines)), self.job.settings.units))
-        found += [c.working for c in self.cut_lists if c.working is not None]
+        found += [w for c in self.cut_lists for w in (c.pieces, c.working) if w is not None]
+        if self.cut_lists:
+            found.append(cut_list.totals(self.cut_lists, self.job.settings.units))
         found += [r.working for r in self.purchase.rows if r.working is not None]
         found += [w for w in (self.purchase.total, self.purchase.on_reels) if w is not None]
         found += [c.working for c in self.multicores[0]]
