@@ -12,7 +12,7 @@ from stagefloor.job.model import Job
 from stagefloor.steps import cables, closeout, inventory, labour, orders, sheet
 from stagefloor.steps.boxes import fit, schedule
 from stagefloor.steps.boxes.schedule import Contents, Layout
-from stagefloor.steps.cables import Line, Raceway
+from stagefloor.steps.cables import Line, Pull, Raceway
 from stagefloor.steps.closeout import Completeness, ReadingJudged
 from stagefloor.steps.inventory import Peak
 from stagefloor.steps.labour import Estimate
@@ -68,6 +68,11 @@ class Results:
         return tuple(cables.raceways(self.job, list(self.lines)))
 
     @cached_property
+    def pulls(self) -> tuple[Pull, ...]:
+        """Every pull between two pull points."""
+        return tuple(cables.pulls(self.job, self.lines))
+
+    @cached_property
     def quantities(self) -> dict[str, float]:
         """The takeoff."""
         return cables.takeoff(self.job, list(self.lines), list(self.raceways))
@@ -106,7 +111,7 @@ class Results:
         if step == "boxes":
             return [*schedule.open_items(job), *fit.open_items(job)]
         if step == "cables":
-            return cables.open_items(job, list(self.lines), list(self.raceways))
+            return cables.open_items(job, list(self.lines), list(self.raceways), list(self.pulls))
         if step == "labour":
             return labour.open_items(job, self.quantities, self.estimate)
         # the papers of the end are no business of a job that has no line yet
@@ -136,6 +141,8 @@ class Results:
         found += [line.way.working(line.circuit.label, self.job.settings.units) for line in self.lines]
         found += [line.check for line in self.lines if line.check is not None]
         found += [r.fill for r in self.raceways if r.fill is not None]
+        found += [r.grown for r in self.raceways if r.grown is not None and r.grown is not r.fill]
+        found += [w for p in self.pulls for w in (p.bends, p.tension) if w is not None]
         if self.lines:
             found.append(cables.total_working(cables.cable_totals(list(self.lines)), self.job.settings.units))
         e = self.estimate

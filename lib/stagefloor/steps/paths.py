@@ -19,6 +19,8 @@ from stagefloor.job.model import Job
 # Waste between a straight right-angled guess and a drawn way, until a way is drawn.
 TYPICAL_DETOUR = 1.15  # common practice, no source: 15 % on a plan-scaled route
 
+SAME_LENGTH = 0.0005  # m; raceways side by side with less between them are alike
+
 Place = tuple[float, float, float]
 
 
@@ -96,7 +98,7 @@ def rack_place(job: Job) -> Place | None:
 def serves_class(segment: Segment, signal_class: str) -> bool:
     """Whether a raceway may carry this class; mains only goes where a raceway is entered for mains."""
     classes = ("mains",) if signal_class == "mains" else ("any", signal_class)
-    return not segment.blocked and segment.signal_class in classes
+    return not segment.blocked and not segment.full and segment.signal_class in classes
 
 
 def segment_length(job: Job, segment: Segment) -> float | None:
@@ -109,14 +111,18 @@ def segment_length(job: Job, segment: Segment) -> float | None:
 
 
 def graph(job: Job, signal_class: str) -> "nx.Graph[str]":
-    """The raceways that may carry a class, nodes by id, weight in metres."""
+    """The raceways that may carry a class, nodes by id, weight in metres; `alike`: raceways side by side that share."""
     found: nx.Graph[str] = nx.Graph()
     for s in job.all(Segment):
-        length = segment_length(job, s)
-        if not serves_class(s, signal_class) or length is None:
+        if not serves_class(s, signal_class) or (length := segment_length(job, s)) is None:
             continue
-        if not found.has_edge(s.start, s.end) or found[s.start][s.end]["weight"] > length:
-            found.add_edge(s.start, s.end, weight=length, segment=s.id)
+        own = s.signal_class == signal_class
+        old = found.get_edge_data(s.start, s.end)
+        if old is None or length < old["weight"] - SAME_LENGTH or (
+                length < old["weight"] + SAME_LENGTH and own and not old["own"]):
+            found.add_edge(s.start, s.end, weight=length, segment=s.id, own=own, alike=(s.id,))
+        elif length < old["weight"] + SAME_LENGTH and own == old["own"]:
+            old["alike"] += (s.id,)
     return found
 
 

@@ -2,8 +2,9 @@
 
 from stagefloor.steps.cables.items import open_items
 from stagefloor.steps.cables.lines import Line, cable_totals, check, lines, one_a_cable, total_working
+from stagefloor.steps.cables.pulls import Pull, pulls
 from stagefloor.steps.cables.raceways import Raceway, raceways
 from stagefloor.steps.cables.takeoff import takeoff
 
-__all__ = ["Line", "Raceway", "cable_totals", "check", "lines", "one_a_cable", "open_items", "raceways", "takeoff",
-           "total_working"]
+__all__ = ["Line", "Pull", "Raceway", "cable_totals", "check", "lines", "one_a_cable", "open_items", "pulls", "raceways",
+           "takeoff", "total_working"]

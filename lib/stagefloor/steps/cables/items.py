@@ -8,8 +8,10 @@ from stagefloor.job.boxes import Box, Opening
 from stagefloor.job.cables import Circuit, Segment
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import OldOutlet
+from stagefloor.steps.cables.building import building_items
 from stagefloor.steps.cables.dates import PANELS, STRINGS
 from stagefloor.steps.cables.lines import Line, lines
+from stagefloor.steps.cables.pulls import Pull, pull_items, pulls
 from stagefloor.steps.cables.raceways import Raceway, raceways
 from stagefloor.steps.cables.sizes import size_items
 from stagefloor.steps.cables.surroundings import beside_items, trunking_items, under_items
@@ -36,12 +38,14 @@ def _label_items(job: Job) -> list[OpenItem]:
     return items
 
 
-def open_items(job: Job, known: list[Line] | None = None, found: list[Raceway] | None = None) -> list[OpenItem]:
+def open_items(job: Job, known: list[Line] | None = None, found: list[Raceway] | None = None,
+               drawn: list[Pull] | None = None) -> list[OpenItem]:
     """What is wrong or unknown about raceways, cables and labels."""
     all_lines = lines(job) if known is None else known
     in_raceways = raceways(job, all_lines) if found is None else found
-    items = size_items(in_raceways) + under_items(job, all_lines) + beside_items(job) + trunking_items(job) \
-        + _label_items(job)
+    items = [*size_items(job, in_raceways), *pull_items(job, pulls(job, all_lines) if drawn is None else drawn),
+             *building_items(job, all_lines, in_raceways), *under_items(job, all_lines), *beside_items(job),
+             *trunking_items(job), *_label_items(job)]
     for s in job.all(Segment):
         if s.existing and s.string == "unknown":
             items.append(OpenItem("string-unknown", "cables", f"Raceway {s.name}",

@@ -1,8 +1,8 @@
 """Every signal line: its box, way and length, and what the calculation at its own length says. Lengths in metres."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from stagefloor.calculations.copper import loop_resistance
 from stagefloor.calculations.data import permanent_link_length
@@ -42,11 +42,12 @@ class Line:
 def lines(job: Job) -> list[Line]:
     """Every signal circuit that is not retired, in the order of boxes and labels."""
     known: dict[str, Routes] = {}
+    count: Counter[tuple[str, str]] = Counter()
     ways: dict[tuple[str, str], Way] = {}
     openings = {o.id: o for o in job.all(Opening)}
     boxes = {b.id: b for b in job.boxes()}
     cable_of = {c: cable for cable in job.all(Cable) for c in cable.circuits}
-    found = []
+    held_lines: list[tuple[Circuit, Box, str]] = []
     for circuit in job.circuits():
         held = [openings[i] for i in circuit.openings if i in openings and openings[i].box in boxes]
         if circuit.what == "mains" or not held:
@@ -58,6 +59,12 @@ def lines(job: Job) -> list[Line]:
             if signal_class not in known:
                 known[signal_class] = routes(job, signal_class)
             ways[key] = way(job, box, signal_class, known[signal_class])
+        count[key] += 1
+        held_lines.append((circuit, box, signal_class))
+    ways = spread(ways, count, known)
+    found = []
+    for circuit, box, signal_class in held_lines:
+        key = (box.id, signal_class)
         cable = cable_of.get(circuit.id)
         kind = job.find(CableType, cable.type) if cable and cable.type else None
         typed = cable is not None and cable.typed_length is not None
@@ -65,6 +72,28 @@ def lines(job: Job) -> list[Line]:
         found.append(Line(circuit, box, cable, kind, ways[key], metres, typed, check(circuit.what, kind, metres)))
     order = {b: i for i, b in enumerate(boxes)}
     return sorted(found, key=lambda x: (order[x.box.id], KINDS.index(x.circuit.what)))
+
+
+def spread(ways: Mapping[tuple[str, str], Way], count: Mapping[tuple[str, str], int],
+           known: Mapping[str, Routes]) -> dict[tuple[str, str], Way]:
+    """The same ways with pulls shared out over raceways of one class side by side, the fullest pull first.
+
+    A pull stays together; each goes to the raceway that has the fewest lines so far, or the first entered.
+    """
+    alike = {i: e["alike"] for r in known.values() for *_, e in r.raceways.edges(data=True) if len(e["alike"]) > 1
+             for i in e["alike"]}
+    if not alike:
+        return dict(ways)
+    load: Counter[str] = Counter()
+    found = dict(ways)
+    for key in sorted(ways, key=lambda k: -count[k]):
+        legs = []
+        for leg in ways[key].legs:
+            segment = min(alike.get(leg.segment, (leg.segment,)), key=lambda i: load[i])
+            load[segment] += count[key] if segment else 0
+            legs.append(replace(leg, segment=segment))
+        found[key] = replace(ways[key], legs=tuple(legs))
+    return found
 
 
 def check(kind: str, cable: CableType | None, metres: float) -> Working | None:

@@ -1,16 +1,23 @@
 """Open items about the size of a raceway: too small, too full, no room for growth."""
 
-from stagefloor.core.open_items import CHECK, MEND, OpenItem
+from stagefloor.core.open_items import CHECK, MEND, TO_DO, OpenItem
+from stagefloor.job.model import Job
 from stagefloor.reference import tables
 from stagefloor.steps.cables.dates import STRINGS
-from stagefloor.steps.cables.raceways import Raceway
+from stagefloor.steps.cables.raceways import IN_MM, Raceway, name_between
 
 
-def size_items(found: list[Raceway]) -> list[OpenItem]:
+def size_items(job: Job, found: list[Raceway]) -> list[OpenItem]:
     items = []
     order = trade_order()
+    told: set[tuple[str, ...]] = set()
     for r in found:
         s, subject = r.segment, f"Raceway {r.segment.name}"
+        if s.way == "trunking" or s.way in IN_MM:
+            if r.shared not in told:
+                items += _space_items(job, r)
+            told |= {r.shared} if r.shared else set()
+            continue
         if r.problem and s.size and s.size not in order:
             items.append(OpenItem("raceway-size-unknown", "cables", subject,
                                   f"'{s.size[:20]}' is not a trade size of the table", f"{len(r.diameters)} cables",
@@ -41,6 +48,28 @@ def size_items(found: list[Raceway]) -> list[OpenItem]:
                                   "this job's growth policy", f"{r.size_grown} in, or accept it", CHECK, STRINGS,
                                   ("segment", s.id), workings=(r.fill,) if r.fill else ()))
     return items
+
+
+def _space_items(job: Job, r: Raceway) -> list[OpenItem]:
+    """Open items of a raceway that goes by its inside area; one for all that share a compartment."""
+    s = r.segment
+    subject = f"Raceway {s.name}" if not r.shared else f"Raceway {name_between(job, s)}, compartment {s.compartment}"
+    where = ("segment", s.id)
+    if r.problem:
+        return [OpenItem("raceway-inside-unknown", "cables", subject, "how full it is can't be said", f"{len(r.diameters)} "
+                         "cables", r.problem, "enter its inside", TO_DO, STRINGS, where)]
+    if r.fill is None or r.grown is None or r.fill.limit is None:
+        return []
+    full = r.fill.holds is False
+    if not full and r.grown.holds is not False:
+        return []
+    shown = r.fill if full else r.grown
+    return [OpenItem(
+        "raceway-too-full" if full else "raceway-no-growth", "cables", subject,
+        "more cables than its space factor allows" if full else "takes the cables but not the growth of the job's policy",
+        f"{r.fill.result.text()} filled, {r.grown.result.text()} with growth, {r.fill.limit.text()} allowed",
+        "; ".join(b.line() for b in shown.basis), "a larger one, a second one, or fewer cables in it"
+        + ("" if full else "; or accept it"), MEND if full else CHECK, STRINGS, where, workings=(r.fill, r.grown))]
 
 
 def trade_order() -> dict[str, int]:
