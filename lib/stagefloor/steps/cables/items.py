@@ -9,6 +9,7 @@ from stagefloor.job.cables import Circuit, Segment
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import OldOutlet
 from stagefloor.steps.cables.building import building_items
+from stagefloor.steps.cables.cures import cure
 from stagefloor.steps.cables.dates import PANELS, STRINGS
 from stagefloor.steps.cables.lines import Line, lines
 from stagefloor.steps.cables.pulls import Pull, pull_items, pulls
@@ -82,7 +83,7 @@ def open_items(job: Job, known: list[Line] | None = None, found: list[Raceway] |
                                   line.check.result.text() + (f" of {line.check.limit.text()}" if line.check.limit
                                                               else ""),
                                   "; ".join(b.line() for b in line.check.basis[:2]),
-                                  "a larger gauge, another medium, a shorter way or an extender", MEND, STRINGS,
+                                  cure(line, job.settings.units) or "another medium, or a shorter way", MEND, STRINGS,
                                   ("circuit", line.circuit.id), workings=(line.check,)))
     return items
 
