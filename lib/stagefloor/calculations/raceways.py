@@ -4,6 +4,7 @@ US rules count in square inches from the 100 % column of chapter 9 Table 4; the 
 space factor. Which rule binds depends on the system: see `raceway_systems`.
 """
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from math import floor, pi
 from pathlib import Path
@@ -124,8 +125,9 @@ def smallest_trade_size(
     table = load("nec_ch9_table4_raceways", override)
     choice("raceway", raceway, table.values("raceway"))
     rows = sorted((r for r in table if r.key[0] == raceway), key=lambda r: r["area_100"])
-    for row in rows:
-        working = raceway_fill(
+
+    def fill(row: Row) -> Working:
+        return raceway_fill(
             cable_diameters_m,
             raceway,
             row.key[1],
@@ -134,8 +136,11 @@ def smallest_trade_size(
             growth=growth,
             override=override,
         )
-        if working.holds:
-            return row.key[1], working
+
+    # the limit is the same for every size, so that what fits one fits every larger one
+    first = bisect_left(rows, True, key=lambda row: fill(row).holds is True)
+    if first < len(rows):
+        return rows[first].key[1], fill(rows[first])
     raise Problem(
         f"{len(cable_diameters_m)} cables with {growth:.0%} growth do not fit the largest {raceway} in the "
         f"table, trade size {rows[-1].key[1]}; share them between two raceways.",

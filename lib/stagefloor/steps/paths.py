@@ -3,7 +3,6 @@
 Lengths are right-angled (across + up + height), as raceways run; metres.
 """
 
-from bisect import bisect_left
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import dist
@@ -15,13 +14,13 @@ from stagefloor.core.workings import ARITHMETIC, JOB, Basis, Value, Working
 from stagefloor.job.boxes import Box
 from stagefloor.job.cables import Node, Segment
 from stagefloor.job.model import Job
+from stagefloor.steps.nearest import Nearest, Place, right_angled
 
 # Waste between a straight right-angled guess and a drawn way, until a way is drawn.
 TYPICAL_DETOUR = 1.15  # common practice, no source: 15 % on a plan-scaled route
 
 SAME_LENGTH = 0.0005  # m; raceways side by side with less between them are alike
 
-Place = tuple[float, float, float]
 
 
 @dataclass(frozen=True)
@@ -81,11 +80,6 @@ def place_of(record: Node | Box) -> Place | None:
     return record.x.si, record.y.si, record.z.si if record.z else 0.0
 
 
-def right_angled(a: Place, b: Place) -> float:
-    """|dx| + |dy| + |dz|, metres."""
-    return sum(abs(p - q) for p, q in zip(a, b, strict=True))
-
-
 def rack_place(job: Job) -> Place | None:
     """Where cables enter the rack."""
     s = job.settings
@@ -133,33 +127,23 @@ class Routes:
     Attributes
     ----------
     raceways : the graph; metres : node -> way to the rack, m; before : node -> the node before it, from the rack
-    feeds : (x, order, node, place) of the nodes that a box may be fed from, by x
+    feeds : the nodes that a box may be fed from, in the user's order; near : finds one by its place
+    rack : where cables enter it; names : node -> what people call it
     """
 
     signal_class: str
     raceways: "nx.Graph[str]"
     metres: Mapping[str, float]
     before: Mapping[str, str]
-    feeds: Sequence[tuple[float, int, Node, Place]]
+    feeds: Sequence[Node]
+    near: Nearest
+    rack: Place | None = None
     names: Mapping[str, str] = field(default_factory=dict)
 
     def nearest(self, here: Place) -> Node | None:
         """The node nearest to a place, right-angled; of two alike the first in the user's order."""
-        at = bisect_left(self.feeds, here[0], key=lambda f: f[0])
-        best: tuple[float, int, Node] | None = None
-        left, right = at - 1, at
-        while left >= 0 or right < len(self.feeds):
-            reach = best[0] if best else float("inf")
-            if left >= 0 and here[0] - self.feeds[left][0] > reach:
-                left = -1
-            if right < len(self.feeds) and self.feeds[right][0] - here[0] > reach:
-                right = len(self.feeds)
-            for i in [i for i in (left, right) if 0 <= i < len(self.feeds)]:
-                _, order, node, place = self.feeds[i]
-                found = (right_angled(here, place), order, node)
-                best = found if best is None or found[:2] < best[:2] else best
-            left, right = left - 1, right + 1
-        return best[2] if best else None
+        found = self.near.find(here)
+        return None if found is None else self.feeds[found]
 
     def trail(self, node_id: str) -> list[str]:
         """The nodes from the rack to this one."""
@@ -183,9 +167,10 @@ def routes(job: Job, signal_class: str) -> Routes:
         found, metres = nx.dijkstra_predecessor_and_distance(search, _START)
         before = {node: of[0] for node, of in found.items() if of and of[0] != _START}
         del metres[_START]
-    spots = [(i, n, p) for i, n in enumerate(nodes) if n.what != "rack" and n.id in metres and (p := place_of(n))]
-    feeds = sorted(((p[0], i, n, p) for i, n, p in spots), key=lambda f: f[:2])
-    return Routes(signal_class, raceways, metres, before, feeds, {n.id: n.name for n in nodes})
+    spots = [(n, p) for n in nodes if n.what != "rack" and n.id in metres and (p := place_of(n))]
+    near = Nearest([p for _, p in spots])
+    return Routes(signal_class, raceways, metres, before, [n for n, _ in spots], near, rack_place(job),
+                  {n.id: n.name for n in nodes})
 
 
 _START = ""  # no record has an empty id
@@ -194,10 +179,10 @@ _START = ""  # no record has an empty id
 def way(job: Job, box: Box, signal_class: str, known: Routes | None = None) -> Way:
     """The shortest way from a box to the rack for one class, with slack at both ends."""
     s = job.settings
-    here, rack = place_of(box), rack_place(job)
+    found = routes(job, signal_class) if known is None else known
+    here, rack = place_of(box), found.rack
     slack = (Leg("slack at the box", _metres(s.slack_box), kept=True),
              Leg("slack at the rack", _metres(s.slack_rack), kept=True))
-    found = routes(job, signal_class) if known is None else known
     straight = dist(here, rack) if here and rack else None
     fault = ""
     if here is not None and found.metres:

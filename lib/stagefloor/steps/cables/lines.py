@@ -62,6 +62,7 @@ def lines(job: Job) -> list[Line]:
         count[key] += 1
         held_lines.append((circuit, box, signal_class))
     ways = spread(ways, count, known)
+    checked: dict[tuple[str, str, float], Working | None] = {}  # lines of one box are alike, most of them
     found = []
     for circuit, box, signal_class in held_lines:
         key = (box.id, signal_class)
@@ -69,7 +70,10 @@ def lines(job: Job) -> list[Line]:
         kind = job.find(CableType, cable.type) if cable and cable.type else None
         typed = cable is not None and cable.typed_length is not None
         metres = cable.typed_length.si if cable and cable.typed_length else ways[key].metres
-        found.append(Line(circuit, box, cable, kind, ways[key], metres, typed, check(circuit.what, kind, metres)))
+        alike = (circuit.what, kind.id if kind else "", metres)
+        if alike not in checked:
+            checked[alike] = check(circuit.what, kind, metres)
+        found.append(Line(circuit, box, cable, kind, ways[key], metres, typed, checked[alike]))
     order = {b: i for i, b in enumerate(boxes)}
     return sorted(found, key=lambda x: (order[x.box.id], KINDS.index(x.circuit.what)))
 

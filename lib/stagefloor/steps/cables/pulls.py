@@ -4,15 +4,15 @@ Knows conduit only: into trunking, trays and free paths cables are laid, not pul
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import copysign
 
 from stagefloor.calculations.copper import gauge_area_m2
-from stagefloor.calculations.pulling import Bend, Straight, copper_tension, either_end, pull_run
+from stagefloor.calculations.pulling import Bend, Straight, copper_tension, either_end
 from stagefloor.calculations.raceways import bends_between_pull_points
 from stagefloor.core.open_items import CHECK, MEND, OpenItem
 from stagefloor.core.units import length_text
-from stagefloor.core.workings import Working
+from stagefloor.core.workings import Value, Working
 from stagefloor.job.cables import CableType, Node, Segment
 from stagefloor.job.model import Job
 from stagefloor.reference.tables import fact
@@ -56,9 +56,12 @@ def pulls(job: Job, known: Sequence[Line]) -> list[Pull]:
     """Every pull of the job with a new cable in it, in the order of the lines."""
     nodes, segments = {n.id: n for n in job.all(Node)}, {s.id: s for s in job.all(Segment)}
     inside: dict[tuple[tuple[str, ...], str], list[Line]] = {}
+    parted: dict[int, list[tuple[str, ...]]] = {}  # lines of one box share a way
     for line in one_a_cable(known):
         if line.type is None or not line.type.assembly:
-            for run in _runs(line.way.segments, segments, nodes):
+            if id(line.way) not in parted:
+                parted[id(line.way)] = _runs(line.way.segments, segments, nodes)
+            for run in parted[id(line.way)]:
                 inside.setdefault((run, segments[run[0]].signal_class), []).append(line)
     return [_pull(job, run, cls, lines, segments, nodes) for (run, cls), lines in inside.items()]
 
@@ -95,8 +98,11 @@ def _pull(job: Job, run: tuple[str, ...], signal_class: str, lines: Sequence[Lin
                       for line, m in zip(lines, masses, strict=True) if not m})
     tension, at = None, ""
     if parts and not unknown:
-        tension = pull_run(parts, sum(masses), limit_n=_bears(lines))
-        at = trail[-1] if either_end(parts, sum(masses))[0] == "far" else trail[0]
+        end, found = either_end(parts, sum(masses))
+        at, feed = (trail[-1], trail[0]) if end == "far" else (trail[0], trail[-1])
+        bears = _bears(lines)
+        tension = replace(found, limit=Value("", "cables bear", bears, "N") if bears else None,
+                          notes=(f"Fed at {feed}, pulled at {at}: the better end.", *found.notes))
     return Pull(run, "–".join(trail), signal_class, len(lines), metres, sum(turned), assumed, bends, tension, at,
                 f"mass of {', '.join(unknown)}" if unknown else "")
 
@@ -162,8 +168,10 @@ def _in_turn(moves: Sequence[Straight], turns: Sequence[float]) -> list[Straight
 
 def _bears(lines: Sequence[Line]) -> float | None:
     """What the cables bear together, N: the weakest one's limit times their number, shared evenly at best."""
-    each = [limit for line in lines if line.type and (limit := cable_bears(line.type)) is not None]
-    return min(each) * len(lines) if len(each) == len(lines) else None
+    types = {line.type.id: line.type for line in lines if line.type is not None}
+    each = [cable_bears(t) for t in types.values()]
+    known = [limit for limit in each if limit is not None]
+    return min(known) * len(lines) if known and len(known) == len(each) else None
 
 
 def cable_bears(cable: CableType) -> float | None:

@@ -29,7 +29,10 @@ def takeoff(job: Job, known: list[Line] | None = None, in_raceways: list[Raceway
     pulls: set[tuple[str, str]] = set()
     for line in one_a_cable(all_lines):
         key = (line.box.id, line.signal_class)
-        found[f"cable m: {line.circuit.what}"] += line.metres
+        if line.type is not None and line.type.assembly:
+            found[f"assemblies: {line.circuit.what}"] += 1  # bought whole, pulled like a cable
+        else:
+            found[f"cable m: {line.circuit.what}"] += line.metres
         found["added cables m" if key in pulls else "first cables m"] += line.metres
         pulls.add(key)
     found["pulls"] = len(pulls)
