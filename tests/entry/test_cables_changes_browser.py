@@ -29,7 +29,7 @@ def test_the_rack_moves_only_when_it_is_adopted(tmp_path: Path) -> None:
         page.wait_for_selector(f"{STEP}.sf-if-answer:has-text('97 lines get longer, by 6\\' 6 3/4\", 636 ft in all')")
         said = page.inner_text(f"{STEP}.sf-if-answer")
         assert "Price in all" in said
-        assert "If rack moved 2 m to stage left" in said
+        assert "If the rack moves 2 m to stage left" in said
         assert (job / "job.json").read_bytes() == before  # asked, and nothing written
         page.click(f"{STEP}button.sf-if-take")
         page.wait_for_selector(f"{STEP}.sf-if-answer:has-text('Adopted')")

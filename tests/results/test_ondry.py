@@ -48,6 +48,8 @@ def test_every_item_is_one_of_the_key(results: Results) -> None:
         (STOP, "rating-unknown"): 1, (STOP, "below-unknown"): 1,
         # 48 mm behind the plate of the 90 mm model: 8P8C and BNC take 60, the locking loudspeaker connector 50
         (CHECK, "behind-too-short"): 2,
+        # the mains outlets of eight boxes are on no circuit yet: for the licensed electrician
+        (TO_DO, "mains-no-circuit"): 1,
         # nothing is built: five survey lines open, eleven as-built places, no papers, no hold points, no line tested
         (TO_DO, "survey-open"): 1, (TO_DO, "as-built-position-open"): 1, (TO_DO, "document-open"): 1,
         (TO_DO, "hold-point-open"): 1, (TO_DO, "lines-untested"): 1, (TO_DO, "mains-untested"): 1})

@@ -8,13 +8,14 @@ import ipywidgets as widgets
 from stagefloor.core.units import length_text, long_length_text
 from stagefloor.entry import show
 from stagefloor.entry.cables_changes import since, what_if
+from stagefloor.entry.cables_mains import mains
 from stagefloor.entry.cables_routes import fills, lines, policies
 from stagefloor.entry.session import here
 from stagefloor.entry.stage_plan import StagePlan
 from stagefloor.entry.tables import Table
 from stagefloor.steps.reels import ReelPlan, reel_plan
 
-__all__ = ["fills", "lengths", "lines", "open_items", "plan", "raceways", "reels", "since", "types", "what_if"]
+__all__ = ["fills", "lengths", "lines", "mains", "open_items", "plan", "raceways", "reels", "since", "types", "what_if"]
 
 
 def plan() -> widgets.Widget:

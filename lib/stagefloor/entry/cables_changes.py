@@ -39,7 +39,8 @@ def what_if() -> widgets.Widget:
     up = _text(f"Rack upstage, {unit}", "sf-if-up")
     run = widgets.Dropdown(options=_runs(session.job), description="Raceway", **_WIDE)
     run.add_class("sf-if-run")
-    how = widgets.Dropdown(options=HOW, description="is", **_WIDE)
+    how = widgets.Dropdown(options=HOW, description="is", layout={"width": "min(220px, 100%)"},
+                           style={"description_width": "40px"})
     ask = _button("See what would change", "sf-if-ask")
     take = _button("Adopt it", "sf-if-take", disabled=True)
     note = widgets.Checkbox(value=True, description="and write it down as a revision", indent=False,
@@ -54,18 +55,18 @@ def what_if() -> widgets.Widget:
                           "or downstage.")
         words = []
         if dx or dy:
-            words.append("rack moved " + ", ".join(f"{t.value.strip()} {w}" for t, w, d in (
+            words.append("the rack moves " + ", ".join(f"{t.value.strip()} {w}" for t, w, d in (
                 (left, "to stage left", dx), (up, "upstage", dy)) if d))
         if run.value:
             named = next(n for n, v in run.options if v == run.value)
-            words.append(f"{named} {next(n for n, v in HOW if v == how.value)}")
+            words.append(f"{named} {'are' if ' all ' in named else 'is'} {next(n for n, v in HOW if v == how.value)}")
         ids, means = tuple(run.value.split()), how.value
 
         def change(job: Job) -> Job:
             job = rack_moved(job, dx, dy) if dx or dy else job
             return raceway_out(job, ids, means) if ids else job
 
-        return "; ".join(words), change
+        return " and ".join(words), change
 
     async def work() -> None:
         ask.disabled, take.disabled, said.value = True, True, "Working it out ..."

@@ -91,11 +91,15 @@ def circuits(results: Results) -> str:
 
 
 def detours(found: list[Line], display: str) -> str:
-    """One row a box and class: the way without slack against the straight distance, the worst first."""
-    once = {(line.box.id, line.signal_class): line for line in found if line.way.ratio is not None}
-    rows = [(line.box.label, line.signal_class, length_text(line.way.metres - line.way.slack, display),
-             length_text(line.way.straight or 0.0, display), f"{line.way.ratio:.2f}")
-            for line in sorted(once.values(), key=lambda x: -(x.way.ratio or 0.0))]
+    """One row a box and way: the way without slack against the straight distance, the worst first."""
+    alike: dict[tuple[str, float], list[Line]] = {}
+    for line in found:
+        if line.way.ratio is not None:
+            alike.setdefault((line.box.id, round(line.way.metres, 4)), []).append(line)
+    rows = [(some[0].box.label, ", ".join(dict.fromkeys(x.signal_class for x in some)),
+             length_text(some[0].way.metres - some[0].way.slack, display),
+             length_text(some[0].way.straight or 0.0, display), f"{some[0].way.ratio:.2f}")
+            for some in sorted(alike.values(), key=lambda x: -(x[0].way.ratio or 0.0))]
     return show.paragraph("No way or no straight distance is known yet.") if not rows else show.table(
         ("Box", "Class", "Way without slack", "Straight", "Way / straight"), rows, (2, 3, 4)) + show.paragraph(
         "Raceways run at right angles: up to 1.41 in plan is no detour.")
@@ -118,8 +122,8 @@ def fills(results: Results) -> str:
     spare = [r.segment.name for r in results.raceways if r.spare]
     rows = [_fill_row(r, display) for r in used]
     return ("<h3>What the raceways hold</h3>" + show.paragraph(lead) + show.table(
-        ("Raceway", "Class", "Length", "Cables", "Cable area", "Size now", f"Size with {growth:g} % growth", "Taken",
-         "Filled", "With growth", "Limit", "Pull string"), rows, (2, 3, 4, 5, 6, 7, 8, 9, 10))
+        ("Raceway", "Class", "Length", "Cables", "Cable area", "Size now", "With growth", "Taken",
+         "Filled", "With growth", "Limit"), rows, (2, 3, 4, 5, 6, 7, 8, 9, 10))
         + (show.paragraph(f"Spare, without a cable: {', '.join(spare)}.") if spare else "")
         + _pulls(results, display)
         + show.workings(_once([w for r in used for w in (r.fill, r.grown) if w is not None])))
@@ -127,11 +131,11 @@ def fills(results: Results) -> str:
 
 def _fill_row(r: Raceway, display: str) -> tuple[object, ...]:
     filled = r.fill.result.text() if r.fill else r.problem or "–"
-    limit = f"{r.fill.limit.text()}, {ALLOWED[r.fill.holds]}" if r.fill and r.fill.limit else "–"
+    limit = r.fill.limit.text() + ("" if r.fill.holds else ", missed") if r.fill and r.fill.limit else "–"
     return (r.segment.name, r.segment.signal_class, long_length_text(r.metres, display) if r.metres else "–",
             str(len(r.diameters)) + (f" + {len(r.heads)} made up" if r.heads else ""), area_text(r.area, display),
-            r.size_now or "–", r.size_grown or "–", r.size or "–", filled + (", with its neighbours" if r.shared else ""),
-            r.grown.result.text() if r.grown else "–", limit, r.segment.string)
+            r.size_now or "–", r.size_grown or "–", r.size or "–", filled + (" shared" if r.shared else ""),
+            r.grown.result.text() if r.grown else "–", limit)
 
 
 def _pulls(results: Results, display: str) -> str:

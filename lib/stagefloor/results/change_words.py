@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from stagefloor.core.units import length_text, long_length_text
 from stagefloor.results.changes import BOX, HOURS, ITEM, KINDS, LABEL, LINE, PRICE, RACEWAY, SITE, THERE, Change
 
+SHORT = 70
 FEW = 6  # named one by one in a sentence; the rest is in the table
 
 
@@ -29,12 +30,26 @@ def summary(found: Sequence[Change], display: str, office: bool = True) -> Summa
     words = [*_length_words(found, display), *_route_words(found), *_raceway_words(found),
              *_thing_words(found, LABEL, "label"), *_thing_words(found, BOX, "floor box or panel")]
     if office:
-        words += [c.sentence() for c in found if c.kind in (HOURS, PRICE) and c.key in ("likely", "cautious", "total")]
+        words += [_amount_words(c) for c in found if c.kind in (HOURS, PRICE) and c.key in ("likely", "cautious", "total")]
         items = [c for c in found if c.kind == ITEM and c.aspect == THERE]
         for name, some in (("Open now", [c for c in items if c.came]), ("Open no more", [c for c in items if c.went])):
-            told = [f"{c.subject}: {c.after or c.before}".split(";")[0] for c in some]
+            told = [f"{c.subject} ({short(c.after or c.before)})" for c in some]
             words += [f"{name}: {_listed(told)}."] if told else []
     return Summary(tuple(words) or ("Nothing changes.",), {k: n for k, n in counts.items() if n})
+
+
+def short(text: str) -> str:
+    """The first words of a sentence, where the whole of it stands elsewhere."""
+    first = text.split("; ")[0].split(": ")[-1] if text.startswith("Line ") else text.split("; ")[0]
+    return first if len(first) <= SHORT else first[:SHORT].rsplit(" ", 1)[0] + " ..."
+
+
+def _amount_words(c: Change) -> str:
+    if c.came or c.went:
+        return c.sentence()
+    more = c.difference or 0.0
+    by = f"{abs(more):,.2f}" + (" h" if c.kind == HOURS else "")
+    return f"{c.subject}: {c.before} before, {c.after} after, {by} {'more' if more > 0 else 'less'}."
 
 
 def _length_words(found: Sequence[Change], display: str) -> list[str]:

@@ -189,8 +189,8 @@ def _orders(r: Results, display: str) -> dict[str, Thing]:
 def _hours(r: Results, display: str) -> dict[str, Thing]:
     e = r.estimate
     found = {t.record[1]: Thing(t.task, {"hours": Fact(t.hours, f"{t.hours} h")}) for t in e.tasks}
-    return {"likely": Thing("All tasks, likely", {"hours": _working(e.likely_hours)}),
-            "cautious": Thing("All tasks, cautious", {"hours": _working(e.cautious_hours)}), **found}
+    return {"likely": Thing("Hours, likely", {"hours": _working(e.likely_hours)}),
+            "cautious": Thing("Hours, cautious", {"hours": _working(e.cautious_hours)}), **found}
 
 
 def _costs(r: Results, display: str) -> dict[str, Thing]:

@@ -58,7 +58,8 @@ class Raceway:
     @property
     def spare(self) -> bool:
         """Whether it is empty, kept for later."""
-        return not self.diameters and not self.heads and not self.segment.blocked and self.segment.signal_class != "mains"
+        s = self.segment
+        return not (self.diameters or self.heads or s.blocked or s.full or s.used_percent or s.signal_class == "mains")
 
 
 def raceways(job: Job, known: list[Line] | None = None) -> list[Raceway]:
