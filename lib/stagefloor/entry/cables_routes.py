@@ -67,7 +67,6 @@ def _missed(found: list[Line], display: str) -> str:
 def circuits(results: Results) -> str:
     """Each line with both ends, its cable, way, length and result."""
     job, display = results.job, results.job.settings.units
-    names = {r.segment.id: r.segment.name for r in results.raceways}
     faces = {o.id: o.label for b in job.boxes() for o in job.openings(b.id)}
     count: dict[str, int] = {}
     for line in results.lines:
@@ -83,7 +82,7 @@ def circuits(results: Results) -> str:
         rows.append((
             c.label or "–", c.what, f"{line.box.label}: {', '.join(faces.get(i, '?') for i in c.openings)}", c.rack or "–",
             what, line.type.label if line.type else "–",
-            " > ".join(names.get(s, s) for s in line.way.segments) or ("rough" if line.way.rough else "–"),
+            "–".join(line.way.through) or ("rough" if line.way.rough else "–"),
             length_text(line.metres, display) + (" typed" if line.typed else " rough" if line.way.rough else ""),
             f"{result} ({tested})" if tested else result, ALLOWED[line.check.holds if line.check else None]))
     return show.table(("Line", "Kind", "Box and opening", "Rack position", "Cable", "Type", "Way", "Length",
@@ -117,8 +116,8 @@ def fills(results: Results) -> str:
     growth = results.job.settings.growth_percent or 0
     over = sum(r.fill is not None and r.fill.holds is False for r in used)
     tight = sum(r.grown is not None and r.grown.holds is False for r in used) - over
-    lead = f"{len(used)} raceways hold cable" + (f"; {over} are too full" if over else "") + (
-        f"; {tight} have no room for {growth:g} % growth" if tight else "") + "."
+    lead = f"{len(used)} raceways hold cable" + (f", {over} too full" if over else "") + (
+        f", {tight} without room for {growth:g} % growth" if tight else "") + "."
     spare = [r.segment.name for r in results.raceways if r.spare]
     rows = [_fill_row(r, display) for r in used]
     return ("<h3>What the raceways hold</h3>" + show.paragraph(lead) + show.table(
