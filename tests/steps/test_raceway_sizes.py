@@ -16,7 +16,7 @@ from stagefloor.job.edit import add, set_fields
 from stagefloor.job.model import Job
 from stagefloor.results import Results, compute
 from stagefloor.steps.cables import Raceway, raceways
-from stagefloor.steps.cables.raceways import inside
+from stagefloor.steps.cables.raceways import inside_of_size
 
 DEMOS = Path(__file__).resolve().parents[2] / "demo_projects"
 INCH = 0.0254
@@ -105,7 +105,7 @@ def test_no_other_raceway_of_the_hall_is_over(hall: Results) -> None:
     ("50 x 50 mm compartment", (0.05, 0.05)), ("4 x 2 in", (4 * INCH, 2 * INCH)), ("100×50 mm", (0.1, 0.05)),
     ("25 mm, inside 22 mm", 0.022), ("inside 0.8 in", 0.8 * INCH), ("25 mm", None), ("1-1/4", None), ("", None)])
 def test_inside_from_a_size_as_typed(typed: str, expected: tuple[float, float] | float | None) -> None:
-    found = inside(typed)
+    found = inside_of_size(typed)
     assert found == (None if expected is None else pytest.approx(expected))
 
 

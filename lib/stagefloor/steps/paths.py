@@ -44,6 +44,7 @@ class Way:
     problem: str = ""
     straight: float | None = None  # from the box to the rack through the air, m
     through: tuple[str, ...] = ()  # names of the points it passes, from the rack
+    feed: str = ""  # the node from which the box is fed
 
     @property
     def metres(self) -> float:
@@ -195,7 +196,7 @@ def way(job: Job, box: Box, signal_class: str, known: Routes | None = None) -> W
                         found.raceways[a][b]["segment"]) for a, b in zip(trail, trail[1:], strict=False)]
             legs.append(Leg(f"{node.name} to {box.label}", right_angled(spot, here) if spot else 0.0))
             return Way(box.id, signal_class, (*legs, *slack), straight=dist(here, end) if end else straight,
-                       through=tuple(names.get(i, i) for i in trail))
+                       through=tuple(names.get(i, i) for i in trail), feed=node.id)
         fault = f"no raceway for {signal_class} leads from {box.label} to the rack"
     if s.rack_distance is not None:
         rough = Leg("way to the rack, as entered", s.rack_distance.si)

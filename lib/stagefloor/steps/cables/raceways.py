@@ -102,7 +102,7 @@ def compartments(job: Job) -> dict[str, tuple[Segment, ...]]:
     return {s.id: tuple(group) for group in groups.values() if len(group) > 1 for s in group}
 
 
-def inside(size: str) -> tuple[float, float] | float | None:
+def inside_of_size(size: str) -> tuple[float, float] | float | None:
     """Inside of trunking (width, height) or of a conduit in mm (diameter) from its size as typed, m; None if not said."""
     if box := RECTANGLE.search(size):
         per = LENGTHS[box[3].lower()]
@@ -120,7 +120,7 @@ def _by_space(job: Job, segment: Segment, diameters: tuple[float, ...]) -> tuple
         return None, None, ""
     growth, factor = (job.settings.growth_percent or 0.0) / 100, (job.settings.space_percent or 45.0) / 100
     try:
-        room = inside(segment.size)
+        room = inside_of_size(segment.size)
         if segment.way == "trunking" and isinstance(room, tuple):
             now, grown = (trunking_fill(diameters, *room, growth=g, space_factor=factor) for g in (0.0, growth))
         elif segment.way != "trunking" and isinstance(room, float):
