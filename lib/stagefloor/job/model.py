@@ -23,6 +23,7 @@ from stagefloor.job.labour import (
     Risk,
 )
 from stagefloor.job.lists import LabelRule, LabelSheet, Reel
+from stagefloor.job.mains import BranchCircuit, MainsLoad
 from stagefloor.job.record import Record
 from stagefloor.job.sheet import (
     Bearing,
@@ -41,10 +42,10 @@ from stagefloor.job.workplan import Duty, JobDate, WorkPlan, WorkTask
 RECORDS: dict[str, type[Record]] = {
     cls.kind: cls for cls in (
         Survey, FloorZone, FloorLayer, Joists, Bearing, Tendon, KeepClear, Service, OldOutlet, Event, Point, BoxModel,
-        Position, Box, Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, Reel, LabelRule, LabelSheet, HourUnit,
-        PriceRow, Pricing, Risk, Reading, AsBuilt, Punch, HoldPoint, Document, Remark, Revision, CrewRole, Burden,
-        Condition, ByHand, ActualHours, Change, ChangeLine, IssuedPrice, Payment, Application, Term, WorkPlan, JobDate,
-        WorkTask, Duty)}
+        Position, Box, Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, Reel, LabelRule, LabelSheet,
+        BranchCircuit, MainsLoad, HourUnit, PriceRow, Pricing, Risk, Reading, AsBuilt, Punch, HoldPoint, Document, Remark,
+        Revision, CrewRole, Burden, Condition, ByHand, ActualHours, Change, ChangeLine, IssuedPrice, Payment, Application,
+        Term, WorkPlan, JobDate, WorkTask, Duty)}
 
 R = TypeVar("R", bound=Record)
 
