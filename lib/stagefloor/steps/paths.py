@@ -197,6 +197,7 @@ def way(job: Job, box: Box, signal_class: str, known: Routes | None = None) -> W
             legs.append(Leg(f"{node.name} to {box.label}", right_angled(spot, here) if spot else 0.0))
             return Way(box.id, signal_class, (*legs, *slack), straight=dist(here, end) if end else straight,
                        through=tuple(names.get(i, i) for i in trail), feed=node.id)
+    if here is not None and found.raceways:  # raceways of this class are drawn, and none of them serves this box
         fault = f"no raceway for {signal_class} leads from {box.label} to the rack"
     if s.rack_distance is not None:
         rough = Leg("way to the rack, as entered", s.rack_distance.si)
