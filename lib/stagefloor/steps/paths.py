@@ -147,6 +147,16 @@ class Routes:
         found = self.near.find(here)
         return None if found is None else self.feeds[found]
 
+    def by_way_of(self, via: Sequence[str], node_id: str) -> list[str]:
+        """The nodes from the rack to a node by way of others, each stretch the shortest; those out of reach are left out."""
+        stops = [v for v in via if v in self.metres and v != node_id]
+        if not stops:
+            return self.trail(node_id)
+        found = self.trail(stops[0])
+        for stop in (*stops[1:], node_id):
+            found += nx.dijkstra_path(self.raceways, found[-1], stop)[1:]
+        return found
+
     def trail(self, node_id: str) -> list[str]:
         """The nodes from the rack to this one."""
         found = [node_id]
@@ -190,7 +200,7 @@ def way(job: Job, box: Box, signal_class: str, known: Routes | None = None) -> W
     if here is not None and found.metres:
         node = job.find(Node, box.feed) if box.feed else found.nearest(here)
         if node is not None and node.id in found.metres:
-            spot, trail, names = place_of(node), found.trail(node.id), found.names
+            spot, trail, names = place_of(node), found.by_way_of(box.via, node.id), found.names
             end = place_of(job.get(Node, trail[0]))
             legs = [Leg(f"{names.get(a, a)} to {names.get(b, b)}", found.raceways[a][b]["weight"],
                         found.raceways[a][b]["segment"]) for a, b in zip(trail, trail[1:], strict=False)]
