@@ -18,7 +18,7 @@ from stagefloor.results.compute import Results
 from stagefloor.results.scenes import stage_scene
 from stagefloor.steps.cables import Line, Raceway, one_a_cable
 from stagefloor.steps.cut_list import cable_name
-from stagefloor.steps.paths import feed_node
+from stagefloor.steps.pull_sheets import from_rack
 
 # A size of a compartment or tray as typed: two numbers with x between them, in mm or in.
 RECTANGLE = re.compile(r"(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*(mm|in)\b", re.IGNORECASE)
@@ -51,7 +51,7 @@ def route_plan_record(results: Results) -> RoutePlan:
     nodes = tuple(RouteNode(label=n.name, what=n.what, x=n.x.si, y=n.y.si) for n in job.all(Node)
                   if n.x and n.y and n.id in used)
     scene = stage_scene(job, ways=True).model_copy(update={"zones": (), "points": (), "replay": (), "raceways": ()})
-    return RoutePlan(scene=scene, runs=tuple(runs), nodes=nodes, feeds=tuple(_feeds(results, used)))
+    return RoutePlan(scene=scene, runs=tuple(runs), nodes=nodes, feeds=tuple(_feeds(results)))
 
 
 def size_words(raceway: Raceway) -> str:
@@ -74,15 +74,17 @@ def _points(results: Results, segment: Segment) -> tuple[XY, ...] | None:
     return (a.x.si, a.y.si), *corner, (b.x.si, b.y.si)
 
 
-def _feeds(results: Results, used: set[str]) -> list[tuple[XY, ...]]:
-    found = []
-    for box in results.job.boxes():
-        node = feed_node(results.job, box, used)
+def _feeds(results: Results) -> list[tuple[XY, ...]]:
+    """From the last node of its way to each box, right-angled, each once."""
+    found: dict[tuple[XY, ...], None] = {}
+    for line in results.lines:
+        way, box = from_rack(results.job, line.way.segments), line.box
+        node = results.job.find(Node, way[-1][2]) if way else None
         if node is None or not (node.x and node.y and box.x and box.y):
             continue
         corner: tuple[XY, ...] = () if node.x.si == box.x.si or node.y.si == box.y.si else ((box.x.si, node.y.si),)
-        found.append(((node.x.si, node.y.si), *corner, (box.x.si, box.y.si)))
-    return found
+        found[(node.x.si, node.y.si), *corner, (box.x.si, box.y.si)] = None
+    return list(found)
 
 
 def line_diagram_record(results: Results) -> LineDiagram:
@@ -100,22 +102,11 @@ def line_diagram_record(results: Results) -> LineDiagram:
 
 def _way_words(results: Results, line: Line) -> str:
     """The nodes that a line passes, from the box to the rack."""
-    if not line.way.segments:
+    way = from_rack(results.job, line.way.segments)
+    if not way:
         return "no raceway drawn"
-    names: list[str] = []
-    for s in (results.job.find(Segment, i) for i in line.way.segments):
-        if s is None:
-            continue
-        a, b = (n.name if (n := results.job.find(Node, i)) else "?" for i in (s.start, s.end))
-        if not names:
-            names = [a, b]
-        elif names[-1] in (a, b):
-            names.append(b if names[-1] == a else a)
-        else:
-            names = [*reversed(names)]
-            names.append(b if names[-1] == a else a)
-    racks = {n.name for n in results.job.all(Node) if n.what == "rack"}
-    return "by " + " – ".join(reversed(names) if names[0] in racks else names)
+    nodes = [way[0][1], *(far for _, _, far, _ in way)]
+    return "by " + " – ".join(n.name if (n := results.job.find(Node, i)) else "?" for i in reversed(nodes))
 
 
 def _diagram_line(results: Results, line: Line) -> DiagramLine:

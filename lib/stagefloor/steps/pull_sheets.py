@@ -96,14 +96,15 @@ def pull_sheets(job: Job, lines: Sequence[Line], cuts: Sequence[CutList], racewa
     no_way: dict[str, list[Line]] = defaultdict(list)
     depth: dict[str, float] = {}
     ends: dict[str, tuple[str, str]] = {}
+    names = {n.id: n.name for n in job.all(Node)}
     for line in one_a_cable(lines):
         if not line.way.segments:
             no_way[line.box.id].append(line)
             continue
-        for segment, near, far, metres in _from_rack(job, line.way.segments):
+        for segment, near, far, metres in from_rack(job, line.way.segments):
             through[segment.id].append(line)
             depth[segment.id] = max(depth.get(segment.id, 0.0), metres)
-            ends[segment.id] = (near, far)
+            ends[segment.id] = (names.get(near, near), names.get(far, far))
     sheets = []
     for held in no_way.values():
         box = held[0].box
@@ -135,11 +136,10 @@ def _sheet(name: str, raceway: Raceway | None, held: Sequence[Line], known: Mapp
                      tuple(c for c in cables if c.pulled), string, hints, s.id if s else "")
 
 
-def _from_rack(job: Job, segments: Sequence[str]) -> list[tuple[Segment, str, str, float]]:
-    """(raceway, name of its end towards the rack, name of its far end, metres from the rack to that far end), each once."""
+def from_rack(job: Job, segments: Sequence[str]) -> list[tuple[Segment, str, str, float]]:
+    """(raceway, node towards the rack, node at its far end, metres from the rack to it) along a way, from the rack out."""
     chain = [s for i in segments if (s := job.find(Segment, i)) is not None]
     racks = {n.id for n in job.all(Node) if n.what == "rack"}
-    names = {n.id: n.name for n in job.all(Node)}
     if chain and not racks & {chain[0].start, chain[0].end} and racks & {chain[-1].start, chain[-1].end}:
         chain.reverse()
     found, metres = [], 0.0
@@ -147,7 +147,7 @@ def _from_rack(job: Job, segments: Sequence[str]) -> list[tuple[Segment, str, st
     for segment in chain:
         far = segment.end if segment.start == node else segment.start
         metres += segment_length(job, segment) or 0.0
-        found.append((segment, names.get(node, node), names.get(far, far), metres))
+        found.append((segment, node, far, metres))
         node = far
     return found
 
