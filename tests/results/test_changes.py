@@ -61,7 +61,17 @@ def expected(before: Results, after: Results) -> set[tuple[str, str]]:
     """(kind, id) of everything that a walk through both computations finds to differ."""
     def parts(r: Results) -> dict[str, dict[str, Any]]:
         e = r.estimate
-        live = [o for b in r.job.boxes() for o in r.job.openings(b.id)]
+        printed: Counter[str] = Counter()
+        labels = {}
+        for one in r.labels:
+            key = f"{one.use} {one.end} {one.text}"
+            printed[key] += 1
+            labels[f"{key} {printed[key]}"] = one
+        bought: Counter[str] = Counter()
+        buy = {}
+        for row in r.purchase.rows:
+            bought[row.item] += 1
+            buy[f"{row.item} {bought[row.item]}"] = (float(row.amount), row.cost, row.lead)
         return {
             # a line's own label is listed under labels; a part of a way has no name of its own: the sum counts
             "line": {x.circuit.id: (x.box.label, x.cable and x.cable.label, x.type and x.type.label,
@@ -72,7 +82,7 @@ def expected(before: Results, after: Results) -> set[tuple[str, str]]:
                                        x.grown and x.grown.result.amount) for x in r.raceways},
             "pull": {f"{'|'.join(p.segments)} {p.signal_class}": (p.cables, p.metres, p.degrees, p.tension and
                                                                   p.tension.result.amount, p.pull_at) for p in r.pulls},
-            "label": {c.id: (c.label, c.rack) for c in r.job.circuits()} | {o.id: o.label for o in live},
+            "label": {c.id: (c.label, c.rack) for c in r.job.circuits()} | labels, "purchase": buy,
             "box": {b.box.id: (b.contents.openings, b.layout and b.layout.model.label) for b in r.boxes},
             "quantity": dict(r.quantities), "order": {o.item: (o.quantity, o.note) for o in r.order_list()},
             "hours": {t.record[1]: t.hours for t in e.tasks} | {"likely": e.likely_hours.result.amount,

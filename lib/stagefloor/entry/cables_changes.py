@@ -26,7 +26,8 @@ from stagefloor.steps.cables.raceways import name_between
 NONE = ""
 HOW = (("out of use", "blocked"), ("full", "full"))
 HEADS = {"line": "Lines", "raceway": "Raceways", "pull": "Pulls", "label": "Labels", "box": "Boxes and panels",
-         "quantity": "Quantities", "order": "Order list", "hours": "Hours", "cost": "Costs", "price": "Price",
+         "quantity": "Quantities", "order": "Order list", "purchase": "What to buy", "hours": "Hours",
+         "cost": "Costs", "price": "Price",
          "open item": "Open items"}
 Edit = Callable[[Job], Job]
 

@@ -46,7 +46,8 @@ def lines(results: Results) -> str:
     ways = {(line.box.id, line.signal_class): line.way.working(line.circuit.label, display) for line in found}
     return ("<h3>Lines</h3>" + show.figures(figures) + _missed(found, display) + by_kind
             + show.folded("Every line", circuits(results)) + show.folded("Way against straight distance, worst first",
-                                                                         detours(found, display))
+                                                                         detours(found, display)
+                                                                         + show.workings(results.detours()))
             + show.workings([total_working(totals, display), *ways.values()])
             + show.workings([line.check for line in found if line.check], "Each line at its own length"))
 
@@ -101,7 +102,7 @@ def detours(found: list[Line], display: str) -> str:
             for some in sorted(alike.values(), key=lambda x: -(x[0].way.ratio or 0.0))]
     return show.paragraph("No way or no straight distance is known yet.") if not rows else show.table(
         ("Box", "Class", "Way without slack", "Straight", "Way / straight"), rows, (2, 3, 4)) + show.paragraph(
-        "Raceways run at right angles: up to 1.41 in plan is no detour.")
+        "Raceways run at right angles: a ratio up to 1.41 on the plan is no detour.")
 
 
 # --- raceways
@@ -125,7 +126,7 @@ def fills(results: Results) -> str:
          "Filled", "With growth", "Limit"), rows, (2, 3, 4, 5, 6, 7, 8, 9, 10))
         + (show.paragraph(f"Spare, without a cable: {', '.join(spare)}.") if spare else "")
         + _pulls(results, display)
-        + show.workings(_once([w for r in used for w in (r.fill, r.grown) if w is not None])))
+        + show.workings(_once([w for r in used for w in (r.area_working(display), r.fill, r.grown) if w is not None])))
 
 
 def _fill_row(r: Raceway, display: str) -> tuple[object, ...]:
@@ -148,7 +149,8 @@ def _pulls(results: Results, display: str) -> str:
     return show.folded(f"{len(rows)} pulls between pull points: bends, length, tension", show.paragraph(
         "Bends marked 'assumed' are read off the points; count them and enter them with the raceway.") + show.table(
         ("Pull", "Class", "Cables", "Length", "Bends", "Tension", "Cables bear", "Pull at"), rows, (2, 3, 4, 5, 6))
-        + show.workings(_once([w for p in results.pulls for w in (p.bends, p.tension) if w is not None])))
+        + show.workings(_once([w for p in results.pulls for w in (p.length_working(display), p.bends, p.tension)
+                               if w is not None])))
 
 
 def _once(found: list[Working]) -> list[Working]:

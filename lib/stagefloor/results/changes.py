@@ -3,6 +3,7 @@
 Compares results, not edits: a moved rack is one edit and changes a hundred lengths. For the office: it names money.
 """
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
@@ -13,8 +14,9 @@ from stagefloor.results.compute import Results
 
 # The kinds in the order in which a reader asks; the first five may be told on the site, the rest is the office's.
 LINE, RACEWAY, PULL, LABEL, BOX = "line", "raceway", "pull", "label", "box"
-QUANTITY, ORDER, HOURS, COST, PRICE, ITEM = "quantity", "order", "hours", "cost", "price", "open item"
-KINDS = (LINE, RACEWAY, PULL, LABEL, BOX, QUANTITY, ORDER, HOURS, COST, PRICE, ITEM)
+QUANTITY, ORDER, PURCHASE, HOURS, COST, PRICE = "quantity", "order", "purchase", "hours", "cost", "price"
+ITEM = "open item"
+KINDS = (LINE, RACEWAY, PULL, LABEL, BOX, QUANTITY, ORDER, PURCHASE, HOURS, COST, PRICE, ITEM)
 SITE = (LINE, RACEWAY, PULL, LABEL, BOX)
 THERE = "there"  # the aspect of a thing that came or went
 SAME = 1e-9  # share of a number that floating-point arithmetic may lose
@@ -162,9 +164,13 @@ def _pulls(r: Results, display: str) -> dict[str, Thing]:
 def _labels(r: Results, display: str) -> dict[str, Thing]:
     found = {c.id: Thing(f"line {c.label}", {"label": Fact(c.label, c.label), "rack position": Fact(c.rack, c.rack)})
              for c in r.job.circuits()}
-    openings = {o.id: Thing(f"opening {o.label}", {"label": Fact(o.label, o.label)})
-                for b in r.job.boxes() for o in r.job.openings(b.id)}
-    return found | openings
+    count: Counter[str] = Counter()
+    for one in r.labels:  # as printed; two of the same are two
+        key = f"{one.use} {one.end} {one.text}"
+        count[key] += 1
+        found[f"{key} {count[key]}"] = Thing(f"printed {one.text} at {one.end}", {"text": _word(one.text),
+                                                                                  "detail": _word(one.detail)})
+    return found
 
 
 def _boxes(r: Results, display: str) -> dict[str, Thing]:
@@ -184,6 +190,18 @@ def _quantities(r: Results, display: str) -> dict[str, Thing]:
 def _orders(r: Results, display: str) -> dict[str, Thing]:
     return {o.item: Thing(o.item, {"quantity": Fact(o.quantity, o.quantity), "note": Fact(o.note, o.note)})
             for o in r.order_list()}
+
+
+def _purchase(r: Results, display: str) -> dict[str, Thing]:
+    count: Counter[str] = Counter()
+    found = {}
+    for row in r.purchase.rows:
+        count[row.item] += 1
+        amount = long_length_text(row.amount, display) if row.metres else f"{row.amount:g}"
+        found[f"{row.item} {count[row.item]}"] = Thing(row.item, {
+            "amount": Fact(float(row.amount), amount), "lead time": Fact(row.lead, f"{row.lead} days"),
+            "cost": _money(r, row.cost) if row.cost is not None else Fact(None, "")})
+    return found
 
 
 def _hours(r: Results, display: str) -> dict[str, Thing]:
@@ -233,4 +251,4 @@ def _money(r: Results, amount: Decimal) -> Fact:
 
 
 _MAKERS = {LINE: _lines, RACEWAY: _raceways, PULL: _pulls, LABEL: _labels, BOX: _boxes, QUANTITY: _quantities,
-           ORDER: _orders, HOURS: _hours, COST: _costs, PRICE: _prices, ITEM: _items}
+           ORDER: _orders, PURCHASE: _purchase, HOURS: _hours, COST: _costs, PRICE: _prices, ITEM: _items}

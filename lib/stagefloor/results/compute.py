@@ -176,6 +176,12 @@ class Results:
         """All open items of the job."""
         return tuple(ordered([i for step in STEPS for i in self.items_of(step)]))
 
+    def detours(self) -> list[Working]:
+        """One for each box and way: the way against the straight distance, the worst first."""
+        ways = {(line.box.id, round(line.way.metres, 4)): line for line in self.lines}
+        found = [w for line in ways.values() if (w := line.way.detour(line.box.label, self.job.settings.units))]
+        return sorted(found, key=lambda w: -w.result.amount)
+
     def loose(self, box: Box) -> list[Working]:
         """The loose cable of each point that a box serves."""
         return [w for p in schedule.points_of(self.job, box) if p.counts() and (w := fit.loose_working(self.job, box, p))]
@@ -199,6 +205,9 @@ class Results:
             found += self.loose(b.box)
         found += [line.way.working(line.circuit.label, self.job.settings.units) for line in self.lines]
         found += [line.check for line in self.lines if line.check is not None]
+        found += self.detours()
+        found += [r.area_working(self.job.settings.units) for r in self.raceways if r.diameters]
+        found += [p.length_working(self.job.settings.units) for p in self.pulls]
         found += [r.fill for r in self.raceways if r.fill is not None]
         found += [r.grown for r in self.raceways if r.grown is not None and r.grown is not r.fill]
         found += [w for b in self.branches for w in (b.load, b.drop) if w is not None]

@@ -9,7 +9,7 @@ from math import dist
 
 import networkx as nx
 
-from stagefloor.core.units import Quantity, length_text
+from stagefloor.core.units import FOOT, Quantity, length_text
 from stagefloor.core.workings import ARITHMETIC, JOB, Basis, Value, Working
 from stagefloor.job.boxes import Box
 from stagefloor.job.cables import Node, Segment
@@ -64,9 +64,21 @@ class Way:
     def segments(self) -> tuple[str, ...]:
         return tuple(leg.segment for leg in self.legs if leg.segment)
 
+    def detour(self, subject: str, display: str) -> Working | None:
+        """The ratio with its working; None while one of the two lengths is not known."""
+        if self.ratio is None or self.straight is None:
+            return None
+        unit, per = ("ft", 1 / FOOT) if display == "ft-in" else ("m", 1.0)
+        return Working(f"Way against the straight distance, {subject}", "k = (L - s) / d",
+                       (Value("L", "cut length", self.metres * per, unit), Value("s", "slack in it", self.slack * per, unit),
+                        Value("d", "straight to the rack, through the air", self.straight * per, unit)),
+                       Value("k", "way / straight", self.ratio, "", 3),
+                       (Basis("right-angled routing: in plan at most sqrt(2) of the straight line", ARITHMETIC),),
+                       also=(Value("w", "way without slack", (self.metres - self.slack) * per, unit),
+                             Value("r", "most that right angles in plan make of a straight line", 2 ** 0.5, "", 3)))
+
     def working(self, subject: str, display: str) -> Working:
-        unit = "ft" if display == "ft-in" else "m"
-        per = 1 / 0.3048 if unit == "ft" else 1.0
+        unit, per = ("ft", 1 / FOOT) if display == "ft-in" else ("m", 1.0)
         values = tuple(Value(f"l{i}", leg.what, leg.metres * per, unit) for i, leg in enumerate(self.legs, 1))
         notes = ("rough: no raceway is drawn for this yet",) if self.rough else ()
         return Working(f"Length of one line, {subject}", "L = l1 + l2 + ... ; each l = |dx| + |dy| + |dz|", values,

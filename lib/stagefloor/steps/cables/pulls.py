@@ -11,8 +11,8 @@ from stagefloor.calculations.copper import gauge_area_m2
 from stagefloor.calculations.pulling import Bend, Straight, copper_tension, either_end
 from stagefloor.calculations.raceways import bends_between_pull_points
 from stagefloor.core.open_items import CHECK, MEND, OpenItem
-from stagefloor.core.units import length_text
-from stagefloor.core.workings import Value, Working
+from stagefloor.core.units import FOOT, length_text
+from stagefloor.core.workings import JOB, Basis, Value, Working
 from stagefloor.job.cables import CableType, Node, Segment
 from stagefloor.job.model import Job
 from stagefloor.reference.tables import fact
@@ -37,6 +37,7 @@ class Pull:
     metres : length, m; degrees : sum of its bends; assumed : they are read off the nodes, nobody typed them
     bends : the sum against the most that is allowed; tension : from the better end, None while a mass is not known
     pull_at : the point that is the better end to pull at; missing : what is needed for the tension
+    lengths : each raceway of it with its length, m
     """
 
     segments: tuple[str, ...]
@@ -50,6 +51,14 @@ class Pull:
     tension: Working | None
     pull_at: str = ""
     missing: str = ""
+    lengths: tuple[tuple[str, float], ...] = ()
+
+    def length_working(self, display: str) -> Working:
+        """The length of the pull, raceway by raceway, in the user's unit."""
+        unit, per = ("ft", 1 / FOOT) if display == "ft-in" else ("m", 1.0)
+        return Working(f"Length of the pull {self.name}, {self.signal_class}", "L = l1 + l2 + ...",
+                       tuple(Value(f"l{i}", name, m * per, unit) for i, (name, m) in enumerate(self.lengths, 1)),
+                       Value("L", "pull", self.metres * per, unit), (Basis("raceways of this job", JOB),))
 
 
 def pulls(job: Job, known: Sequence[Line]) -> list[Pull]:
@@ -104,7 +113,8 @@ def _pull(job: Job, run: tuple[str, ...], signal_class: str, lines: Sequence[Lin
         tension = replace(found, limit=Value("", "cables bear", bears, "N") if bears else None,
                           notes=(f"Fed at {feed}, pulled at {at}: the better end.", *found.notes))
     return Pull(run, "–".join(trail), signal_class, len(lines), metres, sum(turned), assumed, bends, tension, at,
-                f"mass of {', '.join(unknown)}" if unknown else "")
+                f"mass of {', '.join(unknown)}" if unknown else "",
+                tuple((segments[i].name, segment_length(job, segments[i]) or 0.0) for i in run))
 
 
 def _parts(job: Job, run: Sequence[Segment], nodes: dict[str, Node]) -> tuple[list[Straight | Bend], bool, list[str]]:

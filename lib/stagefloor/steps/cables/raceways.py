@@ -2,13 +2,14 @@
 
 import math
 import re
+from collections import Counter
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from stagefloor.calculations.raceways import conduit_space, raceway_fill, smallest_trade_size, trunking_fill
 from stagefloor.core.problems import Problem
 from stagefloor.core.units import INCH
-from stagefloor.core.workings import Value, Working
+from stagefloor.core.workings import JOB, Basis, Value, Working
 from stagefloor.job.cables import Node, Segment
 from stagefloor.job.model import Job
 from stagefloor.reference import tables
@@ -54,6 +55,15 @@ class Raceway:
     @property
     def area(self) -> float:
         return sum(math.pi / 4 * d * d for d in self.diameters)
+
+    def area_working(self, display: str) -> Working:
+        """The cable in it, as circles, in the user's unit."""
+        unit, per, thin, wide = ("in²", 1 / INCH**2, "in", 1 / INCH) if display == "ft-in" else ("mm²", 1e6, "mm", 1e3)
+        kinds = Counter(self.diameters)
+        return Working(f"Cable area in {self.segment.name}, {self.segment.signal_class}", "A = sum of n pi d^2 / 4",
+                       tuple(v for i, (d, n) in enumerate(kinds.items(), 1) for v in
+                             (Value(f"n{i}", "cables", n), Value(f"d{i}", "diameter", d * wide, thin))),
+                       Value("A", "cable area", self.area * per, unit), (Basis("cable types of this job", JOB),))
 
     @property
     def spare(self) -> bool:
