@@ -3,6 +3,7 @@
 import asyncio
 import shutil
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 import ipywidgets as widgets
@@ -11,15 +12,20 @@ from browser import TOP
 
 from stagefloor.entry import cables_drawings, cables_lists
 from stagefloor.entry.session import Session
+from stagefloor.job import store
 from stagefloor.job.cables import CableType
 from stagefloor.job.edit import add
 from stagefloor.job.model import Job
 from stagefloor.results import compute
 
+OWN = ("reel", "labelrule", "labelsheet")
+
 
 @pytest.fixture
 def session(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Session:
+    """A demo without the reels, label rules and label sheets that it comes with."""
     shutil.copy(TOP / "demo_projects" / "ondry_hall" / "job.json", tmp_path)
+    store.transact(tmp_path, lambda j: replace(j, tables={k: t for k, t in j.tables.items() if k not in OWN}), "bare")
     opened = Session(tmp_path)
     for module in (cables_lists, cables_drawings):
         monkeypatch.setattr(module, "here", lambda: opened)
