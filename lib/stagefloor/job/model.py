@@ -24,12 +24,13 @@ from stagefloor.job.sheet import (
     Survey,
     Tendon,
 )
+from stagefloor.job.sheets import Picture, Sheet, Taken
 
 RECORDS: dict[str, type[Record]] = {
     cls.kind: cls for cls in (
         Survey, FloorZone, FloorLayer, Joists, Bearing, Tendon, KeepClear, Service, OldOutlet, Event, Point, BoxModel,
         Position, Box, Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, HourUnit, PriceRow, Pricing, Risk,
-        Reading, AsBuilt, Punch, HoldPoint, Document, Remark, Revision)}
+        Reading, AsBuilt, Punch, HoldPoint, Document, Remark, Revision, Sheet, Taken, Picture)}
 
 R = TypeVar("R", bound=Record)
 
