@@ -269,8 +269,8 @@ def test_all_or_nothing_on_disk(tmp_path: Path, job: Job) -> None:
 # --- fuzz: structure-aware mutations of both sheets
 
 NASTY: list[Any] = [None, True, -1, 0, 1e308, 10**30, "", "x", "../../x", "__proto__", "constructor", "\0\ud800",
-                    "circuit-6", "box-3", "survey-1", "9" * 300, "1e999", "=1+1", "<script>", "a" * 4001, [], {}, [[]], {"a": 1},
-                    [[0, 0]] * 3, "nan", "-5 ft", "12' 6\"", "٣", "1/0", "1 1/0 ft"]
+                    "circuit-6", "box-3", "survey-1", "9" * 300, "1e999", "=1+1", "<script>", "a" * 4001, [], {}, [[]],
+                    {"a": 1}, [[0, 0]] * 3, "nan", "-5 ft", "12' 6\"", "٣", "1/0", "1 1/0 ft"]
 
 
 def mutated(data: Any, chance: random.Random) -> Any:
@@ -314,7 +314,7 @@ def test_thousands_of_mutated_sheets_never_trip_the_reader(job: Job) -> None:
          "dimensions": [{"from": [1, 1], "to": [2, 2], "text": "3 ft"}]}])), json.loads(sheet("site", site_entries()))]
     taken = [take(job, json.dumps(w).encode()).job for w in whole]
     outcomes = {"refused whole": 0, "taken": 0}
-    for n in range(4000):
+    for n in range(3000):
         text = json.dumps(mutated(whole[n % 2], chance)).encode()
         base = (job, taken[n % 2])[n % 3 == 0]
         try:
