@@ -69,12 +69,12 @@ class Intake:
     ----------
     session : the open job; label : what to choose; accept : endings of the file; most : bytes
     read : name and bytes of the file -> what it does to a job; raises Problem
-    done : what the edit is called in the history
+    done : what the edit is called in the history; finished : called when the file is taken in or left
     """
 
     def __init__(self, session: Session, label: str, accept: str, most: int, read: Callable[[str, bytes], Planned],
-                 done: str) -> None:
-        self.session, self.done, self._read = session, done, read
+                 done: str, finished: Callable[[], None] = lambda: None) -> None:
+        self.session, self.done, self._read, self._finished = session, done, read, finished
         self._planned: Planned | None = None
         self._plan: Plan | None = None
         self._name = ""
@@ -85,15 +85,19 @@ class Intake:
         self._yes.add_class("sf-take")
         self._no = widgets.Button(description="Leave it")
         self._yes.on_click(lambda _: self._agree())
-        self._no.on_click(lambda _: self._leave("Nothing was taken in."))
+        self._no.on_click(lambda _: self.leave("Nothing was taken in."))
         self._buttons = widgets.HBox([self._yes, self._no])
         self._buttons.layout.display = "none"
         self.box = show.stack(self.field, self.preview, self._buttons)
 
     def _take_file(self, name: str, data: bytes) -> str:
-        self._leave("")
+        self.leave()
         self._name = name
-        self.offer(self._read(name, data))
+        planned = self._read(name, data)
+        try:
+            self.offer(planned)
+        except Problem as problem:
+            self.tell(problem.sentence)
         return ""
 
     def offer(self, planned: Planned) -> None:
@@ -113,14 +117,20 @@ class Intake:
             try:
                 self.offer(self._planned)
             except Problem as again:
-                self._leave(again.sentence)
+                self.tell(again.sentence)
                 return
             self.preview.value = show.paragraph(problem.sentence, "lead") + self.preview.value
             return
-        self._leave(f"Taken in: {plan.sentence()} Undo takes all of it back.")
+        self.leave(f"Taken in: {plan.sentence()} Undo in a table of this page takes all of it back.")
 
-    def _leave(self, words: str) -> None:
+    def leave(self, words: str = "") -> None:
+        """Forget the file, and say so."""
         self._planned = self._plan = None
+        self._finished()
+        self.tell(words)
+
+    def tell(self, words: str) -> None:
+        """A sentence in place of the preview."""
         self._buttons.layout.display = "none"
         self.preview.value = f'<div class="sf">{show.paragraph(words)}</div>' if words else ""
 
