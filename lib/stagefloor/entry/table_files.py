@@ -36,6 +36,7 @@ class TableFiles:
         self.columns = widgets.VBox([])
         self.columns.add_class("sf-table-columns")
         self._file: TableFile | None = None
+        self._choosers: list[widgets.Dropdown] = []
         self.intake = Intake(session, "Take in a CSV or XLSX file", ".csv,.tsv,.txt,.xlsx", MOST_BYTES, self._read,
                              "Table taken in", self._finished)
         self.intake.box.children = (self.intake.field, self.columns, *self.intake.box.children[1:])
@@ -55,7 +56,9 @@ class TableFiles:
         file = read_table(data, name)
         found = matched(self.kind.value, file.heads)
         self._file = file
-        self.columns.children = tuple(self._chooser(c) for c in found)
+        self._choosers = [self._chooser(c) for c in found]
+        head = widgets.HTML(f'<div class="sf">{show.paragraph("Columns of the file, and what they are read as:")}</div>')
+        self.columns.children = (head, *self._choosers)
         return self._planned(found)
 
     def _planned(self, columns: tuple[Column, ...]) -> Planned:
@@ -75,7 +78,7 @@ class TableFiles:
         """Another column was chosen: show what it would do now."""
         if self._file is None:
             return
-        fields = [c.value for c in self.columns.children]
+        fields = [c.value for c in self._choosers]
         units = [c.unit for c in matched(self.kind.value, self._file.heads)]
         columns = tuple(Column(h, f, u) for h, f, u in zip(self._file.heads, fields, units, strict=True))
         twice = [title_of(self.kind.value, f) for f in fields if f and fields.count(f) > 1]

@@ -116,7 +116,8 @@ def test_a_sample_says_how_to_fill_it_in(job: Job) -> None:
 
 
 @pytest.mark.parametrize("data", [b"", b"\n\n", b"PK\x03\x04nothing", b"\0\0\0", b"\xff\xfe\x00", b"a\0b\n1",
-                                  b"Colour\nred\n", b"Across\n3\n", b"x\n" * (MOST_ROWS + 2), b",".join([b"a"] * 200) + b"\n1"])
+                                  b"Colour\nred\n", b"Across\n3\n", b"x\n" * (MOST_ROWS + 2),
+                                  b",".join([b"a"] * 200) + b"\n1"])
 def test_no_table_is_one_sentence(job: Job, data: bytes) -> None:
     with pytest.raises(Problem) as told:
         take(job, data)
