@@ -11,9 +11,11 @@ import pytest
 from browser import TOP
 from package.test_canaries import marked, secrets
 
+from stagefloor import __main__ as commands
 from stagefloor.core.problems import Problem
 from stagefloor.job import edit, store
 from stagefloor.job.model import Job
+from stagefloor.job.sheet import Survey
 from stagefloor.job.sheets import Sheet
 from stagefloor.package.checks import search_bytes
 from stagefloor.package.extract_site import site_sheet
@@ -118,3 +120,21 @@ def test_what_to_expect_fits_the_line(tmp_path: Path) -> None:
     assert line.length == "about 55 ft"
     assert float(loop.expected.removesuffix(" ohm")) == pytest.approx(2 * 54.67 * 16.14 / 1000, abs=0.01)
     assert loop.below == "too low for its length: wrong line or a short midway"
+
+
+def test_from_the_command_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    store.create(tmp_path / "job")
+    assert commands.main(["sheet", str(tmp_path / "job"), "survey"]) == 0
+    assert "survey-" in capsys.readouterr().out
+    key = store.read(tmp_path / "job").job.all(Sheet)[0].key
+    file = tmp_path / "survey.json"
+    entries = [{"id": "more.1", "on": "survey", "fields": {"topic": "Roof", "found": "leaks"}},
+               {"id": "more.2", "on": "pricing", "fields": {"rate": "0"}}]
+    file.write_text(json.dumps({"stagefloor_sheet": 1, "kind": "survey", "sheet": key, "export": 1, "entries": entries}))
+    for arguments, said, lines in (([], "Nothing was taken in yet", 0), (["--yes"], "Taken in.", 1),
+                                   (["--yes"], "1 refused, 1 there already.", 1)):
+        assert commands.main(["take", str(tmp_path / "job"), str(file), *arguments]) == 0
+        assert said in capsys.readouterr().out
+        assert len(store.read(tmp_path / "job").job.all(Survey)) == lines
+    assert commands.main(["take", str(tmp_path / "job"), str(tmp_path / "none.json")]) == 2
+    assert capsys.readouterr().err == "none.json can't be read: No such file or directory.\n"

@@ -8,16 +8,13 @@ function subject(title, entry, before, { fields = [], rows = null, open = false 
   const mark = el("span", { class: "state" });
   const value = (name) => valueOf(entry.id, name, before[name] || "");
   const set = (name, text) => {
-    const fresh = !entryOf(entry.id);
     enter(entry.id, entry, name, text);
-    // the first word about a subject says who and when, and that it was looked at; both can be changed
-    if (fresh || name !== "looked") {
-      if (!valueOf(entry.id, "date")) enter(entry.id, entry, "date", today());
-      if (state.by) enter(entry.id, entry, "by", state.by);
-      if (name !== "looked" && text && value("looked") === LOOKED[0]) {
-        enter(entry.id, entry, "looked", LOOKED[1]);
-        answer.querySelectorAll("input")[1].checked = true;
-      }
+    // whoever enters something says who and when by it; a first word means that it was looked at
+    enter(entry.id, entry, "date", today());
+    if (state.by) enter(entry.id, entry, "by", state.by);
+    if (name !== "looked" && text && value("looked") === LOOKED[0]) {
+      enter(entry.id, entry, "looked", LOOKED[1]);
+      answer.querySelectorAll("input")[1].checked = true;
     }
     refresh();
   };
