@@ -1,7 +1,6 @@
 """Nothing internal reaches a byte of the client's folder: every field that is not named as the client's is marked."""
 
 import shutil
-from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path
 
@@ -39,12 +38,8 @@ FIGURES = {"rate": "46.5371", "material_markup": "25.7193", "labour_markup": "41
            "chance": "21.7391", "price": "19.5137"}
 
 
-def marked(job: Job, allowed: Mapping[str, set[str]] = CLIENTS,
-           audiences: Sequence[str] = ("client",)) -> tuple[Job, list[str]]:
-    """The job with a mark in every internal text and odd figures in every internal number, and all the marks.
-
-    `allowed`: what the reader may read, field by field; `audiences`: whose remarks and defects he may read.
-    """
+def marked(job: Job, allowed: dict[str, set[str]] = CLIENTS, reader: str = "client") -> tuple[Job, list[str]]:
+    """The job with a mark in every text that the reader may not see and odd figures in every such number; all the marks."""
     marks: list[str] = []
     records: list[Record] = []
     for kind, table in {**job.tables, "settings": {"job": job.settings}}.items():
@@ -53,7 +48,7 @@ def marked(job: Job, allowed: Mapping[str, set[str]] = CLIENTS,
             for name, info in type(record).model_fields.items():
                 if name == "id" or name in allowed.get(kind, set()):
                     continue
-                if kind in ("remark", "punch") and getattr(record, "audience", "") in audiences and name != "closed":
+                if kind in ("remark", "punch") and getattr(record, "audience", "") == reader and name != "closed":
                     continue
                 shape = shape_of(info)
                 if shape in ("text", "note") and name not in ("quantity", "size"):

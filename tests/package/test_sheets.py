@@ -38,14 +38,14 @@ SURVEYOR = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize(("kind", "allowed", "audiences"), [("site", CREW, ("crew", "client")), ("survey", SURVEYOR, ())])
+@pytest.mark.parametrize(("kind", "allowed", "reader"), [("site", CREW, "crew"), ("survey", SURVEYOR, "surveyor")])
 def test_nothing_internal_is_in_any_byte(tmp_path: Path, kind: str, allowed: dict[str, set[str]],
-                                         audiences: tuple[str, ...]) -> None:
+                                         reader: str) -> None:
     folder = demo(tmp_path)
     marks: list[str] = []
 
     def mark(job: Job) -> Job:
-        after, found = marked(job, allowed, audiences)
+        after, found = marked(job, allowed, reader)
         marks.extend(found)
         return after
 

@@ -25,7 +25,7 @@ from stagefloor.steps.closeout import Limit, ReadingJudged, line_limits, require
 from stagefloor.steps.closeout.readings import TOO_LOW
 from stagefloor.steps.paths import where_text
 
-CREW = ("crew", "client")  # whose remarks and defects a crew may read
+CREW = "crew"  # whose remarks and defects a crew may read
 CAUTIONS = (
     "Mains: only the licensed electrician opens, wires and tests it; breaker off, locked, proved dead.",
     "No cutting, drilling or coring that is not on the released drawing: joists, beams and slabs wait for the engineer.",
@@ -51,9 +51,9 @@ def site_sheet(results: Results, sheet: str, made: str, crew: str, boxes: Sequen
                     for c in sorted(_circuits(job, box), key=lambda c: c.label)),
         boxes=tuple(_box(job, b) for b in wanted),
         punch=tuple(site.Punch(label=p.label, owner=p.owner, due=p.due, closed=p.closed) for p in job.all(Punch)
-                    if p.audience in CREW),
+                    if p.audience == CREW),
         remarks=tuple(f"{r.about}: {r.words}" if r.about else r.words for r in job.all(Remark)
-                      if r.audience in CREW and r.words and (not boxes or not _other_box(job, r.about, ids))),
+                      if r.audience == CREW and r.words and (not boxes or not _other_box(job, r.about, ids))),
         units={unit: {typed: factor / per for typed, factor in UNIT_KINDS[kind][1].items()}
                for unit, (kind, per) in READ_IN.items()},
         cautions=CAUTIONS)
