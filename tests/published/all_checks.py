@@ -3,7 +3,7 @@
 import csv
 from collections.abc import Iterator
 
-from published import audio, closing, fill, networks, power, pulls, second_printings, structure, wire
+from published import audio, closing, fill, library_checks, networks, power, pulls, second_printings, structure, wire
 from published.check import Check, rows
 
 from stagefloor.calculations.catalogue import CHECKS as SHOWN
@@ -24,6 +24,7 @@ PARTS = (
     closing.test_and_money_checks,
     second_printings.other_printings,
     second_printings.separation_products,
+    library_checks.library_checks,
 )
 
 
