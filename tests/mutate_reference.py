@@ -16,7 +16,7 @@ from stagefloor.reference import tables
 CHANGE = 1.02
 # Why a table has numbers that neither a check nor the record of printed figures holds.
 UNHELD = {
-    "acceptance": "a tolerance that one page names; no second page was found",
+    "acceptance": "a tolerance that one page names; no second page was looked for",
     "data_limits": "read off a comparison table as its composition, not printed as one number",
     "en50174_2_power_factor": "the lower end of an open range, printed as a sign before 75 or 76",
     "floor_rules": "printed as a fraction or within a sentence",
