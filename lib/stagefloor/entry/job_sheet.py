@@ -1,5 +1,6 @@
 """The job sheet step: the start page with the smallest job, then venue, floor, what stands in the way, survey."""
 
+from dataclasses import replace
 from html import escape
 
 import ipywidgets as widgets
@@ -9,7 +10,7 @@ from stagefloor.drawings.face import face
 from stagefloor.drawings.svg import render
 from stagefloor.entry import show
 from stagefloor.entry.session import Session, here
-from stagefloor.entry.tables import Form, FormLine, Table, cell_text
+from stagefloor.entry.tables import Form, FormLine, Table, cell_text, settings_line
 from stagefloor.job import edit
 from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import KINDS, Point, read_counts
@@ -29,7 +30,8 @@ def start() -> widgets.Widget:
     session = here()
     lines: list[FormLine | str] = ["venue", "units", "floor_type"]
     if len(session.job.boxes()) <= 1 and len(session.job.all(Point)) <= 1:  # else the tables of the next steps serve
-        lines += [_box_line("x", "Box, from the first wall"), _box_line("y", "Box, from the second wall"), _plugs_line()]
+        lines += [_walls_line(), _box_line("x", "Floor box, across the stage"),
+                  _box_line("y", "Floor box, up the stage"), _plugs_line()]
     form = Form(session, lines, "Start").grid
     form.add_class("sf-start")
     return show.stack(show.style(), form, show.view(session, smallest, "smallest"))
@@ -37,6 +39,13 @@ def start() -> widgets.Widget:
 
 def _first_box(job: Job) -> Box | None:
     return next(iter(job.boxes()), None)
+
+
+def _walls_line() -> FormLine:
+    """From which two walls or lines the first floor box is measured: the job's origin, by its usual names or in words."""
+    line = settings_line("origin")
+    return replace(line, key="walls", label="Measured from which two", hint="for example: stage right wall and back wall, "
+                   "or centre line and stage edge")
 
 
 def _box_line(axis: str, label: str) -> FormLine:
@@ -53,8 +62,8 @@ def _box_line(axis: str, label: str) -> FormLine:
             box_id = box.id
         return edit.set_fields(job, "box", box_id, {axis: text})
 
-    hint = "to the middle of the cutout; note the two walls under Stage, rack and panel" if axis == "x" else \
-        "square to the first"
+    hint = "from the first of the two, to the middle of the cutout; towards stage right is minus" if axis == "x" else \
+        "from the second of the two, square to the first; towards downstage is minus"
     return FormLine(f"box_{axis}", label, hint, read, write)
 
 
