@@ -9,12 +9,14 @@ from stagefloor.core.units import length_text
 from stagefloor.drawings.face import face
 from stagefloor.drawings.svg import render
 from stagefloor.entry import show
+from stagefloor.entry.history import History
 from stagefloor.entry.session import Session, here
-from stagefloor.entry.tables import Form, FormLine, Table, cell_text, settings_line
+from stagefloor.entry.tables import Form, FormLine, Table, settings_line
 from stagefloor.job import edit
 from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import KINDS, Point, read_counts
 from stagefloor.job.model import Job
+from stagefloor.job.typed import cell_text
 from stagefloor.results import BoxResult, Results
 from stagefloor.results.compute import questions
 from stagefloor.results.scenes import box_face, kinds_text
@@ -206,3 +208,8 @@ def remarks() -> widgets.Widget:
 def remarks_table(session: Session) -> widgets.Widget:
     return Table(session, "remark", ("about", "words", "audience"), name="Remarks",
                  empty_hint="A remark is for the office unless you choose otherwise. Press 'Add row'.").grid
+
+
+def history() -> widgets.Widget:
+    """Who did what when, and the ways back; folded until it is asked for."""
+    return History(here()).widget
