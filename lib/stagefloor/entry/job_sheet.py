@@ -6,6 +6,7 @@ from html import escape
 import ipywidgets as widgets
 
 from stagefloor.core.units import length_text
+from stagefloor.core.words import local
 from stagefloor.drawings.face import face
 from stagefloor.drawings.svg import render
 from stagefloor.entry import show
@@ -73,7 +74,7 @@ def _plugs_line() -> FormLine:
     """What plugs in at the first point, in words; typing it makes the point and, if there is none, the box."""
     def read(job: Job) -> tuple[str, bool]:
         points = job.all(Point)
-        return (kinds_text(points[0].counts()), False) if points else ("", False)
+        return (kinds_text(points[0].counts(), job.settings.basis), False) if points else ("", False)
 
     def write(job: Job, text: str) -> Job:
         counts = read_counts(text)
@@ -103,7 +104,7 @@ def smallest(results: Results) -> str:
     asked = questions(results.items)
     if asked:
         parts.append("<h3>To find out on site</h3><ul>" + "".join(f"<li>{escape(q)}</li>" for q in asked) + "</ul>")
-    parts.append(f'<p class="caution">{escape(CAUTIONS)}</p>')
+    parts.append(f'<p class="caution">{escape(local(CAUTIONS, results.job.settings.basis))}</p>')
     return "".join(parts)
 
 
@@ -111,7 +112,7 @@ def box_card(results: Results, found: BoxResult) -> str:
     """One box: model, openings used and spare, barrier, face drawing, order list."""
     box, plan = found.box, found.layout
     if plan is None:
-        need = kinds_text(found.contents.openings)
+        need = kinds_text(found.contents.openings, results.job.settings.basis)
         return f"<h3>{escape(box.title)}</h3>" + show.paragraph(
             f"No model in the list takes {need}." if need else "Nothing plugs in here yet.")
     c, display = found.contents, results.job.settings.units
@@ -119,13 +120,16 @@ def box_card(results: Results, found: BoxResult) -> str:
     size = " × ".join(length_text(q.si, display) for q in (plan.model.across, plan.model.along) if q)
     facts = [("signal openings used", str(c.signal)), ("places spare, with blank plates", str(plan.spare_places)),
              ("mains outlets", str(c.mains)), ("mains places spare", str(plan.mains_places - c.mains))]
-    lead = (f"{plan.model.label}, {chosen}; cutout {size}. " +
+    lead = (f"; cutout {size}. " +
             (f"Mains is behind the barrier in bay {plan.model.bays - plan.mains_bays + 1}"
              + (f" to {plan.model.bays}" if plan.mains_bays > 1 else "") + "; only the licensed electrician works there."
              if c.mains else "No mains in it."))
     record = box_face(results.job, box)
     drawing = render(face(record), show.svg_name("start", box.id)) if record else ""
-    return (f"<h3>{escape(box.title)}</h3>" + show.paragraph(lead, "lead") + show.figures(facts) + drawing
+    basis = results.job.settings.basis
+    words = ((local(name, basis), figure) for name, figure in facts)
+    lead = f"{plan.model.label}, {chosen}{local(lead, basis)}"  # a model's name is the user's own
+    return (f"<h3>{escape(box.title)}</h3>" + show.paragraph(lead, "lead") + show.figures(tuple(words)) + drawing
             + "<h3>Order list</h3>" + order_list(results, box)
             + show.workings([plan.working(box.title)]))
 

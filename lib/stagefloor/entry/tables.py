@@ -8,6 +8,7 @@ from pydantic.fields import FieldInfo
 
 from stagefloor.core.problems import Problem
 from stagefloor.core.units import Quantity
+from stagefloor.core.words import local
 from stagefloor.entry.grid import Grid
 from stagefloor.entry.link import Answer, Message
 from stagefloor.entry.session import Session
@@ -235,7 +236,9 @@ class Form:
         rows = []
         for line in self.lines.values():
             text, assumed = line.read(self.session.job)
-            rows.append({"id": line.key, "cells": {"what": line.label, "value": text, "hint": line.hint},
+            basis = self.session.job.settings.basis
+            rows.append({"id": line.key, "cells": {"what": local(line.label, basis), "value": text,
+                                                   "hint": local(line.hint, basis)},
                          "problems": {}, "marks": {"value": "assumed"} if assumed else {},
                          "as": {"value": dict(line.cell)} if line.cell else {}})
         return rows
@@ -278,10 +281,11 @@ def _is_value(value: object) -> bool:
 def _column(job: Job, cls: type[Record], name: str, readonly: bool) -> dict[str, Any]:
     info = cls.model_fields[name]
     shape = shape_of(info)
-    column: dict[str, Any] = {"key": name, "label": info.title or name, "kind": GRID_KIND.get(shape, "text"),
-                              "hint": info.description or "", "width": WIDTHS.get(shape, 170)}
+    basis = job.settings.basis
+    column: dict[str, Any] = {"key": name, "label": local(info.title or name, basis), "kind": GRID_KIND.get(shape, "text"),
+                              "hint": local(info.description or "", basis), "width": WIDTHS.get(shape, 170)}
     if shape == "choice":
-        column["choices"] = _choices(info)
+        column["choices"] = [{**c, "label": local(c["label"], basis)} for c in _choices(info)]
     if shape == "ref":
         table = job.tables.get(str(extra_of(info, "ref")), {})
         column["choices"] = [{"value": "", "label": NOT_KNOWN}] + [{"value": r.id, "label": r.name}
