@@ -519,3 +519,28 @@ def test_a_line_of_a_form_has_a_list_of_its_own(stand):
     assert it.page.locator("select.sf-editor option").all_inner_texts() == ["not known", "wood on joists"]
     press(it, "Enter")
     until(it, lambda: asked == [[["a", "value", "Hall"]], [["b", "value", "wood on joists"]]], "both")
+
+
+def test_pasted_rows_with_headings_go_under_the_same_names_and_overwrite_nothing(stand, table):
+    grid, owner = table()
+    it = stand(grid)
+    into(it, "r2", "left")
+    paste(it, "count\tConnection point\tPrice\n4\tPit\t12\nfour\tTrap\t9")
+    until(it, lambda: len(owner.rows) == 7, "two rows more")
+    made = [row["cells"] for row in list(owner.rows.values())[5:]]
+    assert [(m.get("where"), m.get("count"), m.get("left")) for m in made] == [("Pit", "4", None), ("Trap", None, None)]
+    assert owner.rows["r2"]["cells"]["left"] == "1' 6\""
+    said = it.page.locator(".sf-say").inner_text()
+    assert "read as headings; rows added: 2." in said
+    assert "under headings that are not here and left out: 2." in said
+
+
+def test_control_and_enter_in_a_cell_keep_it_and_begin_the_next_row(stand, table):
+    grid, owner = table(1)
+    it = stand(grid)
+    into(it)
+    for name in ("Pit", "Trap"):
+        it.page.keyboard.type(name)
+        press(it, "Control+Enter")
+    until(it, lambda: [row["cells"].get("where") for row in owner.rows.values()][:2] == ["Pit", "Trap"], "both kept")
+    until(it, lambda: len(owner.rows) == 3, "a third row begun")

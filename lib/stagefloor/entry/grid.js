@@ -590,7 +590,8 @@ class View {
     if (event.isComposing || (note && key === "Enter" && (shiftKey || event.altKey))) return;
     if (key === "Enter") {
       this.commit();
-      this.step(shiftKey ? -1 : 1, 0);
+      if ((event.ctrlKey || event.metaKey) && !this.table.model.get("fixed")) this.addRow();
+      else this.step(shiftKey ? -1 : 1, 0);
     } else if (key === "Tab") {
       this.commit();
       if (!this.walk(shiftKey ? -1 : 1)) this.focus();
@@ -649,11 +650,13 @@ class View {
     }
     const [changes, newRows] = [[], []];
     let [outside, fixed] = [0, 0];
+    const named = this.headings(values[0]);
+    if (named) values = values.slice(1);
     values.forEach((texts, down) => {
-      const id = this.shown[top + down];
+      const id = named ? undefined : this.shown[top + down]; // rows under headings of their own are new ones
       const cells = {};
       texts.forEach((text, along) => {
-        const column = this.columns[left + along];
+        const column = named ? named[along] : this.columns[left + along];
         if (!column) outside += text ? 1 : 0;
         else if (column.readonly) fixed += text ? 1 : 0;
         else if (id === undefined) cells[column.key] = this.typed(column, text);
@@ -662,12 +665,20 @@ class View {
       if (id === undefined) newRows.push(cells);
     });
     this.said = [
-      outside && `Pasted beyond the last column and left out: ${outside}.`,
+      named && `The first row was read as headings; rows added: ${values.length}.`,
+      outside && `Pasted ${named ? "under headings that are not here" : "beyond the last column"} and left out: ${outside}.`,
       fixed && `Pasted on columns that are worked out and left out: ${fixed}.`,
     ]
       .filter(Boolean)
       .join(" ");
     this.table.paste(changes, this.shown.at(-1) ?? null, newRows);
+  }
+
+  // The columns that a first row of headings names; null if it is no such row. Two known names are proof enough.
+  headings(texts) {
+    const plain = (text) => text.trim().toLowerCase().replace(/\s*\(.*\)$/, "");
+    const found = texts.map((text) => this.columns.find((one) => [one.label, one.key].some((name) => plain(name) === plain(text))));
+    return found.filter(Boolean).length >= 2 && new Set(texts.map(plain)).size === texts.length ? found : null;
   }
 
   change(values) {
