@@ -26,13 +26,14 @@ from stagefloor.job.sheet import (
     Survey,
     Tendon,
 )
+from stagefloor.job.sheets import Picture, Sheet, Taken
 
 RECORDS: dict[str, type[Record]] = {
     cls.kind: cls for cls in (
         Survey, FloorZone, FloorLayer, Joists, Bearing, Tendon, KeepClear, Service, OldOutlet, Event, Point, BoxModel,
         Position, Box, Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, Reel, LabelRule, LabelSheet,
         BranchCircuit, MainsLoad, HourUnit, PriceRow, Pricing, Risk, Reading, AsBuilt, Punch, HoldPoint, Document, Remark,
-        Revision)}
+        Revision, Sheet, Taken, Picture)}
 
 R = TypeVar("R", bound=Record)
 

@@ -112,7 +112,7 @@ class Results:
     @cached_property
     def pull_sheets(self) -> tuple[pull_sheets.PullSheet, ...]:
         """What the crew pulls through which raceway, in the order of work."""
-        return tuple(pull_sheets.pull_sheets(self.job, self.lines, self.cut_lists, self.raceways))
+        return tuple(pull_sheets.pull_sheets(self.job, self.lines, self.cut_lists, self.raceways, self.pulls))
 
     @cached_property
     def labels(self) -> tuple[labels.Label, ...]:
