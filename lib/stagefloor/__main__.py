@@ -53,6 +53,36 @@ def open_command(options: argparse.Namespace) -> int:
     return open_job(job, WORKBOOK, browser=not options.no_browser, step=options.step)
 
 
+def own_jobs() -> list[Path]:
+    """The folders of jobs inside this checkout, demos last."""
+    own = sorted(path.parent for path in TOP.glob(f"*/{JOB_FILE}"))
+    return own + [DEMOS / name for name in demo_jobs()]
+
+
+def start_command(options: argparse.Namespace) -> int:
+    """Ask which job, then open it; a name that is no job yet makes one."""
+    jobs = own_jobs()
+    print("Which job? Type a number, or a name for a new job, then Enter.")
+    for number, job in enumerate(jobs, 1):
+        print(f"  {number}  {job.name}{'  (a demo)' if job.parent == DEMOS else ''}")
+    try:
+        typed = input("> ").strip()
+    except EOFError:
+        typed = ""
+    if not typed:
+        print("Nothing was chosen.")
+        return 0
+    if typed.isascii() and typed.isdigit():
+        if not 1 <= int(typed[:9]) <= len(jobs):
+            raise Problem(f"There is no job {typed[:9]} in the list; start again and type a number from 1 to {len(jobs)}.")
+        folder = jobs[int(typed[:9]) - 1]
+    else:
+        folder = Path(typed) if Path(typed).is_absolute() else TOP / typed
+        if not (folder / JOB_FILE).is_file():
+            new_command(argparse.Namespace(folder=str(folder)))
+    return open_command(argparse.Namespace(job=str(folder), step=None, no_browser=options.no_browser))
+
+
 def new_command(options: argparse.Namespace) -> int:
     """Make a new job with its own copies of the steps."""
     from stagefloor.entry.step_copies import place_steps
@@ -180,6 +210,10 @@ def parser() -> argparse.ArgumentParser:
     opened.add_argument("--step", help="the step to show first, such as cables")
     opened.add_argument("--no-browser", action="store_true", help="only print the address")
     opened.set_defaults(call=open_command)
+
+    start = commands.add_parser("start", help="choose a job from a list, or name a new one, and open it")
+    start.add_argument("--no-browser", action="store_true", help="only print the address")
+    start.set_defaults(call=start_command)
 
     new = commands.add_parser("new", help="make a new job")
     new.add_argument("folder", metavar="FOLDER", help="where the job will live")

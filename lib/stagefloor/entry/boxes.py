@@ -4,6 +4,7 @@ from html import escape
 
 import ipywidgets as widgets
 
+from stagefloor.core.words import local
 from stagefloor.drawings.face import face
 from stagefloor.drawings.svg import render
 from stagefloor.entry import show
@@ -38,10 +39,10 @@ def table() -> widgets.Widget:
 
 def summary(results: Results) -> str:
     """One line a box: what it must hold, model, places used and spare."""
-    rows = []
+    rows, basis = [], results.job.settings.basis
     for b in results.boxes:
         fits = b.layout
-        rows.append((b.box.label, kinds_text(b.contents.openings) or "nothing yet",
+        rows.append((b.box.label, kinds_text(b.contents.openings, basis) or "nothing yet",
                      fits.model.label if fits else "no model takes it",
                      f"{b.contents.signal} of {fits.signal_places}" if fits else f"{b.contents.signal}",
                      f"{b.contents.mains} of {fits.mains_places}" if fits else f"{b.contents.mains}"))
@@ -49,8 +50,8 @@ def summary(results: Results) -> str:
         return ""
     total = show.figures([("boxes and panels", str(len(rows))),
                           ("signal openings", str(sum(b.contents.signal for b in results.boxes))),
-                          ("mains outlets", str(sum(b.contents.mains for b in results.boxes)))])
-    return total + show.table(("Box", "Holds", "Model", "Openings used", "Mains used"), rows, (3, 4))
+                          (local("mains outlets", basis), str(sum(b.contents.mains for b in results.boxes)))])
+    return total + show.table(("Box", "Holds", "Model", "Openings used", local("Mains used", basis)), rows, (3, 4))
 
 
 def models() -> widgets.Widget:

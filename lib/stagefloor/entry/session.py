@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from stagefloor.core.problems import Problem
+from stagefloor.entry.own_name import own_name
 from stagefloor.job import store
 from stagefloor.job.model import Job
 from stagefloor.results import Results, compute
@@ -28,7 +29,6 @@ class Session:
 
     def __init__(self, path: Path | str) -> None:
         self.path = store.job_file(path)
-        self.by = f"{os.getpid()}"
         self._listeners: list[Callable[[], None]] = []
         self._results: Results | None = None
         self.elsewhere = False
@@ -36,6 +36,11 @@ class Session:
         self._undo: list[int] = []
         self._redo: list[int] = []
         self._read()
+
+    @property
+    def by(self) -> str:
+        """Who edits here, for the history."""
+        return own_name()
 
     @property
     def job(self) -> Job:

@@ -18,6 +18,8 @@ from stagefloor.job.sheet import Settings
 # Records of the electrician's list: kind -> field that names circuits. They outlive the circuits that they name.
 MAINS = {"branchcircuit": "feeds", "mainsload": "at"}
 # Records that live and die with another one: kind -> field that names the owner.
+# What a copy does not take along: a point is served by one box, and nothing of a copy is built yet.
+COPY_WITHOUT = {"box": ("points", "state", "pinned")}
 OWNED_BY = {"opening": "box", "asbuilt": "box", "reading": "circuit"}
 
 
@@ -165,7 +167,9 @@ def duplicate(job: Job, kind: str, ids: Sequence[str]) -> tuple[Job, list[str]]:
         update: dict[str, object] = {"id": new_id}
         if cls.name_field in cls.model_fields and shape_of(cls.model_fields[cls.name_field]) == "text":
             update[cls.name_field] = f"{old.name} copy"
-        job = job.with_records([old.model_copy(update=update)])
+        kept = old.model_dump(exclude_unset=True).items()
+        fields = {k: v for k, v in kept if k not in COPY_WITHOUT.get(kind, ())} | update
+        job = job.with_records([build(cls, fields)])
         order = [i for i in job.tables[kind] if i != new_id]
         order.insert(order.index(old_id) + 1, new_id)
         job = reorder(job, kind, order)

@@ -344,11 +344,16 @@ def _note(target: Path, edit: Edit) -> None:
     folder.mkdir(exist_ok=True)
     entry = {"sequence": edit.sequence, "name": edit.name, "by": edit.by, "when": edit.when,
              "changes": [list(c) for c in edit.changes]}
-    with open(folder / "edits.jsonl", "ab") as handle:
+    log = folder / "edits.jsonl"
+    new = not log.exists()
+    with open(log, "ab") as handle:
         # a torn last line of a crash must not swallow this one
         handle.write(b"\n" + _json(entry).encode() + b"\n")
         handle.flush()
         os.fsync(handle.fileno())
+    if new:  # else a power cut could leave the edits in the job and no history of them
+        _flush_folder(folder)
+        _flush_folder(folder.parent)
 
 
 def _keep_version(target: Path, job: Job) -> None:

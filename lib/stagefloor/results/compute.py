@@ -250,4 +250,4 @@ def _file_items(faults: Sequence[str]) -> list[OpenItem]:
 
 def questions(items: Sequence[OpenItem]) -> list[str]:
     """The questions for the site, each once, in the order of what matters most."""
-    return list(dict.fromkeys(q for i in items for q in i.question.splitlines() if q))
+    return sheet.asked_once([q for i in items for q in i.question.splitlines() if q])
