@@ -1,10 +1,11 @@
 """The boxes step: where boxes are, what is in each, whether the floor allows it, and the least-cost plan."""
 
+from functools import lru_cache
 from html import escape
 
 import ipywidgets as widgets
 
-from stagefloor.drawings.face import face
+from stagefloor.drawings.face import BoxFace, face
 from stagefloor.drawings.svg import render
 from stagefloor.entry import show
 from stagefloor.entry.planning import planner_view
@@ -69,7 +70,7 @@ def cards() -> widgets.Widget:
 def card(results: Results, found: BoxResult) -> str:
     """One box folded: face to scale and opening schedule."""
     record = box_face(results.job, found.box)
-    drawing = render(face(record), show.svg_name("face", found.box.id)) if record else \
+    drawing = drawn_face(record, show.svg_name("face", found.box.id)) if record else \
         show.paragraph("No face yet: no model takes what it must hold.")
     known = connections()
     lines = {i: c.label for c in results.job.circuits() for i in c.openings}
@@ -81,6 +82,12 @@ def card(results: Results, found: BoxResult) -> str:
         body += show.workings([found.layout.working(found.box.title)])
     return f"<details><summary><b>{escape(found.box.title)}</b> " \
            f"{escape(found.layout.model.label if found.layout else 'no model')}</summary>{body}</details>"
+
+
+@lru_cache(maxsize=400)  # drawing a face costs more than all else in an edit, and most edits change none
+def drawn_face(record: BoxFace, name: str) -> str:
+    """A face as SVG; `name` keeps the names inside it apart from those of other faces."""
+    return render(face(record), name)
 
 
 def openings() -> widgets.Widget:

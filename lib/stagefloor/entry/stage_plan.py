@@ -31,7 +31,7 @@ class StagePlan:
                  ways: bool = False, event: str = "") -> None:
         self.session, self.may, self.ways, self.event = session, {"box": boxes, "point": points}, ways, event
         self.plan = Plan(name, self._scene(session.job), self._change, keep_under=f"{session.path}:plan:{name}")
-        session.listen(lambda: self.plan.update(self._scene(session.job), session.elsewhere))
+        session.listen(lambda: self.plan.update(self._scene(session.job), session.elsewhere), first=True)
 
     def show(self, event: str) -> None:
         """Replay one event; empty shows none."""
@@ -43,21 +43,20 @@ class StagePlan:
         for i in scene["items"]:
             i["draggable"] = self.may.get(PREFIX.get(i["role"], ""), False)
         if self.may["box"]:
-            found = self._reach(job, {})
-            scene["shapes"] += found
+            scene["shapes"] += self._reach(job, [i for i in scene["items"] if PREFIX.get(i["role"]) == "box"])
             scene["layers"].append({"key": "reach", "label": "Reach outlines", "on": True})
         scene["place"] = ([{"role": "floor_box", "label": "Add floor box"}] if self.may["box"] else []) + (
             [{"role": "point", "label": "Add connection point"}] if self.may["point"] else [])
         scene["snap"] = FOOT / 12 if job.settings.units == "ft-in" else 0.01
         return scene
 
-    def _reach(self, job: Job, moved: dict[str, tuple[float, float]]) -> list[dict[str, Any]]:
+    def _reach(self, job: Job, items: list[dict[str, Any]]) -> list[dict[str, Any]]:
+        """How far a loose cable gets from each box; `items`: the boxes on the plan, in the job's order."""
         reach = job.settings.reach
         if reach is None:
             return []
-        return [{"id": f"reach-{b.id}", "layer": "reach", "kind": "circle", "role": "reach",
-                 "center": list(moved.get(b.id, (b.x.si, b.y.si))), "radius": reach.si, "label": f"reach of {b.label}"}
-                for b in job.boxes() if b.x is not None and b.y is not None]
+        return [{"id": f"reach-{i['id']}", "layer": "reach", "kind": "circle", "role": "reach", "follow": i["id"],
+                 "center": [i["x"], i["y"]], "radius": reach.si, "label": f"reach of {i['label']}"} for i in items]
 
     def _record(self, item_id: str) -> tuple[str, Box | Point] | None:
         role, _, rest = str(item_id).partition(":")
@@ -89,14 +88,15 @@ class StagePlan:
             return {"ok": True, "removed": [message["id"]]}
         x, y = float(message["x"]), float(message["y"])
         if do == "preview":
-            said: Answer = {"ok": True}
-            if kind == "box":
-                said["shapes"] = [{"replace_layer": "reach", "shapes": self._reach(job, {record.id: (x, y)})}]
             moved = edit.set_fields(job, kind, record.id, self._texts(x, y))
-            return {**said, "say": self._about(moved, moved.get(type(record), record.id))}
+            self.session.preview(moved)
+            return {"say": self._about(moved, moved.get(type(record), record.id))}
         job = self.session.edit(f"{record.name} moved", lambda j: edit.set_fields(j, kind, record.id,
                                                                                  self._texts(x, y)))
-        return {"ok": True, "say": self._about(job, job.get(type(record), record.id))}
+        now = job.get(type(record), record.id)
+        item = next(i for i in self.plan.scene["items"] if i["id"] == message["id"])
+        at = {"x": now.x.si, "y": now.y.si} if now.x and now.y else {}
+        return {"ok": True, "say": self._about(job, now), "items": [{**item, **at}]}
 
     def _texts(self, x: float, y: float) -> dict[str, object]:
         if self.session.job.settings.units == "ft-in":
