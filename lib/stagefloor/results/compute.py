@@ -9,13 +9,28 @@ from stagefloor.core.workings import Working
 from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import Event
 from stagefloor.job.model import Job
-from stagefloor.steps import cables, closeout, inventory, labour, orders, sheet
+from stagefloor.steps import (
+    cables,
+    closeout,
+    cut_list,
+    inventory,
+    label_checks,
+    labels,
+    labour,
+    multicore,
+    orders,
+    pull_sheets,
+    purchase,
+    sheet,
+)
 from stagefloor.steps.boxes import fit, schedule
 from stagefloor.steps.boxes.schedule import Contents, Layout
 from stagefloor.steps.cables import Line, Raceway
 from stagefloor.steps.closeout import Completeness, ReadingJudged
 from stagefloor.steps.inventory import Peak
 from stagefloor.steps.labour import Estimate
+from stagefloor.steps.labour.offer import offer_working
+from stagefloor.steps.raceway_total import new_raceways
 
 STEPS = ("job sheet", "inventory", "boxes", "cables", "labour", "closeout")
 
@@ -73,6 +88,37 @@ class Results:
         return cables.takeoff(self.job, list(self.lines), list(self.raceways))
 
     @cached_property
+    def cut_lists(self) -> tuple[cut_list.CutList, ...]:
+        """Which cable is cut from which reel, for each cable type."""
+        return tuple(cut_list.cut_lists(self.job, self.lines))
+
+    @cached_property
+    def assemblies(self) -> tuple[cut_list.Assembly, ...]:
+        """Ready-made assemblies, which are never cut."""
+        return tuple(cut_list.assemblies(self.job, self.lines))
+
+    @cached_property
+    def pull_sheets(self) -> tuple[pull_sheets.PullSheet, ...]:
+        """What the crew pulls through which raceway, in the order of work."""
+        return tuple(pull_sheets.pull_sheets(self.job, self.lines, self.cut_lists, self.raceways))
+
+    @cached_property
+    def labels(self) -> tuple[labels.Label, ...]:
+        """Every label of the job: those of the faces, then two for each cable."""
+        return (*labels.face_labels(self.job), *labels.cable_labels(self.job, self.lines))
+
+    @cached_property
+    def purchase(self) -> purchase.PurchaseList:
+        """What to buy, with prices: for the office."""
+        return purchase.purchase_list(self.job, [(b.box, b.layout) for b in self.boxes], self.lines, self.raceways,
+                                      self.cut_lists, self.assemblies)
+
+    @cached_property
+    def multicores(self) -> tuple[list[multicore.Comparison], list[str]]:
+        """Multicores against single cables, and what lacks a price: for the office."""
+        return multicore.comparisons(self.job, self.lines)
+
+    @cached_property
     def estimate(self) -> Estimate:
         """Hours and money."""
         return labour.estimate(self.job, self.quantities)
@@ -106,7 +152,8 @@ class Results:
         if step == "boxes":
             return [*schedule.open_items(job), *fit.open_items(job)]
         if step == "cables":
-            return cables.open_items(job, list(self.lines), list(self.raceways))
+            return [*cables.open_items(job, list(self.lines), list(self.raceways)),
+                    *label_checks.open_items(job, self.lines)]
         if step == "labour":
             return labour.open_items(job, self.quantities, self.estimate)
         # the papers of the end are no business of a job that has no line yet
@@ -116,6 +163,10 @@ class Results:
     def items(self) -> tuple[OpenItem, ...]:
         """All open items of the job."""
         return tuple(ordered([i for step in STEPS for i in self.items_of(step)]))
+
+    def loose(self, box: Box) -> list[Working]:
+        """The loose cable of each point that a box serves."""
+        return [w for p in schedule.points_of(self.job, box) if p.counts() and (w := fit.loose_working(self.job, box, p))]
 
     def lengths(self) -> dict[str, float]:
         """Circuit id -> metres."""
@@ -133,12 +184,21 @@ class Results:
             if b.layout is not None:
                 found.append(b.layout.working(b.box.title))
             found += [p.working(names, b.box.title) for p in b.contents.need.values()]
+            found += self.loose(b.box)
         found += [line.way.working(line.circuit.label, self.job.settings.units) for line in self.lines]
         found += [line.check for line in self.lines if line.check is not None]
         found += [r.fill for r in self.raceways if r.fill is not None]
         if self.lines:
             found.append(cables.total_working(cables.cable_totals(list(self.lines)), self.job.settings.units))
+        found += [c.working for c in self.cut_lists if c.working is not None]
+        found += [r.working for r in self.purchase.rows if r.working is not None]
+        found += [w for w in (self.purchase.total, self.purchase.on_reels) if w is not None]
+        found += [c.working for c in self.multicores[0]]
+        if self.raceways:
+            found.append(new_raceways(self.raceways, self.job.settings.units))
         e = self.estimate
+        if e.selling:
+            found.append(offer_working(e.selling))
         found += [e.likely_hours, e.cautious_hours, *e.build_up, *e.totals]
         found += [t.working for t in e.tasks] + [m.working for m in e.materials]
         found += [c.working for c in e.labour] + [r.working for r in e.risks]
