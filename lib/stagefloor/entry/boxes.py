@@ -5,16 +5,16 @@ from html import escape
 
 import ipywidgets as widgets
 
-from stagefloor.drawings.face import BoxFace, face
+from stagefloor.drawings.face import BoxFace, face, rear
 from stagefloor.drawings.svg import render
 from stagefloor.entry import show
 from stagefloor.entry.planning import planner_view
 from stagefloor.entry.session import here
 from stagefloor.entry.stage_plan import StagePlan, events_shown
 from stagefloor.entry.tables import Table
-from stagefloor.reference.connections import connections
 from stagefloor.results import BoxResult, Results
 from stagefloor.results.scenes import box_face, kinds_text
+from stagefloor.steps.boxes.trim_out import Task, TrimOut
 
 
 def plan() -> widgets.Widget:
@@ -64,24 +64,53 @@ def models() -> widgets.Widget:
 
 def cards() -> widgets.Widget:
     """The face of each box and its opening schedule."""
-    return show.view(here(), lambda results: "".join(card(results, b) for b in results.boxes), "cards")
+    return show.view(here(), lambda results: "".join(
+        card(results, b, t) for b, t in zip(results.boxes, results.trim_outs, strict=True)), "cards")
 
 
-def card(results: Results, found: BoxResult) -> str:
-    """One box folded: face to scale and opening schedule."""
+def card(results: Results, found: BoxResult, trim: TrimOut) -> str:
+    """One box folded: face to scale, opening schedule, and behind that its trim-out."""
     record = box_face(results.job, found.box)
-    drawing = drawn_face(record, show.svg_name("face", found.box.id)) if record else \
+    name = show.svg_name("face", found.box.id)
+    drawing = drawn_face(record, name) if record else \
         show.paragraph("No face yet: no model takes what it must hold.")
-    known = connections()
-    lines = {i: c.label for c in results.job.circuits() for i in c.openings}
-    rows = [(f"{o.bay}.{o.slot}" if o.bay else "no place", o.what, known[o.what].connector, known[o.what].panel_gender,
-             o.label, lines.get(o.id, "")) for o in results.job.openings(found.box.id)]
-    schedule = show.table(("Place", "Kind", "Connector", "Panel part", "Label on the face", "Line"), rows)
-    body = drawing + schedule
+    rows = [(s.place, s.kind or "–", s.connector or "blank plate", s.panel_part, s.label, s.line, s.cable)
+            for s in trim.spots]
+    schedule = show.table(("Place", "Kind", "Connector", "Panel part", "Label on the face", "Line", "Cable"), rows)
+    body = drawing + schedule + show.folded("Trim-out card: who does what, parts, rear view",
+                                            trim_out_card(trim) + (drawn_rear(record, f"{name}r") if record else ""))
     if found.layout:
         body += show.workings([found.layout.working(found.box.title)])
     return f"<details><summary><b>{escape(found.box.title)}</b> " \
            f"{escape(found.layout.model.label if found.layout else 'no model')}</summary>{body}</details>"
+
+
+def trim_out_card(trim: TrimOut) -> str:
+    """Hinge and cable exit, tasks by kind, parts, old outlets, what to ask first."""
+    asked = "".join(show.paragraph(a) for a in trim.ask)
+    lid = show.paragraph(f"Hinge {trim.hinge}; cables leave {trim.exit}.") if trim.hinge else ""
+    tasks = "".join(f"<li><b>{escape(', '.join(t.labels))}</b>: {escape(task_words(t))}</li>" for t in trim.tasks)
+    time = show.paragraph("Time for one end: usual is about 6 minutes, long about 10 (the shop's own hours count in the "
+                          "labour step).")
+    parts = show.table(("Part", "Number"), trim.parts, (1,))
+    old = show.table(("Old outlet gathered in here", "It is", "Its line"), [(o.outlet, o.after, o.line) for o in trim.old]
+                     ) if trim.old else ""
+    return f"{asked}{lid}<ul>{tasks}</ul>{time}{parts}{old}"
+
+
+def task_words(task: Task) -> str:
+    """Who does what to the connectors of one kind, with which tool and hardware."""
+    lead = f"{task.count} x {task.connector}, by {task.who}."
+    if task.kind == "mains":
+        return f"{lead} {task.in_place[:1].upper()}{task.in_place[1:]}."
+    return (f"{lead} On the bench: {task.bench}. In place, module lifted out: {task.in_place}. Tool: {task.tool}. "
+            f"For each: {task.hardware}. Time: {task.time_class}.")
+
+
+@lru_cache(maxsize=400)
+def drawn_rear(record: BoxFace, name: str) -> str:
+    """A face from behind as SVG."""
+    return render(rear(record), name)
 
 
 @lru_cache(maxsize=400)  # drawing a face costs more than all else in an edit, and most edits change none

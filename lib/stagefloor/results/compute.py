@@ -25,6 +25,7 @@ from stagefloor.steps import (
 )
 from stagefloor.steps.boxes import fit, schedule
 from stagefloor.steps.boxes.schedule import Contents, Layout
+from stagefloor.steps.boxes.trim_out import TrimOut, trim_out
 from stagefloor.steps.cables import Line, Raceway
 from stagefloor.steps.closeout import Completeness, ReadingJudged
 from stagefloor.steps.inventory import Peak
@@ -71,6 +72,11 @@ class Results:
         """What each box must hold, and in what it fits."""
         return tuple(BoxResult(b, schedule.contents(self.job, schedule.points_of(self.job, b)),
                                schedule.layout(self.job, b)) for b in self.job.boxes())
+
+    @cached_property
+    def trim_outs(self) -> tuple[TrimOut, ...]:
+        """Who fits and terminates what in each box."""
+        return tuple(trim_out(self.job, b) for b in self.job.boxes())
 
     @cached_property
     def lines(self) -> tuple[Line, ...]:
