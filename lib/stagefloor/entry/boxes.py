@@ -5,6 +5,7 @@ from html import escape
 
 import ipywidgets as widgets
 
+from stagefloor.core.units import number_text
 from stagefloor.drawings.face import BoxFace, face, rear
 from stagefloor.drawings.svg import render
 from stagefloor.entry import show
@@ -14,6 +15,7 @@ from stagefloor.entry.stage_plan import StagePlan, events_shown
 from stagefloor.entry.tables import Table
 from stagefloor.results import BoxResult, Results
 from stagefloor.results.scenes import box_face, kinds_text
+from stagefloor.results.unit_costs import currency_words
 from stagefloor.steps.boxes.trim_out import Task, TrimOut
 
 
@@ -45,13 +47,30 @@ def summary(results: Results) -> str:
         rows.append((b.box.label, kinds_text(b.contents.openings) or "nothing yet",
                      fits.model.label if fits else "no model takes it",
                      f"{b.contents.signal} of {fits.signal_places}" if fits else f"{b.contents.signal}",
-                     f"{b.contents.mains} of {fits.mains_places}" if fits else f"{b.contents.mains}"))
+                     f"{b.contents.mains} of {fits.mains_places}" if fits else f"{b.contents.mains}",
+                     f"{results.box_costs[b.box.id].result.amount:,.0f}"))
     if not rows:
         return ""
     total = show.figures([("boxes and panels", str(len(rows))),
                           ("signal openings", str(sum(b.contents.signal for b in results.boxes))),
                           ("mains outlets", str(sum(b.contents.mains for b in results.boxes)))])
-    return total + show.table(("Box", "Holds", "Model", "Openings used", "Mains used"), rows, (3, 4))
+    money = currency_words(results.job)
+    return (total + show.table(("Box", "Holds", "Model", "Openings used", "Mains used", f"Installed, {money}"), rows,
+                               (3, 4, 5))
+            + show.workings(list(results.box_costs.values()), "How the installed costs come about, without the electrician")
+            + floor_cable(results))
+
+
+def floor_cable(results: Results) -> str:
+    """Cable on the floor, event by event."""
+    found = [c for c in results.floor_cables if c.cables]
+    if not found:
+        return ""
+    rows = [(c.event, c.cables, f"{number_text(c.length, 3)} {c.working.result.unit}") for c in found]
+    most = max(found, key=lambda c: c.length)
+    return show.folded(
+        f"Cable on the floor: most in {most.event}, {number_text(most.length, 3)} {most.working.result.unit}",
+        show.table(("Event", "Loose cables", "Together"), rows, (1, 2)) + show.workings([c.working for c in found]))
 
 
 def models() -> widgets.Widget:
@@ -64,12 +83,12 @@ def models() -> widgets.Widget:
 
 def cards() -> widgets.Widget:
     """The face of each box and its opening schedule."""
-    return show.view(here(), lambda results: "".join(
-        card(results, b, t) for b, t in zip(results.boxes, results.trim_outs, strict=True)), "cards")
+    return show.view(here(), lambda results: "".join(card(results, b) for b in results.boxes), "cards")
 
 
-def card(results: Results, found: BoxResult, trim: TrimOut) -> str:
+def card(results: Results, found: BoxResult) -> str:
     """One box folded: face to scale, opening schedule, and behind that its trim-out."""
+    trim = next(t for t in results.trim_outs if t.box.id == found.box.id)
     record = box_face(results.job, found.box)
     name = show.svg_name("face", found.box.id)
     drawing = drawn_face(record, name) if record else \

@@ -73,14 +73,16 @@ def planner_view(session: Session) -> widgets.Widget:
         reasons.value = "Asking what if, box by box and event by event ..."
         try:
             found = await asyncio.to_thread(explain, question, plan, WHAT_IF_SECONDS, lambda: bool(state["stop"]),
-                                            lambda changed, seconds: solve_whole(changed, seconds))
+                                            lambda changed, seconds: solve_whole(changed, seconds),
+                                            choice.surface_costs(session.job, unit_costs(session.job)))
             if found.adopted:
                 state["plan"] = found.plan
                 said.value = f'<div class="sf">{answer(session.job, question, found.plan)}</div>'
             names = plain_names(session.job, question)
             driven = set(drivers(found.plan))
             first = [s for s in found.sentences if s not in driven]
-            reasons.value = (f'<div class="sf"><h3>What if</h3>{sentences(first, names)}' + show.folded(
+            side = beside(session.job, question, found.plan, found.alternatives)
+            reasons.value = (f'<div class="sf"><h3>What if</h3>{sentences(first, names)}{side}' + show.folded(
                 "Which event drives each box", sentences([s for s in found.sentences if s in driven], names)) + "</div>")
         finally:
             why.disabled, stop.disabled = False, True
@@ -103,6 +105,23 @@ def planner_view(session: Session) -> widgets.Widget:
     adopt.on_click(take)
     row = widgets.HBox([start, stop, adopt, why], layout=widgets.Layout(flex_flow="row wrap"))
     return show.stack(row, said, reasons)
+
+
+def beside(job: Job, question: Question, plan: Plan, others: Sequence[Plan]) -> str:
+    """The plan and its near-equal alternatives side by side; empty if there is none."""
+    if not others:
+        return ""
+    names, plans = plain_names(job, question), [plan, *others]
+    places = [{b.candidate: names.get(b.model, b.model) for b in p.boxes} for p in plans]
+    spots = [c for c in dict.fromkeys(s for p in places for s in p)
+             if any(p.get(c) != places[0].get(c) for p in places)]  # where all agree there is nothing to choose
+    rows = [[names.get(c, c), *(p.get(c, "–") for p in places)] for c in spots]
+    rows += [["Boxes and panels", *(str(len(p.boxes)) for p in plans)],
+             ["Boxes and openings installed", *(f"{p.costs.boxes + p.costs.openings:,.0f}" for p in plans)],
+             ["Weight of cable on the floor", *(f"{p.costs.loose_cable:,.0f}" for p in plans)],
+             ["Connections not served", *(str(sum(u.count for u in p.unserved)) for p in plans)]]
+    heads = ["What differs", "The plan", *(f"Alternative {n}" for n in range(1, len(plans)))]
+    return "<h3>Nearly as cheap, side by side</h3>" + show.table(heads, rows, range(1, len(plans) + 1))
 
 
 def adopt_for(job: Job, question: Question, plan: Plan, date: str) -> Job:

@@ -13,6 +13,8 @@ from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import Event, Point
 from stagefloor.job.model import Job
 from stagefloor.results.scenes import stage_scene
+from stagefloor.results.unit_costs import currency_words, unit_costs
+from stagefloor.steps.boxes.box_cost import box_cost
 from stagefloor.steps.boxes.fit import box_items
 
 PREFIX = {"floor_box": "box", "wall_panel": "box", "point": "point"}
@@ -29,6 +31,7 @@ class StagePlan:
 
     def __init__(self, session: Session, name: str, *, boxes: bool = False, points: bool = False,
                  ways: bool = False, event: str = "") -> None:
+        self._stood: dict[str, float] = {}  # what the box under the hand costs where it stands
         self.session, self.may, self.ways, self.event = session, {"box": boxes, "point": points}, ways, event
         self.plan = Plan(name, self._scene(session.job), self._change, keep_under=f"{session.path}:plan:{name}")
         session.listen(lambda: self.plan.update(self._scene(session.job), session.elsewhere), first=True)
@@ -82,11 +85,14 @@ class StagePlan:
             return {"ok": True, "say": ""}
         kind, record = found
         if do == "select":
+            self._stood = {}
             return {"ok": True, "say": self._about(job, record)}
         if do == "remove":
             self.session.edit(f"{record.name} deleted", lambda j: edit.delete(j, kind, [record.id]))
             return {"ok": True, "removed": [message["id"]]}
         x, y = float(message["x"]), float(message["y"])
+        if isinstance(record, Box):
+            self._stood = {record.id: box_cost(job, record, unit_costs(job), "").result.amount}
         if do == "preview":
             moved = edit.set_fields(job, kind, record.id, self._texts(x, y))
             self.session.preview(moved)
@@ -119,11 +125,21 @@ class StagePlan:
         if isinstance(record, Point):
             return f"{record.name}: {record.what}" if record.what else record.name
         found = box_items(job, record)
+        cost = self._cost_words(job, record)
         if not found:
-            return f"{record.title}: nothing open on its place."
+            return f"{record.title}: nothing open on its place.{cost}"
         first = found[0]
         more = f" (and {len(found) - 1} more)" if len(found) > 1 else ""
-        return f"{first.state}: {first.subject} {first.what}, {first.amount}{more}."
+        return f"{first.state}: {first.subject} {first.what}, {first.amount}{more}.{cost}"
+
+    def _cost_words(self, job: Job, box: Box) -> str:
+        """What the box costs here, and how much more or less than where it stood before it was moved."""
+        costs, money = unit_costs(job), currency_words(job)
+        here = box_cost(job, box, costs, money).result.amount
+        before = self._stood.get(box.id, here)
+        words = "" if round(here - before) == 0 else \
+            f", {abs(here - before):,.0f} {'more' if here > before else 'less'} than where it stood"
+        return f" Installed {here:,.0f} {money}{words}."
 
 
 def events_shown(job: Job) -> list[tuple[str, str]]:

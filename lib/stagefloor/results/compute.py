@@ -9,6 +9,7 @@ from stagefloor.core.workings import Working
 from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import Event
 from stagefloor.job.model import Job
+from stagefloor.results.unit_costs import currency_words, unit_costs
 from stagefloor.steps import (
     cables,
     closeout,
@@ -24,6 +25,7 @@ from stagefloor.steps import (
     sheet,
 )
 from stagefloor.steps.boxes import fit, schedule
+from stagefloor.steps.boxes.box_cost import FloorCable, box_cost, floor_cables, raceway_graphs
 from stagefloor.steps.boxes.schedule import Contents, Layout
 from stagefloor.steps.boxes.trim_out import TrimOut, trim_out
 from stagefloor.steps.cables import Line, Raceway
@@ -72,6 +74,18 @@ class Results:
         """What each box must hold, and in what it fits."""
         return tuple(BoxResult(b, schedule.contents(self.job, schedule.points_of(self.job, b)),
                                schedule.layout(self.job, b)) for b in self.job.boxes())
+
+    @cached_property
+    def box_costs(self) -> dict[str, Working]:
+        """Box id -> what it costs installed, as the planner counts."""
+        costs, graphs = unit_costs(self.job), raceway_graphs(self.job)
+        money = currency_words(self.job)
+        return {b.id: box_cost(self.job, b, costs, money, graphs) for b in self.job.boxes()}
+
+    @cached_property
+    def floor_cables(self) -> tuple[FloorCable, ...]:
+        """Cable on the floor, event by event."""
+        return tuple(floor_cables(self.job))
 
     @cached_property
     def trim_outs(self) -> tuple[TrimOut, ...]:
@@ -193,6 +207,7 @@ class Results:
             found += self.loose(b.box)
         found += [line.way.working(line.circuit.label, self.job.settings.units) for line in self.lines]
         found += [line.check for line in self.lines if line.check is not None]
+        found += [*self.box_costs.values(), *(c.working for c in self.floor_cables)]
         found += [r.fill for r in self.raceways if r.fill is not None]
         if self.lines:
             found.append(cables.total_working(cables.cable_totals(list(self.lines)), self.job.settings.units))
