@@ -9,6 +9,7 @@ from html import escape
 import ipywidgets as widgets
 
 from stagefloor.core.problems import Problem
+from stagefloor.core.units import INCH, length_text
 from stagefloor.entry import show
 from stagefloor.entry.session import Session
 from stagefloor.job.boxes import Box, BoxModel
@@ -16,6 +17,7 @@ from stagefloor.job.inventory import Event, Point
 from stagefloor.job.model import Job
 from stagefloor.results.unit_costs import unit_costs
 from stagefloor.steps.boxes import choice
+from stagefloor.steps.boxes.choice_input import cannot_use
 from stagefloor.steps.boxes.planner_explain import drivers, explain
 from stagefloor.steps.boxes.planner_problem import Plan
 from stagefloor.steps.boxes.planner_problem import Problem as Question
@@ -82,6 +84,7 @@ def planner_view(session: Session) -> widgets.Widget:
             driven = set(drivers(found.plan))
             first = [s for s in found.sentences if s not in driven]
             side = beside(session.job, question, found.plan, found.alternatives)
+            first = [lengths(s, session.job) for s in first]
             reasons.value = (f'<div class="sf"><h3>What if</h3>{sentences(first, names)}{side}' + show.folded(
                 "Which event drives each box", sentences([s for s in found.sentences if s in driven], names)) + "</div>")
         finally:
@@ -150,6 +153,13 @@ def in_words(sentence: str, names: dict[str, str]) -> str:
     return re.sub(f"'({known})'|({known})", lambda m: names[m[1] or m[2]], sentence) if known else sentence
 
 
+def lengths(sentence: str, job: Job) -> str:
+    """A sentence of the planner, which counts in metres, with lengths in the user's units: to the inch or centimetre."""
+    display = job.settings.units
+    least = INCH if display == "ft-in" else 0.01
+    return re.sub(r"(\d+\.\d\d) m\b", lambda m: length_text(round(float(m[1]) / least) * least, display), sentence)
+
+
 def answer(job: Job, question: Question, plan: Plan) -> str:
     """The plan in sentences first, its figures folded behind."""
     names = {p.id: p.name for p in job.all(Point)}
@@ -171,9 +181,12 @@ def answer(job: Job, question: Question, plan: Plan) -> str:
         rows.append((boxes.get(b.candidate) or places[b.candidate], models.get(b.model, b.model), ", ".join(points),
                      sum(n for k, n in b.openings.items() if k != "mains"), b.openings.get("mains", 0)))
     named = plain_names(job, question)
-    missed = "".join(f"<li>{escape(in_words(u.reason, named))} ({escape(names.get(u.demand, u.demand))}, "
-                     f"{escape(u.kind)}, {escape(events.get(u.event, u.event))})</li>" for u in plan.unserved)
-    notes = "".join(show.paragraph(n) for n in plan.notes)
+    why: dict[str, list[str]] = {}
+    for u in plan.unserved:
+        reason = f"{lengths(in_words(u.reason, named), job)} ({names.get(u.demand, u.demand)}, {u.kind})"
+        why.setdefault(reason, []).append(events.get(u.event, u.event))
+    missed = "".join(f"<li>{escape(reason)} Missing in: {escape(', '.join(where))}.</li>" for reason, where in why.items())
+    notes = "".join(show.paragraph(lengths(in_words(n, named), job)) for n in (*plan.notes, *cannot_use(job)))
     if left_out:
         notes = show.paragraph(f"Left out, because their place is not entered: {', '.join(left_out)}.") + notes
     return (show.paragraph(lead, "lead") + show.paragraph(proof)

@@ -95,14 +95,15 @@ def positions(job: Job) -> list[tuple[str, float, float, float, str, Box | None]
     for x, y in [*spots[:len(points)], *pairs, *spots[len(points):]]:
         x, y = _snapped(job, x, y)
         key = (round(x / 0.15), round(y / 0.15))
-        if key in seen or len(found) >= MOST_CANDIDATES or not _on_stage(job, x, y):
+        if key in seen or len(found) >= MOST_CANDIDATES or not on_stage(job, x, y):
             continue
         seen.add(key)
         found.append((f"grid:{x:.3f},{y:.3f}", x, y, 0.0, "floor", None))
     return found
 
 
-def _on_stage(job: Job, x: float, y: float) -> bool:
+def on_stage(job: Job, x: float, y: float) -> bool:
+    """Whether a place (metres) lies inside every edge of the stage that is entered."""
     s = job.settings
     return all(limit is None or (x - limit.si) * sign > 0 for limit, sign in
                ((s.stage_right, 1), (s.stage_left, -1))) and all(
