@@ -114,6 +114,42 @@ def package_command(options: argparse.Namespace) -> int:
     return 0
 
 
+def sheet_command(options: argparse.Namespace) -> int:
+    """Make a phone sheet: one file to send to a phone."""
+    job = find_job(options.job, Path.cwd())
+    from stagefloor.package.sheets import make_sheet
+
+    file = make_sheet(job, options.kind, options.crew or "")
+    print(f"The {options.kind} sheet is in {file}. Open it on the phone with the browser; it needs no network.")
+    return 0
+
+
+def take_command(options: argparse.Namespace) -> int:
+    """Show what the file of a phone sheet would change, and take it in if the user agrees."""
+    job = find_job(options.job, Path.cwd())
+    from stagefloor.job.exchange.preview import ADD, CHANGE, SAME, carry_out
+    from stagefloor.job.exchange.sheet_file import read_sheet_file
+    from stagefloor.job.exchange.taking import planned
+    from stagefloor.job.store import read, transact
+    from stagefloor.steps.boxes.schedule import reconciled
+
+    file = read_sheet_file(options.file)
+    plan = planned(read(job).job, file)
+    for line in plan.lines:
+        if line.state != SAME:
+            print(f"{line.state}: {line.subject}" + (f": {line.words}" if line.words else ""))
+    print(plan.sentence())
+    if not plan.of(ADD) and not plan.of(CHANGE):
+        return 0
+    if not options.yes:
+        print("Nothing was taken in yet. To do it, give the same command with --yes")
+        return 0
+    carry_out(job, lambda name, change: transact(job, lambda j: reconciled(change(j)), name),
+              f"{file.kind.capitalize()} sheet taken in: {file.name}", lambda j: planned(j, file), plan.lines)
+    print("Taken in.")
+    return 0
+
+
 def test_command(options: argparse.Namespace) -> int:
     """Run every check of the workbook itself."""
     runner = TOP / "tests" / "run.py"
@@ -159,6 +195,18 @@ def parser() -> argparse.ArgumentParser:
     package.add_argument("--out", metavar="FOLDER", help="where to put it (default: in the job's folder)")
     package.add_argument("--for", dest="reader", metavar="READER", default="client", help="whose set (default: client)")
     package.set_defaults(call=package_command)
+
+    sheet = commands.add_parser("sheet", help="make a sheet for a phone: a survey, or a crew's site sheet")
+    sheet.add_argument("job", metavar="JOB")
+    sheet.add_argument("kind", choices=("survey", "site"))
+    sheet.add_argument("--crew", metavar="NAME", help="for whom a site sheet is")
+    sheet.set_defaults(call=sheet_command)
+
+    take = commands.add_parser("take", help="take in the file that a phone sheet exported")
+    take.add_argument("job", metavar="JOB")
+    take.add_argument("file", metavar="FILE")
+    take.add_argument("--yes", action="store_true", help="do it; without, only show what it would change")
+    take.set_defaults(call=take_command)
 
     test = commands.add_parser("test", help="check the workbook itself")
     test.add_argument("-k", dest="expression", metavar="EXPR", help="only tests whose name fits")

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from stagefloor.job import store
-from stagefloor.job.cables import Segment
+from stagefloor.job.cables import CableType, Segment
 from stagefloor.job.edit import set_fields
 from stagefloor.results import Results, compute
 from stagefloor.steps.cables import one_a_cable
@@ -54,7 +54,8 @@ def test_the_first_sheets_of_the_playhouse_by_hand() -> None:
     assert {(s.far, s.near, round((s.metres or 0) / 0.3048, 6)) for s in sheets} == {("U1", "T2", 16.0)}
     # 3 + 10 slack, 1 and 9 ft and so on: the length by the scenario's raceways, worked in test_paths_lengths
     data = next(s for s in sheets if s.signal_class == "video and data")
-    assert "No more than 110 N (25 lbf) on each four-pair cable." in data.hints  # TIA-568 series, as the table says
+    # TIA-568 series, as the table says
+    assert any(h.startswith("No more than 110 N (25 lbf) on each four-pair cable (TIA-568") for h in data.hints)
     assert "leave it, tied off at both ends" in data.string
 
 
@@ -81,11 +82,29 @@ def test_a_box_without_a_drawn_way_gets_a_sheet_of_its_own() -> None:
     assert all("Measure the way" in s.hints[0] for s in sheets)
 
 
+def test_what_is_pulled_in_one_go_and_how_hard_is_said() -> None:
+    """W1 is a wall opening: nobody can pull there, so rack to T1 is one pull. The tension is that of the pull's working."""
+    job = store.read(DEMOS / "quillhaven_playhouse").job
+    for kind in job.all(CableType):
+        job = set_fields(job, "cabletype", kind.id, {"mass": "40 kg/km"})
+    results = compute(job)
+    for sheet in results.pull_sheets:
+        (pull,) = [p for p in results.pulls if sheet.segment in p.segments]
+        assert pull.tension is not None
+        assert any(pull.tension.result.text() in h and f"Pull at {pull.pull_at}" in h for h in sheet.hints)
+        one_go = any("in one go through" in h for h in sheet.hints)
+        assert one_go == (sheet.name.startswith(("RK-W1", "W1-T1")))
+    for kind in job.all(CableType):
+        job = set_fields(job, "cabletype", kind.id, {"mass": ""})
+    assert not any("Pull at" in h for s in compute(job).pull_sheets for h in s.hints)
+
+
 @pytest.mark.parametrize(("fields", "words"), [
     ({"way": "EMT"}, "Pull a new string in"),
     ({"way": "trunking"}, "laid in"),
     ({"way": "EMT", "existing": True, "string": "unknown"}, "Prove it"),
     ({"way": "free path"}, "can't be reached again"),
+    ({"way": "fished through"}, "can't be reached again"),
 ])
 def test_what_is_done_about_the_string(fields: dict[str, object], words: str) -> None:
     assert words in string_words(Segment.model_validate({"id": "s", **fields}))

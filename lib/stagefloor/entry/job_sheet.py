@@ -9,11 +9,12 @@ from stagefloor.drawings.face import face
 from stagefloor.drawings.svg import render
 from stagefloor.entry import show
 from stagefloor.entry.session import Session, here
-from stagefloor.entry.tables import Form, FormLine, Table, cell_text
+from stagefloor.entry.tables import Form, FormLine, Table
 from stagefloor.job import edit
 from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import KINDS, Point, read_counts
 from stagefloor.job.model import Job
+from stagefloor.job.typed import cell_text
 from stagefloor.results import BoxResult, Results
 from stagefloor.results.compute import questions
 from stagefloor.results.scenes import box_face, kinds_text

@@ -14,6 +14,7 @@ from stagefloor.job.fields import extra_of, shape_of
 from stagefloor.job.model import RECORDS, Job
 from stagefloor.job.record import Record
 from stagefloor.job.sheet import Settings
+from stagefloor.job.typed import cell_text
 
 GRID_KIND = {"length": "length", "count": "number", "number": "number", "choice": "choice", "ref": "choice",
              "flag": "flag", "money": "money", "note": "note"}
@@ -272,22 +273,3 @@ def _column(job: Job, cls: type[Record], name: str, readonly: bool) -> dict[str,
     if readonly:
         column["readonly"] = True
     return column
-
-
-def cell_text(job: Job, record: Record, name: str) -> str:
-    """A field as the user typed it; references by the names of what they point to."""
-    value = getattr(record, name)
-    info = type(record).model_fields[name]
-    shape = shape_of(info)
-    if shape == "refs":
-        table = job.tables.get(str(extra_of(info, "ref")), {})
-        return ", ".join(table[i].name for i in value if i in table)
-    if shape == "flag":
-        return "yes" if value else "no"
-    if shape == "count" and value == 0:
-        return ""
-    if value is None:
-        return ""
-    if isinstance(value, float):
-        return f"{value:g}"
-    return str(value)

@@ -15,6 +15,8 @@ from stagefloor.job.model import RECORDS, Job, R, references, users_of
 from stagefloor.job.record import Record
 from stagefloor.job.sheet import Settings
 
+# Records of the electrician's list: kind -> field that names circuits. They outlive the circuits that they name.
+MAINS = {"branchcircuit": "feeds", "mainsload": "at"}
 # Records that live and die with another one: kind -> field that names the owner.
 OWNED_BY = {"opening": "box", "asbuilt": "box", "reading": "circuit"}
 
@@ -25,7 +27,8 @@ def default_unit(job: Job, shape: str) -> str:
         return "ft" if job.settings.units == "ft-in" else "m"
     return {"mass": "lb" if job.settings.units == "ft-in" else "kg",
             "force": "lbf" if job.settings.units == "ft-in" else "N",
-            "resistance_per_length": "ohm/km"}.get(shape, "")
+            "resistance_per_length": "ohm/km",
+            "mass_per_length": "lb/kft" if job.settings.units == "ft-in" else "kg/km"}.get(shape, "")
 
 
 def find_named(job: Job, kind: str, word: str) -> str:
@@ -182,7 +185,7 @@ def delete(job: Job, kind: str, ids: Sequence[str]) -> Job:
             if kind in {k for _, k, _ in references(user)} and OWNED_BY.get(user.kind) == kind:
                 owned.setdefault(user.kind, []).append(user.id)
                 continue
-            if (user.kind, kind) in (("circuit", "opening"), ("cable", "circuit")):
+            if (user.kind, kind) in (("circuit", "opening"), ("cable", "circuit"), *((k, "circuit") for k in MAINS)):
                 continue  # it loses this opening or circuit below
             raise Problem(f"{record.name} is still used by {RECORDS[user.kind].noun} {user.name}; "
                           f"change that first, or delete it too.")
@@ -194,6 +197,18 @@ def delete(job: Job, kind: str, ids: Sequence[str]) -> Job:
     return job
 
 
+def _off_mains(job: Job, gone: set[str]) -> Job:
+    """Mains circuits and loads without these circuits; they stay, as the electrician's list names them."""
+    changed: list[Record] = []
+    for kind, field in MAINS.items():
+        for record in job.tables.get(kind, {}).values():
+            held = getattr(record, field)
+            if gone.intersection(held if isinstance(held, tuple) else (held,)):
+                left = tuple(i for i in held if i not in gone) if isinstance(held, tuple) else ""
+                changed.append(record.model_copy(update={field: left}))
+    return job.with_records(changed) if changed else job
+
+
 def _released(job: Job, kind: str, ids: Sequence[str]) -> Job:
     """Circuits without these openings; a circuit, cable or reading left with nothing is deleted with them."""
     if kind not in ("opening", "circuit"):
@@ -201,6 +216,7 @@ def _released(job: Job, kind: str, ids: Sequence[str]) -> Job:
     field = {"opening": "openings", "circuit": "circuits"}[kind]
     holder = {"opening": "circuit", "circuit": "cable"}[kind]
     gone = set(ids)
+    job = _off_mains(job, gone) if kind == "circuit" else job
     for record in list(job.tables.get(holder, {}).values()):
         held = getattr(record, field)
         if not gone.intersection(held):

@@ -12,6 +12,7 @@ from stagefloor.job.fields import extra_of, shape_of
 from stagefloor.job.inventory import Event, Point
 from stagefloor.job.labour import HourUnit, PriceRow, Pricing, Risk
 from stagefloor.job.lists import LabelRule, LabelSheet, Reel
+from stagefloor.job.mains import BranchCircuit, MainsLoad
 from stagefloor.job.record import Record
 from stagefloor.job.sheet import (
     Bearing,
@@ -25,12 +26,14 @@ from stagefloor.job.sheet import (
     Survey,
     Tendon,
 )
+from stagefloor.job.sheets import Picture, Sheet, Taken
 
 RECORDS: dict[str, type[Record]] = {
     cls.kind: cls for cls in (
         Survey, FloorZone, FloorLayer, Joists, Bearing, Tendon, KeepClear, Service, OldOutlet, Event, Point, BoxModel,
-        Position, Box, Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, Reel, LabelRule, LabelSheet, HourUnit,
-        PriceRow, Pricing, Risk, Reading, AsBuilt, Punch, HoldPoint, Document, Remark, Revision)}
+        Position, Box, Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, Reel, LabelRule, LabelSheet,
+        BranchCircuit, MainsLoad, HourUnit, PriceRow, Pricing, Risk, Reading, AsBuilt, Punch, HoldPoint, Document, Remark,
+        Revision, Sheet, Taken, Picture)}
 
 R = TypeVar("R", bound=Record)
 

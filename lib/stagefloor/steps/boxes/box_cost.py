@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from stagefloor.core.workings import ARITHMETIC, JOB, Basis, Value, Working
 from stagefloor.job.boxes import Box
@@ -13,7 +12,7 @@ from stagefloor.steps.boxes.choice import UnitCosts, opening_costs
 from stagefloor.steps.boxes.fit import loose_length
 from stagefloor.steps.boxes.schedule import layout, points_of
 from stagefloor.steps.inventory import in_use
-from stagefloor.steps.paths import graph
+from stagefloor.steps.paths import Routes, routes
 
 
 @dataclass(frozen=True)
@@ -29,12 +28,12 @@ class FloorCable:
         return float(self.working.result.amount)
 
 
-def raceway_graphs(job: Job) -> dict[str, Any]:
-    """The raceways of each signal class, to be asked for many boxes."""
-    return {c: graph(job, c) for c in set(CLASS_OF.values())}
+def all_routes(job: Job) -> dict[str, Routes]:
+    """The ways of each signal class to the rack, to be asked for many boxes."""
+    return {c: routes(job, c) for c in set(CLASS_OF.values())}
 
 
-def box_cost(job: Job, box: Box, costs: UnitCosts, currency: str, graphs: Mapping[str, Any] | None = None) -> Working:
+def box_cost(job: Job, box: Box, costs: UnitCosts, currency: str, known: Mapping[str, Routes] | None = None) -> Working:
     """Box, setting, and each opening with its two terminations and its home run, in the job's currency.
 
     Without the electrician, and without labour rates in weights for comparing plans, no money.
@@ -43,7 +42,7 @@ def box_cost(job: Job, box: Box, costs: UnitCosts, currency: str, graphs: Mappin
     ready = box.state == "built"
     price = 0.0 if plan is None or ready else float(plan.model.cost or 0)
     set_cost = 0.0 if ready else costs.floor_box if box.surface == "floor" else costs.wall_panel
-    each = opening_costs(job, box, costs, graphs or raceway_graphs(job))
+    each = opening_costs(job, box, costs, known or all_routes(job))
     openings: dict[str, int] = {}
     for o in job.openings(box.id):
         openings[o.what] = openings.get(o.what, 0) + 1

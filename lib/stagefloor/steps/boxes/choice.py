@@ -9,7 +9,6 @@ import math
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from decimal import Decimal
-from typing import Any
 
 from stagefloor.core.problems import Problem as Sentence
 from stagefloor.core.units import FOOT
@@ -24,7 +23,8 @@ from stagefloor.steps.boxes.geometry import Rect, rect_gap, segment_rect_gap
 from stagefloor.steps.boxes.planner_problem import Candidate, Demand, Model, Plan, Policy, Problem
 from stagefloor.steps.boxes.schedule import reconciled
 from stagefloor.steps.inventory import in_use, together
-from stagefloor.steps.paths import TYPICAL_DETOUR, graph, rack_place, right_angled, way
+from stagefloor.steps.nearest import right_angled
+from stagefloor.steps.paths import TYPICAL_DETOUR, Routes, rack_place, routes, way
 
 MOST_CANDIDATES = 70   # so that a plan is proven while the user waits
 OFFSETS = ((0.0, 0.0), (2 * FOOT, 0.0), (-2 * FOOT, 0.0), (0.0, 2 * FOOT), (0.0, -2 * FOOT))
@@ -110,12 +110,12 @@ def on_stage(job: Job, x: float, y: float) -> bool:
         limit is None or (y - limit.si) * sign > 0 for limit, sign in ((s.stage_down, 1), (s.stage_up, -1)))
 
 
-def opening_costs(job: Job, box: Box, costs: UnitCosts, graphs: Mapping[str, Any]) -> dict[str, float]:
+def opening_costs(job: Job, box: Box, costs: UnitCosts, known: Mapping[str, Routes]) -> dict[str, float]:
     """Cost by kind of one opening of a box with its two terminations and its home run; mains without its line."""
     found = dict.fromkeys(KINDS, costs.opening)
     for kind in KINDS:
         if kind != "mains":
-            home = way(job, box, CLASS_OF[kind], graphs[CLASS_OF[kind]])
+            home = way(job, box, CLASS_OF[kind], known[CLASS_OF[kind]])
             found[kind] += home.metres * costs.metre.get(kind, 0.0) + 2 * costs.end.get(kind, 0.0)
     return found
 
@@ -140,7 +140,7 @@ def question(job: Job, costs: UnitCosts) -> Problem:
     points = [p for p in job.all(Point) if p.counts() and p.x and p.y]
     if not points:
         raise Sentence("No connection point has a place and something to connect: enter one first.")
-    graphs = {c: graph(job, c) for c in set(CLASS_OF.values())}
+    known = {c: routes(job, c) for c in set(CLASS_OF.values())}
     candidates, blocked, blocked_event = [], set(), set()
     for spot, x, y, z, surface, box in positions(job):
         fixed_here = box is not None and (box.pinned or box.state == "built")
@@ -150,7 +150,7 @@ def question(job: Job, costs: UnitCosts) -> Problem:
             continue
         here = box or Box(id=spot, label="new", x=f"{x:.6f} m", y=f"{y:.6f} m", z=f"{z:.6f} m", surface=surface)
         set_cost = costs.floor_box if surface == "floor" else costs.wall_panel
-        opening = opening_costs(job, here, costs, graphs)
+        opening = opening_costs(job, here, costs, known)
         candidates.append(Candidate(spot, x, y, z, surface, tuple(m.id for m in models),
                                     {m.id: set_cost for m in models}, opening, pinned=fixed_here,
                                     existing=box is not None and box.state == "built"))
