@@ -90,14 +90,16 @@ class Job:
 
     def with_records(self, records: Iterable[Record]) -> "Job":
         """A job in which each record replaces the one with its id, or is added at the end of its table."""
-        tables = {kind: dict(table) for kind, table in self.tables.items()}
+        changed: dict[str, dict[str, Record]] = {}
         settings = self.settings
         for record in records:
             if isinstance(record, Settings):
                 settings = record
             else:
-                tables.setdefault(record.kind, {})[record.id] = record
-        return replace(self, settings=settings, tables=tables)
+                if record.kind not in changed:
+                    changed[record.kind] = dict(self.tables.get(record.kind, {}))
+                changed[record.kind][record.id] = record
+        return replace(self, settings=settings, tables={**self.tables, **changed})
 
     def without(self, cls: type[Record], ids: Iterable[str]) -> "Job":
         """A job without the records with these ids."""
