@@ -60,6 +60,11 @@ def need_by_event(session: Session) -> widgets.Widget:
     return shown
 
 
+def short(name: str, most: int = 46) -> str:
+    """A name that fits beside a bar: whole, or cut after a word with three dots."""
+    return name if len(name) <= most else name[:most].rsplit(" ", 1)[0].rstrip(",;") + " …"
+
+
 def hours_by_task(session: Session) -> widgets.Widget:
     """Likely hours of the longest tasks, with low and high."""
     figure = _figure("Hours by task, likely with low and high", "hours")
@@ -72,7 +77,7 @@ def hours_by_task(session: Session) -> widgets.Widget:
         tasks = sorted(session.results().estimate.tasks, key=lambda t: -float(t.hours))[:12]
         with figure.batch_update():
             bar = figure.data[0]
-            bar.y, bar.x = [t.task[:48] for t in tasks], [float(t.hours) for t in tasks]
+            bar.y, bar.x = [short(t.task) for t in tasks], [float(t.hours) for t in tasks]
             bar.error_x = {"type": "data", "symmetric": False, "array": [max(0.0, t.high - float(t.hours)) for t in tasks],
                            "arrayminus": [max(0.0, float(t.hours) - t.low) for t in tasks]}
         tell(any(t.hours for t in tasks))

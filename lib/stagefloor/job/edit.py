@@ -20,7 +20,7 @@ MAINS = {"branchcircuit": "feeds", "mainsload": "at"}
 # Records that live and die with another one: kind -> field that names the owner.
 # What a copy does not take along: a point is served by one box, and nothing of a copy is built yet.
 COPY_WITHOUT = {"box": ("points", "state", "pinned")}
-OWNED_BY = {"opening": "box", "asbuilt": "box", "reading": "circuit"}
+OWNED_BY = {"opening": "box", "asbuilt": "box", "reading": "circuit", "changeline": "change"}
 
 
 def default_unit(job: Job, shape: str) -> str:

@@ -8,9 +8,20 @@ from stagefloor.core.problems import Problem
 from stagefloor.job.boxes import Box, BoxModel, Opening, PlanAdopted, Position
 from stagefloor.job.cables import Cable, CableType, Circuit, Node, Segment
 from stagefloor.job.closeout import AsBuilt, Document, HoldPoint, Punch, Reading, Remark, Revision
+from stagefloor.job.commercial import Application, Change, ChangeLine, IssuedPrice, Payment, Term
 from stagefloor.job.fields import extra_of, shape_of
 from stagefloor.job.inventory import Event, Point
-from stagefloor.job.labour import HourUnit, PriceRow, Pricing, Risk
+from stagefloor.job.labour import (
+    ActualHours,
+    Burden,
+    ByHand,
+    Condition,
+    CrewRole,
+    HourUnit,
+    PriceRow,
+    Pricing,
+    Risk,
+)
 from stagefloor.job.lists import LabelRule, LabelSheet, Reel
 from stagefloor.job.mains import BranchCircuit, MainsLoad
 from stagefloor.job.record import Record
@@ -27,13 +38,15 @@ from stagefloor.job.sheet import (
     Tendon,
 )
 from stagefloor.job.sheets import Picture, Sheet, Taken
+from stagefloor.job.workplan import Duty, JobDate, WorkPlan, WorkTask
 
 RECORDS: dict[str, type[Record]] = {
     cls.kind: cls for cls in (
         Survey, FloorZone, FloorLayer, Joists, Bearing, Tendon, KeepClear, Service, OldOutlet, Event, Point, BoxModel,
         Position, Box, Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, Reel, LabelRule, LabelSheet,
         BranchCircuit, MainsLoad, HourUnit, PriceRow, Pricing, Risk, Reading, AsBuilt, Punch, HoldPoint, Document, Remark,
-        Revision, Sheet, Taken, Picture)}
+        Revision, CrewRole, Burden, Condition, ByHand, ActualHours, Change, ChangeLine, IssuedPrice, Payment, Application,
+        Term, WorkPlan, JobDate, WorkTask, Duty, Sheet, Taken, Picture)}
 
 R = TypeVar("R", bound=Record)
 

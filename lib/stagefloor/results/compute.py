@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import cached_property
 
 from stagefloor.core.open_items import TO_DO, OpenItem, ordered
@@ -116,8 +117,15 @@ class Results:
 
     @cached_property
     def quantities(self) -> dict[str, float]:
-        """The takeoff."""
-        return cables.takeoff(self.job, list(self.lines), list(self.raceways))
+        """The takeoff, with the amounts that were entered by hand."""
+        return labour.counted(self.job, cables.takeoff(self.job, list(self.lines), list(self.raceways)))
+
+    @cached_property
+    def offers(self) -> tuple[labour.Offer, ...]:
+        """Prices that box models and cable types carry; used where no price row names their quantity."""
+        if not labour.begun(self.job):
+            return ()
+        return labour.offers(self.job, [(b.box, b.layout.model if b.layout else None) for b in self.boxes], self.lines)
 
     @cached_property
     def cut_lists(self) -> tuple[cut_list.CutList, ...]:
@@ -153,7 +161,52 @@ class Results:
     @cached_property
     def estimate(self) -> Estimate:
         """Hours and money."""
-        return labour.estimate(self.job, self.quantities)
+        return labour.estimate(self.job, self.quantities, self.offers)
+
+    @cached_property
+    def changes(self) -> tuple[labour.PricedChange, ...]:
+        """Options and changes, each priced against the price as it stands."""
+        return tuple(labour.priced_changes(self.job, self.quantities, self.estimate, self.offers))
+
+    @cached_property
+    def options_together(self) -> tuple[labour.Combined, ...]:
+        """Options that are not declined, priced together."""
+        return tuple(labour.combined(self.job, self.quantities, self.estimate, self.offers))
+
+    @cached_property
+    def payments(self) -> tuple[labour.Instalment, ...]:
+        """The schedule of payments of the contract."""
+        return tuple(labour.schedule(self.job, self.contract)[0])
+
+    @cached_property
+    def contract(self) -> Decimal:
+        """The total with the accepted options and change orders."""
+        return labour.contract_sum(self.estimate, self.changes)
+
+    @cached_property
+    def applications(self) -> tuple[Working, ...]:
+        """What is due by each application for payment."""
+        return tuple(labour.applications(self.job, self.contract)[0])
+
+    @cached_property
+    def lessons(self) -> tuple[labour.Lesson, ...]:
+        """What closed jobs teach about the shop's hours."""
+        return tuple(labour.lessons(self.job, self.quantities)[0])
+
+    @cached_property
+    def order(self) -> labour.WorkOrder:
+        """The order of work with its critical path."""
+        return labour.order_of_work(self.job, self.estimate.tasks, self.estimate.crew.hours_of_a_day)
+
+    @cached_property
+    def ruling_dates(self) -> tuple[labour.RulingDate, ...]:
+        """The five dates that rule the job, with what is open before each."""
+        return labour.ruling_dates(self.job, self.order, self.items)
+
+    @cached_property
+    def duties(self) -> tuple[labour.Shared, ...]:
+        """Who furnishes, installs, terminates and tests each item."""
+        return labour.duties(self.job, self.quantities)
 
     @cached_property
     def readings(self) -> tuple[ReadingJudged, ...]:
@@ -187,7 +240,7 @@ class Results:
             return [*cables.open_items(job, list(self.lines), list(self.raceways), list(self.pulls)),
                     *mains.open_items(job, self.branches), *label_checks.open_items(job, self.lines)]
         if step == "labour":
-            return labour.open_items(job, self.quantities, self.estimate)
+            return labour.open_items(job, self.quantities, self.estimate, self.order, self.contract)
         # the papers of the end are no business of a job that has no line yet
         return closeout.open_items(job, self.lengths()) if job.circuits() else []
 
@@ -243,12 +296,13 @@ class Results:
         found += [c.working for c in self.multicores[0]]
         if self.raceways:
             found.append(new_raceways(self.raceways, self.job.settings.units))
-        e = self.estimate
-        if e.selling:
-            found.append(offer_working(e.selling))
-        found += [e.likely_hours, e.cautious_hours, *e.build_up, *e.totals]
-        found += [t.working for t in e.tasks] + [m.working for m in e.materials]
-        found += [c.working for c in e.labour] + [r.working for r in e.risks]
+        if self.estimate.selling:
+            found.append(offer_working(self.estimate.selling))
+        found += self.estimate.workings()
+        found += [c.working for c in self.changes] + [c.working for c in self.options_together]
+        found += [p.working for p in self.payments]
+        found += list(self.applications) + [x.working for x in self.lessons]
+        found += [self.order.longest] if self.order.longest is not None else []
         found += [j.working for j in self.readings if j.working is not None]
         found += [w for item in self.items for w in item.workings]
         return list({id(w): w for w in found}.values())  # equal workings of two raceways are two
