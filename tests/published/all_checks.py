@@ -3,7 +3,7 @@
 import csv
 from collections.abc import Iterator
 
-from published import audio, closing, fill, networks, power, pulls, structure, wire
+from published import audio, closing, fill, library_checks, networks, power, pulls, second_printings, structure, wire
 from published.check import Check, rows
 
 from stagefloor.calculations.catalogue import CHECKS as SHOWN
@@ -22,6 +22,9 @@ PARTS = (
     power.mains_checks,
     structure.floor_checks,
     closing.test_and_money_checks,
+    second_printings.other_printings,
+    second_printings.separation_products,
+    library_checks.library_checks,
 )
 
 

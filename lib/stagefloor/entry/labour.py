@@ -8,11 +8,12 @@ from stagefloor.core.units import FOOT
 from stagefloor.entry import charts, show
 from stagefloor.entry.folds import folds
 from stagefloor.entry.session import here
-from stagefloor.entry.tables import Form, FormLine, Table, cell_text
+from stagefloor.entry.tables import Form, FormLine, Table
 from stagefloor.job import edit
 from stagefloor.job.fields import extra_of
 from stagefloor.job.labour import Pricing
 from stagefloor.job.model import Job
+from stagefloor.job.typed import cell_text
 from stagefloor.results import Results
 from stagefloor.steps.labour import Estimate, price_page
 from stagefloor.steps.labour.conditions import defaults as known_conditions

@@ -10,6 +10,7 @@ from stagefloor.core.workings import Working
 from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import Event
 from stagefloor.job.model import Job
+from stagefloor.results.unit_costs import currency_words, unit_costs
 from stagefloor.steps import (
     cables,
     closeout,
@@ -26,7 +27,9 @@ from stagefloor.steps import (
     sheet,
 )
 from stagefloor.steps.boxes import fit, schedule
+from stagefloor.steps.boxes.box_cost import FloorCable, all_routes, box_cost, floor_cables
 from stagefloor.steps.boxes.schedule import Contents, Layout
+from stagefloor.steps.boxes.trim_out import TrimOut, trim_out
 from stagefloor.steps.cables import Line, Pull, Raceway
 from stagefloor.steps.closeout import Completeness, ReadingJudged
 from stagefloor.steps.inventory import Peak
@@ -76,6 +79,23 @@ class Results:
                                schedule.layout(self.job, b)) for b in self.job.boxes())
 
     @cached_property
+    def box_costs(self) -> dict[str, Working]:
+        """Box id -> what it costs installed, as the planner counts."""
+        costs, known = unit_costs(self.job), all_routes(self.job)
+        money = currency_words(self.job)
+        return {b.id: box_cost(self.job, b, costs, money, known) for b in self.job.boxes()}
+
+    @cached_property
+    def floor_cables(self) -> tuple[FloorCable, ...]:
+        """Cable on the floor, event by event."""
+        return tuple(floor_cables(self.job))
+
+    @cached_property
+    def trim_outs(self) -> tuple[TrimOut, ...]:
+        """Who fits and terminates what in each box."""
+        return tuple(trim_out(self.job, b) for b in self.job.boxes())
+
+    @cached_property
     def lines(self) -> tuple[Line, ...]:
         """Every signal line with its way and length."""
         return tuple(cables.lines(self.job))
@@ -120,7 +140,7 @@ class Results:
     @cached_property
     def pull_sheets(self) -> tuple[pull_sheets.PullSheet, ...]:
         """What the crew pulls through which raceway, in the order of work."""
-        return tuple(pull_sheets.pull_sheets(self.job, self.lines, self.cut_lists, self.raceways))
+        return tuple(pull_sheets.pull_sheets(self.job, self.lines, self.cut_lists, self.raceways, self.pulls))
 
     @cached_property
     def labels(self) -> tuple[labels.Label, ...]:
@@ -258,6 +278,7 @@ class Results:
             found += self.loose(b.box)
         found += [line.way.working(line.circuit.label, self.job.settings.units) for line in self.lines]
         found += [line.check for line in self.lines if line.check is not None]
+        found += [*self.box_costs.values(), *(c.working for c in self.floor_cables)]
         found += self.detours()
         found += [r.area_working(self.job.settings.units) for r in self.raceways if r.diameters]
         found += [p.length_working(self.job.settings.units) for p in self.pulls]
@@ -304,4 +325,4 @@ def _file_items(faults: Sequence[str]) -> list[OpenItem]:
 
 def questions(items: Sequence[OpenItem]) -> list[str]:
     """The questions for the site, each once, in the order of what matters most."""
-    return list(dict.fromkeys(q for i in items for q in i.question.splitlines() if q))
+    return sheet.asked_once([q for i in items for q in i.question.splitlines() if q])
