@@ -27,7 +27,7 @@ _NUMBER = re.compile(
 QUOTED = ("take 45 mm to 60 mm (common pr", "tails and their bend take 45", "5 mm upright, 15 mm in all",
           "pright, 15 mm in all",
           "No more than 110 N (25 lbf) on", "25 lbf) on each four-pair cable (",
-          "cabling guides; 25 lbf; a force")
+          "cabling guides; 25 lbf; a force", "flat receptacles 4.8 mm")
 _CLAUSES = re.compile(r"\b(?:NEC|IEC|EN|BS|NFPA|ISO|ASTM|IRC|ADA) [\d][\w.\-]*(?:, [\d]+\.[\w.\-]+)*")
 _RANGE = re.compile(rf"(?<![\w.,])(\d+(?:\.\d+)?) to (\d+(?:\.\d+)?) ({'|'.join(map(re.escape, _UNITS))})(?![\w/])")
 _SQUARE = {"in²": INCH**2, "mm²": 1e-6}
@@ -115,10 +115,11 @@ class Sources:
     def __init__(self, results: Results, workings: Iterable[Working] | None = None) -> None:
         job = results.job
         figures = typed(job.tables) + typed(job.settings) + known(results.workings() if workings is None else workings)
-        # readings are typed as a bare number in the unit of their test; an opening's place is its bay and its slot
+        # readings are typed as a bare number in the unit of their test; a place is its bay and its slot
         figures += [_in_si(r.measured, r.unit) for last in results.readings for r in (last, *last.earlier)
                     if r.measured is not None]
-        figures += [("plain", float(place_name(o.bay, o.slot))) for b in job.boxes() for o in job.openings(b.id)]
+        figures += [("plain", float(place_name(bay + 1, slot + 1))) for b in results.boxes if b.layout
+                    for bay in range(b.layout.model.bays) for slot in range(b.layout.model.openings)]
         self._by_kind: dict[str, list[float]] = {}
         for kind, amount in figures:
             self._by_kind.setdefault(kind, []).append(amount)

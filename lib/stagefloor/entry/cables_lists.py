@@ -18,6 +18,7 @@ from stagefloor.job.lists import LabelRule, LabelSheet
 from stagefloor.results import Results, compute
 from stagefloor.steps.cut_list import CutList, cut_lists, cut_text, totals
 from stagefloor.steps.labels import layout_of, relabelled, too_long
+from stagefloor.steps.multicore import saved
 from stagefloor.steps.pull_sheets import PullSheet
 from stagefloor.steps.purchase import Purchase
 
@@ -136,7 +137,7 @@ def multicores(results: Results) -> str:
         return head + show.paragraph("Nothing to compare: enter a multicore among the cable types, with the lines in it "
                                      "and its price.")
     better = [c for c in found if c.saving > 0]
-    words = (f"Cheaper in {len(better)} of {len(found)} places: {currency} {sum(c.saving for c in better):,.2f} less for "
+    words = (f"Cheaper in {len(better)} of {len(found)} places: {currency} {saved(found).result.amount:,.2f} less for "
              "cable. It is a comparison: no cable of the job was changed." if better else
              f"Single cables cost least in all {len(found)} places that were compared." if found else "")
     rows = [(f"{c.box.label}, {c.lines} {c.kind}", f"{c.singles:,.2f}", f"{c.mixed:,.2f}",
@@ -146,7 +147,7 @@ def multicores(results: Results) -> str:
     return (head + (show.paragraph(words) if words else "") + "".join(show.paragraph(m) for m in missing)
             + (show.folded("Every comparison", show.table(("Lines", "Single cables", "Cheapest mix", "Of", "Saves",
                                                            "Area, single", "Area, mix"), rows, (1, 2, 4, 5, 6))) if rows
-               else "") + show.workings([c.working for c in found]))
+               else "") + show.workings([*(c.working for c in found), saved(found)] if found else []))
 
 
 def pull_sheets() -> widgets.Widget:

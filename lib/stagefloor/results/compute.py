@@ -294,6 +294,8 @@ class Results:
         found += [r.working for r in self.purchase.rows if r.working is not None]
         found += [w for w in (self.purchase.total, self.purchase.on_reels) if w is not None]
         found += [c.working for c in self.multicores[0]]
+        if self.multicores[0]:
+            found.append(multicore.saved(self.multicores[0]))
         if self.raceways:
             found.append(new_raceways(self.raceways, self.job.settings.units))
         if self.estimate.selling:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from math import pi
 
-from stagefloor.core.units import FOOT
+from stagefloor.core.units import FOOT, INCH
 from stagefloor.core.workings import ARITHMETIC, PRACTICE, SHOP, Basis, Value, Working
 from stagefloor.job.boxes import Box
 from stagefloor.job.cables import CableType
@@ -102,6 +102,7 @@ def _compare(job: Job, box: Box, kind: str, held: Sequence[Line], types: Sequenc
         values += [Value(f"p{i}", f"lines in one {t.label}", max(1, t.lines)),
                    money(f"c{i}", f"one {t.label} of length L", cost),
                    Value(f"k{i}", f"{t.label} in the cheapest mix", count)]
+    alone, together = _area([(types[0], n)]), _area(list(zip(types, counts, strict=True)))
     working = Working(
         f"Multicore against single cables, {kind} to {box.label}", "M = k0 c0 + k1 c1 + ... with k0 p0 + k1 p1 + ... >= n",
         tuple(values), money("M", "cable of the cheapest mix", mixed),
@@ -109,9 +110,20 @@ def _compare(job: Job, box: Box, kind: str, held: Sequence[Line], types: Sequenc
          Basis("lines of one level and kind may share a multicore", PRACTICE)),
         money("S", "single cables, n c0", singles), "<=",
         ("Cable only. Both have as many ends to make; sorting the pairs of a multicore takes longer, pulling it is quicker.",
-         "A multicore can't be split to another box later, and one cut takes all its lines."))
-    return Comparison(box, kind, n, metres, singles, mixed, mix, _area([(types[0], n)]),
-                      _area(list(zip(types, counts, strict=True))), working)
+         "A multicore can't be split to another box later, and one cut takes all its lines."),
+        (money("s", "saved", singles - mixed),
+         *(Value("A", words, a * (1 / INCH**2 if unit == "ft" else 1e6), "in²" if unit == "ft" else "mm²")
+           for words, a in (("cable area, single cables", alone), ("cable area, mix", together)) if a is not None)))
+    return Comparison(box, kind, n, metres, singles, mixed, mix, alone, together, working)
+
+
+def saved(found: Sequence[Comparison]) -> Working:
+    """What multicores would save where they cost less, all places together."""
+    better = [c for c in found if c.saving > 0]
+    return Working("Saved by multicores where they cost less", "S = s1 + s2 + ...",
+                   tuple(money(f"s{i}", f"{c.kind} to {c.box.label}", c.saving) for i, c in enumerate(better, 1)),
+                   money("S", "saved", sum((c.saving for c in better), Decimal(0))),
+                   (Basis("each place compared by itself", ARITHMETIC),))
 
 
 def _area(cables: Sequence[tuple[CableType, int]]) -> float | None:

@@ -100,14 +100,17 @@ def _from(row: PriceRow | None) -> str:
 
 
 def _priced(item: str, amount: float, each: Decimal | None, lead: int, price_from: str, note: str = "",
-            metres: bool = False) -> Purchase:
+            metres: bool = False, also: tuple[Value, ...] = ()) -> Purchase:
+    unit = "m" if metres else ""
     if each is None:
-        return Purchase(item, amount, None, None, lead, "", note, metres)
+        counted = Working(f"To buy: {item}", "n as taken off; unpriced", (), Value("n", "how many", amount, unit, 6),
+                          (Basis("the takeoff of this job", JOB),), also=also)
+        return Purchase(item, amount, None, None, lead, "", note, metres, counted)
     cost = rounded(Decimal(repr(amount)) * each)
     working = Working(f"To buy: {item}", "C = n c",
-                      (Value("n", "how many", amount, "m" if metres else "", 6), money("c", "each", each)),
+                      (Value("n", "how many", amount, unit, 6), money("c", "each", each)),
                       money("C", "cost", cost), (Basis(price_from or "the shop's price", SHOP),),
-                      also=(money("f", "each foot", rounded(each * Decimal(str(FOOT)))),) if metres else ())
+                      also=(*also, money("f", "each foot", rounded(each * Decimal(str(FOOT))))) if metres else also)
     return Purchase(item, amount, each, cost, lead, price_from, note, metres, working)
 
 
@@ -166,7 +169,8 @@ def _cables(job: Job, cuts: Sequence[CutList]) -> list[Purchase]:
             each, source = _reel_price(job, one.type, reels[0].metres)
             left = sum(r.left for r in reels)
             rows.append(_priced(f"{one.label}, {name}", len(reels), each, one.type.lead, source,
-                                f"{long_length_text(left, job.settings.units)} left over"))
+                                f"{long_length_text(left, job.settings.units)} left over",
+                                also=(Value("w", "left over", left, "m", 6),)))
     return rows
 
 
