@@ -3,7 +3,7 @@
 import csv
 from collections.abc import Iterator
 
-from published import audio, closing, fill, networks, power, pulls, structure, wire
+from published import audio, closing, fill, line_limits, networks, power, pulls, structure, wire
 from published.check import Check, rows
 
 from stagefloor.calculations.catalogue import CHECKS as SHOWN
@@ -22,6 +22,7 @@ PARTS = (
     power.mains_checks,
     structure.floor_checks,
     closing.test_and_money_checks,
+    line_limits.line_limit_checks,
 )
 
 

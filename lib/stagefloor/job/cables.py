@@ -7,6 +7,7 @@ from stagefloor.job.fields import (
     Flag,
     Length,
     Money,
+    Number,
     Ref,
     Refs,
     ResistancePerLength,
@@ -17,6 +18,7 @@ from stagefloor.job.fields import (
     flag,
     length,
     money,
+    number,
     per_length,
     ref,
     refs,
@@ -101,6 +103,9 @@ class Circuit(Record):
     rack: Text = text("Rack position")
     reused: Ref = ref("Old line reused", "oldoutlet")
     state: Text = choice("State", ("planned", "pulled", "tested", "retired"), "planned")
+    load_ohm: Number = number("Load, nominal", "all loudspeakers of the line in parallel", unit="ohm")
+    load_w: Number = number("Taps in all", "on a 70 or 100 V line", unit="W")
+    load_line: Text = choice("Loudspeaker line", ("", "70 V", "100 V"), "", "empty: low impedance")
 
 
 class Cable(Record):

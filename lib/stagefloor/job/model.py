@@ -7,7 +7,19 @@ from typing import TypeVar, cast
 from stagefloor.core.problems import Problem
 from stagefloor.job.boxes import Box, BoxModel, Opening, PlanAdopted, Position
 from stagefloor.job.cables import Cable, CableType, Circuit, Node, Segment
-from stagefloor.job.closeout import AsBuilt, Document, HoldPoint, Punch, Reading, Remark, Revision
+from stagefloor.job.closeout import (
+    AsBuilt,
+    Document,
+    HoldPoint,
+    Punch,
+    Reading,
+    Remark,
+    Revision,
+    Spare,
+    TesterColumn,
+    Training,
+    Warranty,
+)
 from stagefloor.job.fields import extra_of, shape_of
 from stagefloor.job.inventory import Event, Point
 from stagefloor.job.labour import HourUnit, PriceRow, Pricing, Risk
@@ -29,7 +41,7 @@ RECORDS: dict[str, type[Record]] = {
     cls.kind: cls for cls in (
         Survey, FloorZone, FloorLayer, Joists, Bearing, Tendon, KeepClear, Service, OldOutlet, Event, Point, BoxModel,
         Position, Box, Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, HourUnit, PriceRow, Pricing, Risk,
-        Reading, AsBuilt, Punch, HoldPoint, Document, Remark, Revision)}
+        Reading, AsBuilt, Punch, HoldPoint, Document, Remark, Revision, Spare, Training, Warranty, TesterColumn)}
 
 R = TypeVar("R", bound=Record)
 

@@ -80,12 +80,13 @@ class Results:
     @cached_property
     def readings(self) -> tuple[ReadingJudged, ...]:
         """The last reading of each test, judged."""
-        return tuple(closeout.judge(self.job, self.lengths()))
+        doubts = {line.circuit.id: closeout.length_doubt(line.typed, line.way.rough) for line in self.lines}
+        return tuple(closeout.judge(self.job, self.lengths(), doubts))
 
     @cached_property
     def closeout(self) -> Completeness:
         """How far the handover is."""
-        return closeout.completeness(self.job, self.lengths())
+        return closeout.completeness(self.job, self.lengths(), self.readings)
 
     def items_of(self, step: str) -> tuple[OpenItem, ...]:
         """The open items of one step, the ones that matter most first, without working out the other steps."""
@@ -110,7 +111,7 @@ class Results:
         if step == "labour":
             return labour.open_items(job, self.quantities, self.estimate)
         # the papers of the end are no business of a job that has no line yet
-        return closeout.open_items(job, self.lengths()) if job.circuits() else []
+        return closeout.open_items(job, self.lengths(), self.readings) if job.circuits() else []
 
     @cached_property
     def items(self) -> tuple[OpenItem, ...]:

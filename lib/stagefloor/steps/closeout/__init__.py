@@ -8,11 +8,21 @@ from stagefloor.steps.closeout.handover import (
     completeness,
     default_documents,
 )
-from stagefloor.steps.closeout.line_tests import Limit, RequiredTest, limits, line_limits, required_tests
+from stagefloor.steps.closeout.line_tests import (
+    BY_LICENSED,
+    Limit,
+    RequiredTest,
+    length_doubt,
+    limits,
+    line_limits,
+    possible_tests,
+    required_tests,
+)
 from stagefloor.steps.closeout.readings import ReadingJudged, judge
 from stagefloor.steps.closeout.still_open import open_items
 
 __all__ = [
+    "BY_LICENSED",
     "TOLERANCE",
     "BuiltDifference",
     "Completeness",
@@ -25,8 +35,10 @@ __all__ = [
     "completeness",
     "default_documents",
     "judge",
+    "length_doubt",
     "limits",
     "line_limits",
     "open_items",
+    "possible_tests",
     "required_tests",
 ]

@@ -1,7 +1,7 @@
 """What is still missing for the handover, and from whom: found from the records, never ticked by hand."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from stagefloor.job.boxes import Box
@@ -67,9 +67,17 @@ def default_documents() -> list[dict[str, str]]:
     ]
 
 
-def completeness(job: Job, lengths: Mapping[str, float]) -> Completeness:
-    """What is there and what is missing for the handover. `lengths`: circuit id -> one-way length, m."""
-    needs = needs_of(job, judge(job, lengths))
+def completeness(
+    job: Job, lengths: Mapping[str, float], judged: Sequence[ReadingJudged] | None = None
+) -> Completeness:
+    """What is there and what is missing for the handover.
+
+    Parameters
+    ----------
+    lengths : circuit id -> one-way length, m
+    judged : the readings as they were judged already, None: they are judged here
+    """
+    needs = needs_of(job, judge(job, lengths) if judged is None else judged)
     parts = tuple(
         Part(name, sum(n.done for n in needs if n.part == name), sum(n.part == name for n in needs))
         for name in PARTS
@@ -77,12 +85,12 @@ def completeness(job: Job, lengths: Mapping[str, float]) -> Completeness:
     return Completeness(parts, tuple(n for n in needs if not n.done))
 
 
-def needs_of(job: Job, judged: list[ReadingJudged]) -> list[Need]:
+def needs_of(job: Job, judged: Sequence[ReadingJudged]) -> list[Need]:
     """All that the handover needs, there or not, in the order of the parts."""
     return [*_tests(job, judged), *_boxes(job), *_hold_points(job), *_documents(job), *_punch(job)]
 
 
-def _tests(job: Job, judged: list[ReadingJudged]) -> list[Need]:
+def _tests(job: Job, judged: Sequence[ReadingJudged]) -> list[Need]:
     last = {(j.circuit, j.test): j for j in judged}
     needs = []
     for circuit in job.circuits():

@@ -1,6 +1,6 @@
 """Open items of the closeout: a group of like things is one item, a failing reading is one by itself."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from stagefloor.core.open_items import CHECK, MEND, STOP, TO_DO, OpenItem
 from stagefloor.core.workings import Working
@@ -21,9 +21,14 @@ BLOCKS = {
 }
 
 
-def open_items(job: Job, lengths: Mapping[str, float]) -> list[OpenItem]:
-    """Open items of the closeout: a group is one item, a failing reading is one by itself."""
-    judged = judge(job, lengths)
+def open_items(
+    job: Job, lengths: Mapping[str, float], readings: Sequence[ReadingJudged] | None = None
+) -> list[OpenItem]:
+    """Open items of the closeout: a group is one item, a failing reading is one by itself.
+
+    `readings`: as they were judged already; None: they are judged here, with `lengths` in m by circuit id.
+    """
+    judged = judge(job, lengths) if readings is None else list(readings)
     needs = [n for n in needs_of(job, judged) if not n.done]
     items = [
         _item(
