@@ -9,7 +9,7 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
-from stagefloor.entry import show
+from stagefloor.entry import line_tests, show
 from stagefloor.entry.session import here
 from stagefloor.entry.tables import Table
 from stagefloor.results import Results
@@ -37,26 +37,14 @@ def complete(results: Results) -> str:
 
 
 def tests() -> widgets.Widget:
-    """Readings, judged against limits from each line's own length."""
+    """Readings in bulk, judged against limits from each line's own length."""
     session = here()
-    grid = Table(session, "reading", ("circuit", "test", "result", "value", "instrument", "by", "date"),
-                 name="Test readings", empty_hint="Press 'Add row', choose a line and a test, and type what was read.").grid
-    return show.stack(grid, show.view(session, judged, "judged"))
+    return show.stack(line_tests.bulk(session), show.view(session, line_tests.judged, "judged"), line_tests.single(session))
 
 
-def judged(results: Results) -> str:
-    """Each last reading beside what was expected."""
-    rows = [(j.line, j.test, "–" if j.measured is None else f"{j.measured:g} {j.unit}",
-             "–" if j.expected is None else f"{j.expected:.2f} {j.unit}", j.outcome, j.sentence)
-            for j in results.readings]
-    if not rows:
-        return show.paragraph("No reading yet.")
-    bad = [j for j in results.readings if j.failing]
-    lead = f"{len(rows)} readings, {len(bad)} outside what fits the line." if bad else \
-        f"{len(rows)} readings; all fit their line."
-    return show.paragraph(lead, "lead") + show.folded("Every reading", show.table(
-        ("Line", "Test", "Measured", "Expected", "Outcome", "In words"), rows)) + show.workings(
-        [j.working for j in results.readings if j.working], "Limits from each line's own length")
+def tester_file() -> widgets.Widget:
+    """Readings from a tester's file."""
+    return line_tests.TesterFileView(here()).view
 
 
 def as_built() -> widgets.Widget:

@@ -157,7 +157,7 @@ class Warranty(Record):
     contact: Text = text("Whom to call")
 
 
-class TesterColumn(Record):
+class ColumnMeaning(Record):
     """What a column of a tester's file means; remembered for the next file with the same heading."""
 
     kind: ClassVar[str] = "testercolumn"

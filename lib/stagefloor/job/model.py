@@ -9,6 +9,7 @@ from stagefloor.job.boxes import Box, BoxModel, Opening, PlanAdopted, Position
 from stagefloor.job.cables import Cable, CableType, Circuit, Node, Segment
 from stagefloor.job.closeout import (
     AsBuilt,
+    ColumnMeaning,
     Document,
     HoldPoint,
     Punch,
@@ -16,7 +17,6 @@ from stagefloor.job.closeout import (
     Remark,
     Revision,
     Spare,
-    TesterColumn,
     Training,
     Warranty,
 )
@@ -41,7 +41,7 @@ RECORDS: dict[str, type[Record]] = {
     cls.kind: cls for cls in (
         Survey, FloorZone, FloorLayer, Joists, Bearing, Tendon, KeepClear, Service, OldOutlet, Event, Point, BoxModel,
         Position, Box, Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, HourUnit, PriceRow, Pricing, Risk,
-        Reading, AsBuilt, Punch, HoldPoint, Document, Remark, Revision, Spare, Training, Warranty, TesterColumn)}
+        Reading, AsBuilt, Punch, HoldPoint, Document, Remark, Revision, Spare, Training, Warranty, ColumnMeaning)}
 
 R = TypeVar("R", bound=Record)
 

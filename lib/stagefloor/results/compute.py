@@ -7,13 +7,14 @@ from functools import cached_property
 from stagefloor.core.open_items import TO_DO, OpenItem, ordered
 from stagefloor.core.workings import Working
 from stagefloor.job.boxes import Box
+from stagefloor.job.cables import Circuit
 from stagefloor.job.inventory import Event
 from stagefloor.job.model import Job
 from stagefloor.steps import cables, closeout, inventory, labour, orders, sheet
 from stagefloor.steps.boxes import fit, schedule
 from stagefloor.steps.boxes.schedule import Contents, Layout
 from stagefloor.steps.cables import Line, Raceway
-from stagefloor.steps.closeout import Completeness, ReadingJudged
+from stagefloor.steps.closeout import Completeness, Limit, ReadingJudged
 from stagefloor.steps.inventory import Peak
 from stagefloor.steps.labour import Estimate
 
@@ -78,10 +79,26 @@ class Results:
         return labour.estimate(self.job, self.quantities)
 
     @cached_property
+    def doubts(self) -> dict[str, float]:
+        """Circuit id -> by how much its length may be off, percent."""
+        return {line.circuit.id: closeout.length_doubt(line.typed, line.way.rough) for line in self.lines}
+
+    def limits_of(self, circuit_id: str) -> dict[str, Limit]:
+        """What each test of one line may read."""
+        if circuit_id not in self._limits:
+            circuit = self.job.get(Circuit, circuit_id)
+            known = closeout.line_length(self.job, circuit, self.lengths())
+            self._limits[circuit_id] = closeout.line_limits(self.job, circuit, known, self.doubts.get(circuit_id, 0.0))
+        return self._limits[circuit_id]
+
+    @cached_property
+    def _limits(self) -> dict[str, dict[str, Limit]]:
+        return {}
+
+    @cached_property
     def readings(self) -> tuple[ReadingJudged, ...]:
         """The last reading of each test, judged."""
-        doubts = {line.circuit.id: closeout.length_doubt(line.typed, line.way.rough) for line in self.lines}
-        return tuple(closeout.judge(self.job, self.lengths(), doubts))
+        return tuple(closeout.judge(self.job, self.lengths(), self.doubts))
 
     @cached_property
     def closeout(self) -> Completeness:

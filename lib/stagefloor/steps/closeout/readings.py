@@ -78,6 +78,7 @@ class ReadingJudged:
     by: str
     date: str
     earlier: tuple["ReadingJudged", ...] = ()
+    word: str = ""  # the result as recorded: pass, fail, over range
 
     @property
     def good(self) -> bool:
@@ -156,6 +157,7 @@ def _judged(
         reading.instrument,
         reading.by,
         reading.date,
+        word=reading.result,
     )
 
 
