@@ -96,7 +96,7 @@ def open_items(session: Session, step: str = "") -> widgets.HTML:
     def render(results: Results) -> str:
         found = results.items_of(step) if step else results.items
         where = " in this step" if step else " in the job"
-        return f"<h3>Open items: {len(found)}{where}</h3>" + items(found)
+        return f"<h3>Open items{where}: {len(found)}</h3>" + items(found)
 
     return view(session, render, "open-items")
 

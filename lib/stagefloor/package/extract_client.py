@@ -27,7 +27,9 @@ from stagefloor.steps.boxes.schedule import points_of
 from stagefloor.steps.closeout import as_built
 from stagefloor.steps.inventory import in_use
 from stagefloor.steps.labour import Selling
+from stagefloor.steps.labour.offer import offer_working
 from stagefloor.steps.paths import where_text
+from stagefloor.steps.raceway_total import new_raceways
 
 CAUTIONS = (
     "Structure: openings in joists, beams and slabs wait for the structural engineer's answer in writing. A slab is "
@@ -177,9 +179,9 @@ def _scope(results: Results) -> tuple[client.ScopeRow, ...]:
     if n := q.get("labels"):
         add("Sound", "Lines, labelled at both ends", f"{n:g}", us, us, us, us)
     if any(r.diameters and not r.segment.existing for r in results.raceways):
-        metres = sum(r.metres or 0 for r in results.raceways if r.diameters and not r.segment.existing)
-        add("Electrical", "Raceways with pull strings", length_text(round(metres), job.settings.units)
-            if job.settings.units == "m" else f"{metres / 0.3048:,.0f} ft", electrician, electrician, "–", us)
+        total = new_raceways(results.raceways, job.settings.units).result
+        add("Electrical", "Raceways with pull strings", f"{total.amount:,.0f} {total.unit}", electrician, electrician,
+            "–", us)
     if n := q.get("openings: mains"):
         add("Electrical", "Mains outlets behind the barrier", f"{n:g}", electrician, electrician, electrician,
             electrician)
@@ -282,12 +284,17 @@ def _workings(results: Results) -> list[Working]:
     names = {e.id: e.name for e in results.job.all(Event)}
     found = [p.working(names, "the whole stage") for p in results.peaks.values()]
     found += [b.layout.working(b.box.title) for b in results.boxes if b.layout]
-    return found + [r.working for r in results.readings if r.working and r.measured is not None][:1]
+    found += [w for b in results.boxes for w in results.loose(b.box)]
+    if results.raceways:
+        found.append(new_raceways(results.raceways, results.job.settings.units))
+    if results.estimate.selling:
+        found.append(offer_working(results.estimate.selling))
+    return found + [r.working for r in results.readings if r.working]
 
 
 def _working(w: Working) -> client.ShownWorking:
     def value(v: object) -> client.ShownValue:
-        return client.ShownValue(symbol=v.symbol, name=v.name, amount=v.amount, unit=v.unit)  # type: ignore[attr-defined]
+        return client.ShownValue(symbol=v.symbol, name=v.name, amount=v.amount, unit=v.unit, digits=v.digits)  # type: ignore[attr-defined]
 
     def values(found: Sequence[object]) -> tuple[client.ShownValue, ...]:
         return tuple(value(v) for v in found)

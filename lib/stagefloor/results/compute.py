@@ -17,6 +17,8 @@ from stagefloor.steps.cables import Line, Raceway
 from stagefloor.steps.closeout import Completeness, Limit, ReadingJudged
 from stagefloor.steps.inventory import Peak
 from stagefloor.steps.labour import Estimate
+from stagefloor.steps.labour.offer import offer_working
+from stagefloor.steps.raceway_total import new_raceways
 
 STEPS = ("job sheet", "inventory", "boxes", "cables", "labour", "closeout")
 
@@ -135,6 +137,10 @@ class Results:
         """All open items of the job."""
         return tuple(ordered([i for step in STEPS for i in self.items_of(step)]))
 
+    def loose(self, box: Box) -> list[Working]:
+        """The loose cable of each point that a box serves."""
+        return [w for p in schedule.points_of(self.job, box) if p.counts() and (w := fit.loose_working(self.job, box, p))]
+
     def lengths(self) -> dict[str, float]:
         """Circuit id -> metres."""
         return {line.circuit.id: line.metres for line in self.lines}
@@ -151,12 +157,17 @@ class Results:
             if b.layout is not None:
                 found.append(b.layout.working(b.box.title))
             found += [p.working(names, b.box.title) for p in b.contents.need.values()]
+            found += self.loose(b.box)
         found += [line.way.working(line.circuit.label, self.job.settings.units) for line in self.lines]
         found += [line.check for line in self.lines if line.check is not None]
         found += [r.fill for r in self.raceways if r.fill is not None]
         if self.lines:
             found.append(cables.total_working(cables.cable_totals(list(self.lines)), self.job.settings.units))
+        if self.raceways:
+            found.append(new_raceways(self.raceways, self.job.settings.units))
         e = self.estimate
+        if e.selling:
+            found.append(offer_working(e.selling))
         found += [e.likely_hours, e.cautious_hours, *e.build_up, *e.totals]
         found += [t.working for t in e.tasks] + [m.working for m in e.materials]
         found += [c.working for c in e.labour] + [r.working for r in e.risks]

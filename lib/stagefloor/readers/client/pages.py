@@ -217,7 +217,7 @@ def workings(file: ClientFile) -> Html:
 
 
 def _value(value: ShownValue) -> str:
-    return f"{number_text(value.amount)} {value.unit}".strip()
+    return f"{number_text(value.amount, value.digits)} {value.unit}".strip()
 
 
 def _working(working: ShownWorking) -> str:
@@ -227,7 +227,7 @@ def _working(working: ShownWorking) -> str:
     limit = paragraph(f"Limit: {words} {_value(working.limit)}.") if working.limit else ""
     also = "".join(paragraph(f"{v.name}: {_value(v)}") for v in working.also)
     basis = "; ".join(b.text + (f" ({b.status})" if b.status else "") for b in working.basis)
-    return (f"<details><summary>{clean(working.name)}: <b>{clean(_value(working.result))}</b></summary>"
+    return (f'<details class="working"><summary>{clean(working.name)}: <b>{clean(_value(working.result))}</b></summary>'
             f'<p class="formula">{clean(working.formula)}</p>' + (f"<ul>{inputs}</ul>" if inputs else "") + limit + also
             + "".join(paragraph(n) for n in working.notes) + paragraph(f"Basis: {basis}" if basis else "", "basis")
             + "</details>")

@@ -185,6 +185,7 @@ class ShownValue(Plain):
     name: str = ""
     amount: Number
     unit: str = ""
+    digits: int = 4
 
 
 class ShownBasis(Plain):

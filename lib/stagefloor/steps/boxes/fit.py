@@ -54,7 +54,8 @@ def _with_nearest(job: Job, box: Box, shape: Outlines, found: list[Finding]) -> 
     if any(f.shift is not None and round_it.clear(*f.shift) for f in found):
         return items
     first = permanent[0]
-    items[first] = replace(items[first], cure=f"{items[first].cure}; {round_it.words()}")
+    items[first] = replace(items[first], cure=f"{items[first].cure}; {round_it.words()}",
+                           workings=(*items[first].workings, round_it.working()))
     return items
 
 
@@ -112,6 +113,20 @@ def loose_length(box: Box, point: Point) -> float | None:
     if not (box.x and box.y and point.x and point.y):
         return None
     return hypot(box.x.si - point.x.si, box.y.si - point.y.si)
+
+
+def loose_working(job: Job, box: Box, point: Point) -> Working | None:
+    """The loose cable of a point as a calculation; None while a place is not known."""
+    loose = loose_length(box, point)
+    if loose is None or not (box.x and box.y and point.x and point.y):
+        return None
+    display = job.settings.units
+    dx, dy = abs(box.x.si - point.x.si), abs(box.y.si - point.y.si)
+    return Working(f"Loose cable, {point.label} to {box.label}", "d = sqrt(dx^2 + dy^2)",
+                   (length_value("dx", "across the stage", dx, display),
+                    length_value("dy", "up and down stage", dy, display)),
+                   length_value("d", "straight, on the plan", loose, display),
+                   (Basis("straight line on the plan, without slack to the plug", ARITHMETIC),))
 
 
 def _reach(job: Job, box: Box) -> list[OpenItem]:

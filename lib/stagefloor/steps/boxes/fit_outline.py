@@ -1,9 +1,10 @@
 """What a floor box covers on the plan and what floor is under it: the ground that the fit rules share."""
 
 from dataclasses import dataclass
+from math import ceil
 
 from stagefloor.core.open_items import OpenItem
-from stagefloor.core.units import Quantity, length_text
+from stagefloor.core.units import FOOT, INCH, Quantity, length_text
 from stagefloor.core.workings import Value
 from stagefloor.job.boxes import Box, BoxModel
 from stagefloor.job.model import Job
@@ -90,8 +91,16 @@ def shift_words(amount: float, along_stage: bool, display: str) -> str:
         return "no way"
     word = ("upstage" if amount > 0 else "downstage") if along_stage else \
         ("to stage left" if amount > 0 else "to stage right")
-    decimal = f"{abs(amount) / 0.3048:.2f} ft" if display == "ft-in" else small_text(abs(amount), "m")
-    return f"{decimal} {word}"
+    if display != "ft-in":
+        return f"{small_text(abs(amount), 'm')} {word}"
+    sixteenths = ceil(round(abs(amount) / INCH * 16, 6))  # up: a rounded-down shift would still clip
+    return f"{length_text(sixteenths * INCH / 16, display)} ({abs(amount) / FOOT:.2f} ft) {word}"
+
+
+def shift_values(display: str, **ways: float | None) -> tuple[Value, ...]:
+    """Shifts in metres, each with the words for what it reaches (underscores as blanks), as further values of a working."""
+    return tuple(length_value("m", f"shift {words.replace('_', ' ')}", abs(by), display)
+                 for words, by in ways.items() if by is not None and by == by)
 
 
 def length_value(symbol: str, name: str, metres: float, display: str) -> Value:

@@ -4,13 +4,24 @@ Structure and edges bind one axis each, so a shift is tried axis by axis first; 
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 from math import ceil, floor, hypot, inf
 
-from stagefloor.core.units import INCH
+from stagefloor.core.units import INCH, length_text
+from stagefloor.core.workings import JOB, Basis, Value, Working
 from stagefloor.job.boxes import Box
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import Bearing, Joists, KeepClear, Tendon
-from stagefloor.steps.boxes.fit_outline import SLABS, Outlines, floor_type, shift_words, si, zone_at
+from stagefloor.steps.boxes.fit_outline import (
+    SLABS,
+    Outlines,
+    floor_type,
+    length_value,
+    shift_values,
+    shift_words,
+    si,
+    zone_at,
+)
 from stagefloor.steps.boxes.fit_slab import pocket, pocket_depth
 from stagefloor.steps.boxes.fit_zones import sides, zone_gap
 from stagefloor.steps.boxes.geometry import Rect, overlap
@@ -112,12 +123,30 @@ class Surroundings:
                     break
         return best
 
+    @cached_property
+    def found(self) -> tuple[float, float] | None:
+        """The nearest shift, worked out once."""
+        return self.nearest()
+
+    def working(self) -> Working:
+        """The nearest clear place, as a calculation that shows what was tried."""
+        units, found = self.job.settings.units, self.found
+        tried = (length_value("s", "step of the search", STEP[units], units),
+                 length_value("r", "searched as far as", FARTHEST, units))
+        across, up = found or (0.0, 0.0)
+        return Working("Nearest place clear of structure, edges and permanent zones",
+                       "m = least sqrt(dx^2 + dy^2) that is clear, in steps of s up to r" if found else
+                       "no shift up to r, in steps of s, is clear", tried,
+                       length_value("m", "shift", hypot(across, up), units) if found else Value("n", "clear places", 0.0),
+                       (Basis("this job's own structure, edges, zones and clearances", JOB),),
+                       also=shift_values(units, across=abs(across) or None, up_or_down_stage=abs(up) or None))
+
     def words(self) -> str:
         """The nearest clear place in stage terms."""
-        found = self.nearest()
+        found = self.found
         units = self.job.settings.units
         if found is None:
-            return f"no place within {'2 ft' if units == 'ft-in' else f'{FARTHEST:.2f} m'} is clear of structure, edges " \
-                   "and permanent zones"
+            return f"no place within {length_text(FARTHEST, 'ft' if units == 'ft-in' else 'm')} is clear of structure, " \
+                   "edges and permanent zones"
         parts = [shift_words(d, along, units) for d, along in ((found[0], False), (found[1], True)) if abs(d) > ROUNDING]
         return "nearest place clear of structure, edges and permanent zones: " + " and ".join(parts)

@@ -17,6 +17,7 @@ from stagefloor.steps.boxes.fit_outline import (
     floor_type,
     length_value,
     outlines,
+    shift_values,
     shift_words,
     si,
     small_text,
@@ -112,7 +113,8 @@ def tendons(job: Job, box: Box, shape: Outlines) -> list[Finding]:
                            length_value("h", "half width", si(tendon.half_width), display)),
                           length_value("d", "distance", -inside if on else gap, display),
                           (Basis("tendons of this job's drawing or scan, distance by this job's policy", JOB),),
-                          limit=length_value("", "distance by policy", keep, display), sense=">=")
+                          limit=length_value("", "distance by policy", keep, display), sense=">=",
+                          also=shift_values(display, to_clear_it=shift))
         known = "the scan" if tendon.evidence == "scan" else "the drawing only: a tendon may lie elsewhere"
         found.append(Finding(OpenItem(
             "pocket-on-tendon" if on else "pocket-near-tendon", "boxes", box.title,

@@ -8,7 +8,16 @@ from stagefloor.core.workings import JOB, PRACTICE, Basis, Working
 from stagefloor.job.boxes import Box
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import Bearing, Joists
-from stagefloor.steps.boxes.fit_outline import POSITIONS, TOUCH, Finding, Outlines, length_value, shift_words, si
+from stagefloor.steps.boxes.fit_outline import (
+    POSITIONS,
+    TOUCH,
+    Finding,
+    Outlines,
+    length_value,
+    shift_values,
+    shift_words,
+    si,
+)
 from stagefloor.steps.boxes.geometry import overlap
 
 
@@ -93,7 +102,8 @@ def members(job: Job, box: Box, shape: Outlines) -> list[Finding]:
                                length_value("b", "bearing line at", line.at.si, display),
                                length_value("h", "kept clear each side", half, display)),
                               length_value("c", "overlap", cut, display),
-                              (Basis("this job's own bearing line; keeping off it is common practice", PRACTICE),))
+                              (Basis("this job's own bearing line; keeping off it is common practice", PRACTICE),),
+                              also=shift_values(display, to_clear_it=best))
             items.append(Finding(OpenItem(
                 "box-on-bearing", "boxes", box.title,
                 f"the cutout lies on the bearing line {line.name}" + (" with blocking" if line.blocking else ""),
@@ -114,7 +124,8 @@ def _joist_item(job: Job, box: Box, field: Joists, clash: Clash, shape: Outlines
          length_value("b", "cutout to", high, display)),
         length_value("c", "cut into the joist" if clash.cut else "gap to the joist face", clash.cut or clash.gap, display),
         (Basis("the job sheet's joists", JOB), Basis("gap to the joist face", PRACTICE)),
-        limit=None if clash.cut else length_value("", "gap by policy", si(job.settings.joist_gap), display), sense=">=")
+        limit=None if clash.cut else length_value("", "gap by policy", si(job.settings.joist_gap), display), sense=">=",
+        also=shift_values(display, to_clear_it=clash.barely, with_the_gap=clash.with_gap, to_centre_it=clash.centred))
     if clash.barely != clash.barely:
         cure = _turned(job, field, shape, up) + "choose a narrower model, or have the opening framed as the engineer says"
     else:
