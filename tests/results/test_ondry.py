@@ -48,7 +48,8 @@ def test_every_item_is_one_of_the_key(results: Results) -> None:
         (CHECK, "behind-too-short"): 2,
         # nothing is built: five survey lines open, eleven as-built places, no papers, no hold points, no line tested
         (TO_DO, "survey-open"): 1, (TO_DO, "as-built-position-open"): 1, (TO_DO, "document-open"): 1,
-        (TO_DO, "hold-point-open"): 1, (TO_DO, "lines-untested"): 1, (TO_DO, "mains-untested"): 1})
+        (TO_DO, "hold-point-open"): 1, (TO_DO, "lines-untested"): 1, (TO_DO, "mains-untested"): 1,
+        (TO_DO, "handover-not-begun"): 1})
 
 
 def test_two_pockets_lie_on_the_tendon(results: Results) -> None:

@@ -74,6 +74,7 @@ class Settings(Record):
     edge_gap: Size = length("Cover to stage edge", "common practice, no source", "18 in")
     nosing_gap: Size = length("Cover to step nosing", "common practice, no source", "12 in")
     tendon_gap: Size = length("Slab pocket to a tendon", "this job's own figure; the engineer decides", "75 mm")
+    built_tolerance: Size = length("As-built tolerance", "a shift worth a note; common practice, no source", "25 mm")
     power_gap: Size = length("Signal raceway to open power wiring",
                                "sources give 2 in, 5 in and 12 in: choose with the electrician", "12 in")
     streaming_needs_microphone: Flag = flag("A camera position expects a microphone line")

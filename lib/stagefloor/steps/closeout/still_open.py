@@ -10,6 +10,7 @@ from stagefloor.steps.closeout.built import as_built
 from stagefloor.steps.closeout.handover import ANSWER, ELECTRICIAN, Need, needs_of
 from stagefloor.steps.closeout.line_tests import required_tests
 from stagefloor.steps.closeout.readings import EMPTY, NO_LIMIT, NO_NUMBER, ReadingJudged, judge
+from stagefloor.steps.closeout.recheck import refit
 
 NAMED_AT_MOST = 6  # names listed in one sentence; the rest is counted
 BLOCKS = {
@@ -18,6 +19,16 @@ BLOCKS = {
     "finish": "floor finish",
     "breaker on": "first event",
     "first event": "first event",
+}
+
+CURES = {
+    "as-built positions": "Measure each from the origin and enter across, up and height.",
+    "hold points": "Enter who released it, when, on what evidence.",
+    "documents": "Ask who owes it; enter the date received.",
+    "spares and keys": "Hand it over; enter to whom and when.",
+    "training": "Hold it; enter who was there and when.",
+    "warranties": "Enter what starts it by the contract, that date, and the months.",
+    "punch items": "Mend it; enter the date closed.",
 }
 
 
@@ -62,7 +73,9 @@ def open_items(
     ]
     items += _untested(job, judged)
     items += _incomplete_readings(judged)
+    items += _old_lines(needs, judged)
     items += _shifted(job)
+    items += refit(job)
     items += _grouped(job, needs)
     lost = [r for r in job.all(Reading) if not r.circuit]
     if lost:
@@ -168,6 +181,29 @@ def _incomplete_readings(judged: list[ReadingJudged]) -> list[OpenItem]:
     return items
 
 
+def _old_lines(needs: list[Need], judged: list[ReadingJudged]) -> list[OpenItem]:
+    """Old lines that are reused and not tested: first of all if new readings were built on them."""
+    found = [n for n in needs if n.part == "old lines tested first"]
+    if not found:
+        return []
+    tested = {j.line for j in judged}
+    built_on = [n.name for n in found if n.name in tested]
+    return [
+        _item(
+            "old-line-untested",
+            "Old lines reused",
+            f"{_count(len(found), 'line')} on old cable that is not known to be sound: " + _names([n.name for n in found])
+            + (f"; {_names(built_on)} tested as new lines already" if built_on else "") + ".",
+            str(len(found)),
+            "an old line is tested before it is reused, by the limits of a new one",
+            "Test the old line, and enter the outcome at the old outlet in the job sheet.",
+            CHECK,
+            found[0].record,
+            blocks="panels ordered",
+        )
+    ]
+
+
 def _shifted(job: Job) -> list[OpenItem]:
     all_built = as_built(job)
     found = [d for d in all_built if d.beyond]
@@ -194,26 +230,36 @@ def _grouped(job: Job, needs: list[Need]) -> list[OpenItem]:
     """One item a group: as-built positions, documents, punch items, hold points by the date they block."""
     groups: dict[tuple[str, str], list[Need]] = {}
     when = {p.id: BLOCKS.get(p.when, "first event") for p in job.all(HoldPoint)}
+    not_begun = [n for n in needs if n.record is None and n.part in ("spares and keys", "training", "warranties")]
     for n in needs:
-        if n.part in ("as-built positions", "hold points", "documents", "punch items"):
+        if n.part in CURES and n not in not_begun:
             blocks = (
                 when.get(n.record[1], "first event")
                 if n.part == "hold points" and n.record
                 else "first event"
             )
             groups.setdefault((n.part, blocks), []).append(n)
-    cures = {
-        "as-built positions": "Measure each from the origin and enter across, up and height.",
-        "hold points": "Enter who released it, when, on what evidence.",
-        "documents": "Ask who owes it; enter the date received.",
-        "punch items": "Mend it; enter the date closed.",
-    }
     items = []
+    if not_begun:
+        items.append(
+            _item(
+                "handover-not-begun",
+                "Handover",
+                "Nothing is entered yet for: " + ", ".join(n.part for n in not_begun) + ".",
+                str(len(not_begun)),
+                "this job's closeout records",
+                "Enter what is owed, and by whom; what is there is counted from the entries.",
+                TO_DO,
+            )
+        )
     for (part, blocks), found in groups.items():
         words, state = {
             "as-built positions": ("as-built position", "missing"),
             "hold points": ("hold point", "not released"),
             "documents": ("document", "not received"),
+            "spares and keys": ("spare or key", "not handed over"),
+            "training": ("training", "not held"),
+            "warranties": ("warranty", "without its dates"),
             "punch items": ("punch item", "open"),
         }[part]
         owed = _names(list(dict.fromkeys(n.who for n in found)))
@@ -231,7 +277,7 @@ def _grouped(job: Job, needs: list[Need]) -> list[OpenItem]:
                 what,
                 str(len(found)),
                 "this job's closeout records",
-                cures[part],
+                CURES[part],
                 TO_DO,
                 found[0].record,
                 blocks=blocks,
