@@ -171,7 +171,9 @@ class Results:
         found += [e.likely_hours, e.cautious_hours, *e.build_up, *e.totals]
         found += [t.working for t in e.tasks] + [m.working for m in e.materials]
         found += [c.working for c in e.labour] + [r.working for r in e.risks]
-        found += [j.working for j in self.readings if j.working is not None]
+        found += [w for j in self.readings for x in (j, *j.earlier) if (w := x.working) is not None]
+        found += [d.working for d in closeout.as_built(self.job) if d.working is not None]
+        found += [b.working for b in closeout.built_lengths(self.lines)]
         found += [w for item in self.items for w in item.workings]
         return list({id(w): w for w in found}.values())  # equal workings of two raceways are two
 

@@ -28,7 +28,7 @@ from stagefloor.steps.closeout.line_tests import (
     possible_tests,
     required_tests,
 )
-from stagefloor.steps.closeout.outage import EventOutage, Outage, Patch, out_of_service
+from stagefloor.steps.closeout.outage import RUNS, EventOutage, Outage, Patch, out_of_service
 from stagefloor.steps.closeout.readings import ReadingJudged, judge
 from stagefloor.steps.closeout.recheck import refit
 from stagefloor.steps.closeout.service import ServiceRecord, labels, service
@@ -39,6 +39,7 @@ from stagefloor.steps.closeout.warranties import WarrantyTerm, last_day, warrant
 
 __all__ = [
     "BY_LICENSED",
+    "RUNS",
     "BuiltDifference",
     "BuiltLength",
     "Change",

@@ -127,7 +127,7 @@ def _spread(job: Job, kind: str, wanting: Sequence[Point], home: dict[str, Box],
     reach = job.settings.reach.si if job.settings.reach else None
     boxes = [b for b in job.boxes() if left.get((b.id, kind))]
     total = sum(p.counts()[kind] for p in wanting)
-    flow = nx.DiGraph()
+    flow: nx.DiGraph[object] = nx.DiGraph()
     flow.add_node("source", demand=-total)
     flow.add_node("sink", demand=total)
     # a connection that is lost costs more than any patch, so as few as can be are lost

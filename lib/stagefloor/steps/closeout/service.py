@@ -67,7 +67,8 @@ def _record(job: Job, circuit: Circuit, line: Line | None, judged: Sequence[Read
     defects = [p for p in job.all(Punch) if p.about.strip().lower() in named]
     built = [e for e in job.all(AsBuilt) if box and e.box == box.id]
     old = job.find(OldOutlet, circuit.reused) if circuit.reused else None
-    length, cable, way = "not known", "", ()
+    length, cable = "not known", ""
+    way: tuple[str, ...] = ()
     if line is not None:
         length = length_text(line.metres, job.settings.units) + (
             ", measured on the cable" if line.typed else ", of a typical path" if line.way.rough else ", of the drawn way")

@@ -182,24 +182,22 @@ def _incomplete_readings(judged: list[ReadingJudged]) -> list[OpenItem]:
 
 
 def _old_lines(needs: list[Need], judged: list[ReadingJudged]) -> list[OpenItem]:
-    """Old lines that are reused and not tested: first of all if new readings were built on them."""
-    found = [n for n in needs if n.part == "old lines tested first"]
+    """Lines that were tested as new ones while the old cable that they use was never tested."""
+    tested = {j.line for j in judged}
+    found = [n for n in needs if n.part == "old lines tested first" and n.name in tested]
     if not found:
         return []
-    tested = {j.line for j in judged}
-    built_on = [n.name for n in found if n.name in tested]
     return [
         _item(
-            "old-line-untested",
+            "old-line-not-first",
             "Old lines reused",
-            f"{_count(len(found), 'line')} on old cable that is not known to be sound: " + _names([n.name for n in found])
-            + (f"; {_names(built_on)} tested as new lines already" if built_on else "") + ".",
+            f"{_count(len(found), 'line')} tested like new, on old cable that is not known to be sound: "
+            + _names([n.name for n in found]) + ".",
             str(len(found)),
             "an old line is tested before it is reused, by the limits of a new one",
-            "Test the old line, and enter the outcome at the old outlet in the job sheet.",
+            "Enter the outcome of its own test at the old outlet in the job sheet.",
             CHECK,
             found[0].record,
-            blocks="panels ordered",
         )
     ]
 
