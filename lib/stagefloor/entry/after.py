@@ -113,5 +113,5 @@ def told_outage(results: Results, kind: str, record_id: str) -> str:
     if found.lines:
         body += show.folded("Lines that go with it", show.paragraph(", ".join(found.lines)))
     if found.other_way:
-        body += show.paragraph(f"{len(found.other_way)} of them could be pulled another way, through raceways that are left.")
+        body += show.paragraph(f"{len(found.other_way)} of them could be pulled another way, by raceways that are left.")
     return body
