@@ -1,4 +1,7 @@
-"""Runs every check of the workbook, one line a part, and counts: called by `python3 lib test`."""
+"""Runs every check of the workbook, one line a part, and counts: called by `python3 lib test`.
+
+Parts that need no browser run two at a time; the browser has the machine to itself, since it waits for answers.
+"""
 
 import argparse
 import os
@@ -6,12 +9,36 @@ import re
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 from pathlib import Path
 
 TOP = Path(__file__).parents[1]
 COUNT = re.compile(r"(\d+) (passed|failed|skipped|error|errors|xfailed|deselected)\b")
 LINT_IMPORTS = "from importlinter.cli import lint_imports_command; lint_imports_command()"
 NOTHING_COLLECTED = 5  # pytest's exit status when no test fits
+AT_A_TIME = 2
+ALONE = "browser"
+
+
+@dataclass(frozen=True)
+class Done:
+    """One part that has run: its counts, all that it said, and how long it took in seconds."""
+
+    name: str
+    counts: dict[str, int]
+    output: str
+    seconds: float
+
+    def tell(self) -> None:
+        """Print the part's line, and all that it said if it failed or skipped."""
+        told = ", ".join(f"{number} {word}" for word, number in self.counts.items() if number) or "no tests"
+        print(f"{self.name:<18}{told:<36}{self.seconds:7.1f} s", flush=True)
+        if self.counts["failed"]:
+            print(self.output)
+        elif self.counts["skipped"]:
+            print("\n".join(line for line in self.output.splitlines() if line.startswith("SKIPPED")))
 
 
 def parts(expression: str, fast: bool) -> list[tuple[str, list[str]]]:
@@ -24,14 +51,11 @@ def parts(expression: str, fast: bool) -> list[tuple[str, list[str]]]:
     pytest = ["-m", "pytest", "-q", "--no-header"] + (["-k", expression] if expression else [])
     plain = "not notebook and not browser" + (" and not slow" if fast else "")
     tests = [
-        ("unit tests", [*pytest, "-m", plain, "--ignore=tests/published"]),
-        ("published values", [*pytest, "-m", plain, "tests/published"]),
+        ("sums and choices", [*pytest, "-m", plain, "tests/steps", "tests/published"]),
+        ("all the rest", [*pytest, "-m", plain, "--ignore=tests/steps", "--ignore=tests/published"]),
     ]
     if not fast:
-        tests += [
-            ("steps and pages", [*pytest, "-m", "notebook and not browser"]),
-            ("browser", [*pytest, "-m", "browser"]),
-        ]
+        tests += [("live steps", [*pytest, "-m", "notebook and not browser"]), (ALONE, [*pytest, "-m", "browser"])]
     return tests if expression else checks + tests
 
 
@@ -46,29 +70,29 @@ def counts(output: str) -> dict[str, int]:
     }
 
 
-def run_part(name: str, command: list[str]) -> dict[str, int]:
-    """Run one part, print its line, and all that it said if it failed or skipped; returns its counts."""
-    print(f"{name:<18}", end="", flush=True)
+def run_part(name: str, command: list[str]) -> Done:
+    """Run one part."""
     started = time.monotonic()
     done = subprocess.run(
         [sys.executable, *command], cwd=TOP, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
         encoding="utf-8", errors="replace", env={**os.environ, "PYTHONPATH": str(TOP / "lib")},
     )  # fmt: skip
-    output = done.stdout
     if "pytest" in command:
-        count = counts(output)
+        count = counts(done.stdout)
         if done.returncode not in (0, NOTHING_COLLECTED) and not count["failed"]:
             count["failed"] = 1
     else:
         bad = int(done.returncode != 0)
         count = {"passed": 1 - bad, "failed": bad, "skipped": 0}
-    told = ", ".join(f"{number} {word}" for word, number in count.items() if number) or "no tests"
-    print(f"{told:<36}{time.monotonic() - started:7.1f} s", flush=True)
-    if count["failed"]:
-        print(output)
-    elif count["skipped"]:
-        print("\n".join(line for line in output.splitlines() if line.startswith("SKIPPED")))
-    return count
+    return Done(name, count, done.stdout, time.monotonic() - started)
+
+
+def run_parts(chosen: list[tuple[str, list[str]]]) -> Iterator[Done]:
+    """Run the parts, two at a time but for the browser; in the order of their list."""
+    with ThreadPoolExecutor(AT_A_TIME) as pool:
+        together = [pool.submit(run_part, *part) for part in chosen if part[0] != ALONE]
+        yield from (one.result() for one in together)
+    yield from (run_part(*part) for part in chosen if part[0] == ALONE)
 
 
 def main(arguments: list[str]) -> int:
@@ -79,8 +103,9 @@ def main(arguments: list[str]) -> int:
     chosen = options.parse_args(arguments)
     started = time.monotonic()
     total = {"passed": 0, "failed": 0, "skipped": 0}
-    for name, command in parts(chosen.expression, chosen.fast):
-        for word, number in run_part(name, command).items():
+    for part in run_parts(parts(chosen.expression, chosen.fast)):
+        part.tell()
+        for word, number in part.counts.items():
             total[word] += number
     skipped_in_ci = bool(total["skipped"]) and os.environ.get("CI") == "true"
     if skipped_in_ci:

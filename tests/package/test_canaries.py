@@ -44,17 +44,17 @@ FIGURES = {"rate": "46.5371", "material_markup": "25.7193", "labour_markup": "41
            "chance": "21.7391", "price": "19.5137"}
 
 
-def marked(job: Job) -> tuple[Job, list[str]]:
-    """The job with a mark in every internal text and odd figures in every internal number, and all the marks."""
+def marked(job: Job, allowed: dict[str, set[str]] = CLIENTS, reader: str = "client") -> tuple[Job, list[str]]:
+    """The job with a mark in every text that the reader may not see and odd figures in every such number; all the marks."""
     marks: list[str] = []
     records: list[Record] = []
     for kind, table in {**job.tables, "settings": {"job": job.settings}}.items():
         for record in table.values():
             update: dict[str, object] = {}
             for name, info in type(record).model_fields.items():
-                if name == "id" or name in CLIENTS.get(kind, set()):
+                if name == "id" or name in allowed.get(kind, set()):
                     continue
-                if kind in ("remark", "punch") and getattr(record, "audience", "") == "client" and name != "closed":
+                if kind in ("remark", "punch") and getattr(record, "audience", "") == reader and name != "closed":
                     continue
                 shape = shape_of(info)
                 if shape in ("text", "note") and name not in ("quantity", "size"):

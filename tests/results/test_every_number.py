@@ -24,6 +24,7 @@ COUNTED = {
     "survey-open", "behind-unknown", "below-unknown", "rating-unknown", "old-line-untested", "hold-point-open",
     "as-built-position-open", "document-open", "lines-untested", "lines-part-tested", "mains-untested",
     "punch-item-open", "label-twice", "sleeve-open", "trunking-barrier", "camera-without-microphone", "audience-floor",
+    "label-gap", "label-off-pattern", "label-long", "label-cable-twice", "label-face-twice", "label-face-missing",
 }  # fmt: skip
 
 

@@ -2,7 +2,6 @@
 
 import random
 from collections import Counter
-from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -10,11 +9,8 @@ from hypothesis import strategies as st
 from ortools.sat.python import cp_model
 
 from stagefloor.core.problems import Problem
-from stagefloor.job import store
-from stagefloor.steps.cables import lines, one_a_cable
-from stagefloor.steps.reels import CutPlan, cut, reel_plan
+from stagefloor.steps.reels import CutPlan, cut
 
-DEMO = Path(__file__).resolve().parents[2] / "demo_projects" / "ondry_hall" / "job.json"
 REEL, LOSS = 100, 2
 
 
@@ -56,6 +52,36 @@ def test_as_good_as_an_independent_solver(seed: int) -> None:
     plan = ours(pieces, shop)
     full, used = independent(pieces, shop)
     assert (sum(r.bought for r in plan.reels), len(plan.reels)) == (full, used)
+
+
+def independent_sizes(pieces: list[int], shop: list[int], sold: list[int]) -> tuple[int, int]:
+    """(metres bought, reels cut) of the best plan where reels of several sizes are sold."""
+    model = cp_model.CpModel()
+    bins = [(m, 0) for m in shop] + [(m, m) for m in sold for _ in pieces]
+    used = [model.new_bool_var("") for _ in bins]
+    at = [[model.new_bool_var("") for _ in bins] for _ in pieces]
+    for row in at:
+        model.add_exactly_one(row)
+    for b, (metres, _) in enumerate(bins):
+        model.add(sum(p * row[b] for p, row in zip(pieces, at, strict=True)) <= max(0, metres - LOSS) * used[b])
+    model.minimize(sum((1000 * bought + 1) * u for u, (_, bought) in zip(used, bins, strict=True)))
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.max_time_in_seconds = 5
+    assert solver.solve(model) == cp_model.OPTIMAL
+    return (sum(b * solver.value(u) for u, (_, b) in zip(used, bins, strict=True)), sum(solver.value(u) for u in used))
+
+
+@pytest.mark.parametrize("seed", range(15))
+def test_two_sizes_sold_and_leftovers_against_an_independent_solver(seed: int) -> None:
+    rng = random.Random(100 + seed)
+    pieces = [rng.randint(12, 70) for _ in range(rng.randint(3, 6))]
+    shop = [rng.randint(20, 90) for _ in range(rng.randint(0, 2))]
+    sold = [100, rng.choice((50, 75, 150))]
+    plan = cut([(f"c{i}", float(p)) for i, p in enumerate(pieces)],
+               [*((f"left {i}", float(m), 1) for i, m in enumerate(shop)), *((f"sold {m}", float(m), None) for m in sold)],
+               float(LOSS), 3.0)
+    assert (round(plan.bought), len(plan.reels)) == independent_sizes(pieces, shop, sold)
 
 
 def plain_first_fit(pieces: list[int], shop: list[int]) -> tuple[int, int]:
@@ -118,11 +144,3 @@ def test_bad_input_is_said_in_a_sentence(
 ) -> None:
     with pytest.raises(Problem, match=words):
         cut(pieces, reels, loss)
-
-
-def test_a_job_gets_a_plan_or_a_sentence_for_every_cable() -> None:
-    job = store.read(DEMO).job
-    known = lines(job)
-    plans = reel_plan(job, known)
-    assert sum(p.cables for p in plans) == len(one_a_cable(known))
-    assert all(p.plan or p.problem for p in plans)

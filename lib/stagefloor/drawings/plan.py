@@ -25,19 +25,19 @@ def plan(scene: StageScene, event: EventReplay | None = None) -> Drawing | None:
     places = _places(scene)
     if not places:
         return None
-    extent = _extent(places)
+    extent = extent_of(places)
     scale = WIDTH / (extent[2] - extent[0])
     shapes = [*_ground(scene), *_zones(scene, event), *_ways(scene)]
     active = {c.point for c in event.connections} if event else {p.label for p in scene.points}
     if event:
         shapes += [Shape("line", "cable", c.line, label=f"{c.point} to {c.box}: {c.kinds}") for c in event.connections]
-    shapes += [s for b in scene.boxes for s in _planned(b)] + [_box(b) for b in scene.boxes]
+    shapes += [s for b in scene.boxes for s in _planned(b)] + [box_shape(b) for b in scene.boxes]
     shapes += [Shape("circle", "point" if p.label in active else "idle point", ((p.x, p.y),), radius=7 / scale,
                      label=f"point {p.label}" + (f", {p.what}" if p.what else "")) for p in scene.points]
     shapes += [Shape("polygon", "rack", rectangle(p.x - 0.2, p.y - 0.2, 0.4, 0.4), label=p.label)
                for p in (scene.rack, scene.panel) if p]
     shapes += _labels(scene, event, active, scale)
-    shapes += [*_directions(extent), *_scale_bar(scene, extent)]
+    shapes += [*directions(extent), *scale_bar(scene, extent)]
     name = f"Stage plan: {event.event}" if event else "Stage plan"
     return Drawing(name, _description(scene, event), extent, WIDTH, tuple(shapes))
 
@@ -58,7 +58,7 @@ def _places(scene: StageScene) -> list[XY]:
     return found
 
 
-def _extent(places: list[XY]) -> Rect:
+def extent_of(places: list[XY]) -> Rect:
     """The places with a margin for the stage directions; never narrower than two metres."""
     x0, x1 = min(p[0] for p in places), max(p[0] for p in places)
     y0, y1 = min(p[1] for p in places), max(p[1] for p in places)
@@ -107,7 +107,8 @@ def _ways(scene: StageScene) -> list[Shape]:
     return [Shape("line", "raceway", w.points, label=f"raceway {w.label} {w.what}".strip()) for w in scene.raceways]
 
 
-def _box(box: BoxMark) -> Shape:
+def box_shape(box: BoxMark) -> Shape:
+    """A box as it lies on a plan."""
     role = {"floor": "floor box", "wall": "wall panel"}.get(box.surface, "riser panel")
     corners = rectangle(box.x - box.width / 2, box.y - box.height / 2, box.width, box.height)
     return Shape("polygon", role, corners, label=box.title)
@@ -123,7 +124,8 @@ def _planned(box: BoxMark) -> list[Shape]:
             Shape("line", "moved", (box.planned, (box.x, box.y)), label=f"{box.title}, moved")]
 
 
-def _directions(extent: Rect) -> list[Shape]:
+def directions(extent: Rect) -> list[Shape]:
+    """The four directions of the stage at the edge of a plan."""
     x0, y0, x1, y1 = extent
     return [Shape("text", "direction", (((x0 + x1) / 2, y0),), text="audience", offset=(0, -8), size=15),
             Shape("text", "direction", (((x0 + x1) / 2, y1),), text="upstage", offset=(0, 18), size=15),
@@ -131,7 +133,8 @@ def _directions(extent: Rect) -> list[Shape]:
             Shape("text", "direction", ((x1, y0),), text="stage left", anchor="end", offset=(-6, -8), size=15)]
 
 
-def _scale_bar(scene: StageScene, extent: Rect) -> list[Shape]:
+def scale_bar(scene: StageScene, extent: Rect) -> list[Shape]:
+    """A bar of 5 ft or 2 m in the upper left corner."""
     feet = scene.display in ("ft-in", "ft")
     length = 5 * FOOT if feet else 2.0
     left, top = extent[0] + 0.006 * (extent[2] - extent[0]), extent[3] - 0.02 * (extent[2] - extent[0])
@@ -145,8 +148,8 @@ def _scale_bar(scene: StageScene, extent: Rect) -> list[Shape]:
 def _labels(scene: StageScene, event: EventReplay | None, active: set[str], scale: float) -> list[Shape]:
     """A label beside each mark, where it hides least: boxes first, then rack and panel, points, zones."""
     half = 8 / scale
-    taken: list[Rect] = [_around(b.x, b.y, b.width / 2, b.height / 2) for b in scene.boxes]
-    taken += [_around(p.x, p.y, half, half) for p in scene.points]
+    taken: list[Rect] = [around(b.x, b.y, b.width / 2, b.height / 2) for b in scene.boxes]
+    taken += [around(p.x, p.y, half, half) for p in scene.points]
     wanted = [("box label", b.label, b.x, b.y, b.width / 2, b.height / 2) for b in scene.boxes]
     wanted += [("place label", p.label, p.x, p.y, 0.2, 0.2) for p in (scene.rack, scene.panel) if p]
     wanted += [("point label" if p.label in active else "idle label", p.label, p.x, p.y, half, half)
@@ -157,17 +160,18 @@ def _labels(scene: StageScene, event: EventReplay | None, active: set[str], scal
     for role, words, x, y, half_width, half_height in wanted:
         size = LABEL if role == "box label" else LABEL - 2
         width, height = text_width(words, size * (1.15 if role == "box label" else 1.0)) / scale, size * 1.1 / scale
-        around = ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1))
+        sides = ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1))
         spots = [(x + dx * (half_width + width / 2 + 3 / scale), y + dy * (half_height + height / 2 + 2 / scale))
-                 for dx, dy in (((0, 0), *around) if role == "zone label" else around)]
-        rects = [_around(cx, cy, width / 2, height / 2) for cx, cy in spots]
-        best = min(range(len(spots)), key=lambda i: (round(sum(_overlap(rects[i], t) for t in taken), 6), i))
+                 for dx, dy in (((0, 0), *sides) if role == "zone label" else sides)]
+        rects = [around(cx, cy, width / 2, height / 2) for cx, cy in spots]
+        best = min(range(len(spots)), key=lambda i: (round(sum(overlap(rects[i], t) for t in taken), 6), i))
         taken.append(rects[best])
         shapes.append(Shape("text", role, (spots[best],), text=words, size=size, offset=(0, size * 0.35)))
     return shapes
 
 
-def _around(x: float, y: float, half_width: float, half_height: float) -> Rect:
+def around(x: float, y: float, half_width: float, half_height: float) -> Rect:
+    """The rectangle about a middle."""
     return x - half_width, y - half_height, x + half_width, y + half_height
 
 
@@ -176,7 +180,8 @@ def _middle(points: tuple[XY, ...]) -> XY:
     return (min(across) + max(across)) / 2, (min(up) + max(up)) / 2
 
 
-def _overlap(a: Rect, b: Rect) -> float:
+def overlap(a: Rect, b: Rect) -> float:
+    """The area that two rectangles share."""
     return max(0.0, min(a[2], b[2]) - max(a[0], b[0])) * max(0.0, min(a[3], b[3]) - max(a[1], b[1]))
 
 

@@ -37,10 +37,40 @@ LOOKS: dict[str, str] = {
     "outlet": f'fill="#ffffff" stroke="{INK}" stroke-width="2"',
     "spare outlet": 'fill="#ffffff" stroke="#4b5663" stroke-width="1.4" stroke-dasharray="4 3"',
     "blank plate": 'fill="url(#{p}hatch)" stroke="#4b5663" stroke-width="1"',
+    "label edge": 'fill="none" stroke="none"',
+    "label outline": 'fill="none" stroke="#8d9aa6" stroke-width="0.6"',
     "scale dark": f'fill="{INK}" stroke="{INK}" stroke-width="0.8"',
     "scale light": f'fill="#ffffff" stroke="{INK}" stroke-width="0.8"',
 }
+# Classes differ by dash and thickness, so that they are told apart without colour.
+LOOKS |= {
+    "class 1": 'fill="none" stroke="#1f4e79" stroke-width="2.4"',
+    "class 2": 'fill="none" stroke="#5a4a8a" stroke-width="2" stroke-dasharray="9 4"',
+    "class 3": 'fill="none" stroke="#7a4a00" stroke-width="3.2"',
+    "class 4": 'fill="none" stroke="#14532d" stroke-width="2.2" stroke-dasharray="3 2"',
+    "class 5": 'fill="none" stroke="#55636f" stroke-width="2" stroke-dasharray="10 3 2 3"',
+    "class 6": 'fill="none" stroke="#8a1c1c" stroke-width="3.2" stroke-dasharray="14 5"',
+    "closed way": 'fill="none" stroke="#6a7480" stroke-width="1.4" stroke-dasharray="3 6"',
+    "feed": 'fill="none" stroke="#6a7480" stroke-width="1.4" stroke-dasharray="5 4"',
+    "node": f'fill="#ffffff" stroke="{INK}" stroke-width="2"',
+    "dot": f'fill="{INK}" stroke="none"',
+    "diagram box": f'fill="#f5f7f9" stroke="{INK}" stroke-width="1.5"',
+    "diagram rack": f'fill="#f5f7f9" stroke="{INK}" stroke-width="2.5"',
+    "core microphone": f'fill="#dbe7f1" stroke="{INK}" stroke-width="1"',
+    "core line": f'fill="#e6e1f2" stroke="{INK}" stroke-width="1" stroke-dasharray="6 2"',
+    "core intercom": f'fill="#f1f1f1" stroke="{INK}" stroke-width="1" stroke-dasharray="2 2"',
+    "core loudspeaker": f'fill="#f3e2c7" stroke="{INK}" stroke-width="2.2"',
+    "core video": f'fill="#dcefe1" stroke="{INK}" stroke-width="1.6"',
+    "core data": f'fill="#eef3e0" stroke="{INK}" stroke-width="1" stroke-dasharray="4 2"',
+    "core control": f'fill="#f7e6ea" stroke="{INK}" stroke-width="1" stroke-dasharray="8 2 2 2"',
+}
+# A band in the colour of a label's word; a thin edge keeps white and yellow visible.
+BANDS = {"black": "#000000", "brown": "#6b3f1d", "red": "#c1121f", "orange": "#e8730c", "yellow": "#f4c90b",
+         "green": "#1e7a34", "blue": "#1d4fa3", "violet": "#6b3fa0", "grey": "#808080", "white": "#ffffff",
+         "pink": "#e58fb1", "turquoise": "#1fa3a3"}
+LOOKS |= {f"band {word}": f'fill="{paint}" stroke="{INK}" stroke-width="0.6"' for word, paint in BANDS.items()}
 TEXT_LOOKS: dict[str, str] = {
+    "label text": 'font-weight="700"',
     "box label": 'font-weight="700"',
     "key": 'font-weight="600"',
     "direction": 'letter-spacing="0.06em" fill="#4a5561"',
@@ -78,15 +108,21 @@ def _unprintable(char: str) -> bool:
     return (code < 32 and char not in "\n\t") or 127 <= code < 160 or 0xD800 <= code < 0xE000 or code & 0xFFFE == 0xFFFE
 
 
-def render(drawing: Drawing, prefix: str) -> str:
-    """SVG text of a drawing. `prefix`: letters and digits that make its pattern names unique on a page."""
+def render(drawing: Drawing, prefix: str, *, true_size: bool = False) -> str:
+    """SVG text of a drawing.
+
+    `prefix`: letters and digits that make its pattern names unique on a page. `true_size`: the drawing's unit is the
+    millimetre and it prints at its own size.
+    """
     if not prefix.isidentifier() or not prefix.isascii():
         raise ValueError(f"{prefix!r} can't begin a name in SVG")
     height = (drawing.extent[3] - drawing.extent[1]) * drawing.scale
     body = "".join(_shape(shape, drawing, prefix) for shape in drawing.shapes)
     patterns = "".join(p.replace("{p}", prefix) for name, p in PATTERNS.items() if f"#{prefix}{name})" in body)
-    return (f'<svg role="img" class="sf-drawing" viewBox="0 0 {_n(drawing.width)} {_n(height)}" '
-            f'width="{_n(drawing.width)}" height="{_n(height)}" aria-labelledby="{prefix}t {prefix}d" '
+    across, down = drawing.extent[2] - drawing.extent[0], drawing.extent[3] - drawing.extent[1]
+    box, size = ((f"{drawing.width:.3f} {height:.3f}", f'width="{across:g}mm" height="{down:g}mm"') if true_size else
+                 (f"{_n(drawing.width)} {_n(height)}", f'width="{_n(drawing.width)}" height="{_n(height)}"'))
+    return (f'<svg role="img" class="sf-drawing" viewBox="0 0 {box}" {size} aria-labelledby="{prefix}t {prefix}d" '
             f'font-family="system-ui, -apple-system, Segoe UI, Roboto, Helvetica, Arial, sans-serif" fill="{INK}">'
             f'<title id="{prefix}t">{clean(drawing.title)}</title><desc id="{prefix}d">{clean(drawing.description)}'
             f"</desc><defs>{patterns}</defs>{body}</svg>")

@@ -1,8 +1,5 @@
 """The cables step: raceways, which way each line goes, how long it is, what the raceways hold."""
 
-import asyncio
-from html import escape
-
 import ipywidgets as widgets
 
 from stagefloor.core.units import area_text, length_text, long_length_text
@@ -12,7 +9,6 @@ from stagefloor.entry.stage_plan import StagePlan
 from stagefloor.entry.tables import Table
 from stagefloor.results import Results
 from stagefloor.steps.cables import cable_totals, total_working
-from stagefloor.steps.reels import ReelPlan, reel_plan
 
 
 def plan() -> widgets.Widget:
@@ -49,7 +45,8 @@ def fills(results: Results) -> str:
 
 def types() -> widgets.Widget:
     """Cable types."""
-    return Table(here(), "cabletype", ("label", "what", "diameter", "awg", "resistance", "price", "reel", "source"),
+    return Table(here(), "cabletype", ("label", "what", "diameter", "awg", "resistance", "price", "reel", "lines",
+                                       "assembly", "lead", "source"),
                  name="Cable types").grid
 
 
@@ -89,40 +86,6 @@ def lines(results: Results) -> str:
         ("Line", "Kind", "Box", "Cable", "Length", "At this length", "Limit"), rows, (4, 5)))
         + show.workings([total_working(totals, display), *ways.values()])
         + show.workings([line.check for line in found if line.check], "Each line at its own length"))
-
-
-def reels() -> widgets.Widget:
-    """Which cable is cut from which reel, worked out when asked."""
-    session = here()
-    button = widgets.Button(description="Work out the reels", layout=widgets.Layout(width="auto"))
-    button.add_class("sf-reels-start")
-    said = widgets.HTML(layout=widgets.Layout(width="100%"))
-    said.add_class("sf-reels")
-
-    async def work() -> None:
-        button.disabled, said.value = True, "Working it out ..."
-        job, known = session.job, list(session.results().lines)
-        try:
-            plans = await asyncio.to_thread(reel_plan, job, known)
-            said.value = f'<div class="sf">{"".join(cut_list(p, job.settings.units) for p in plans)}</div>'
-        finally:
-            button.disabled = False
-
-    button.on_click(lambda _: session.start(work()))
-    return show.stack(button, said)
-
-
-def cut_list(found: ReelPlan, display: str) -> str:
-    """The cut list of one cable type: which piece from which reel, longest first, and what is left."""
-    if found.plan is None:
-        return f"<h3>{escape(found.label)}</h3>" + show.paragraph(found.problem)
-    names = dict(found.names)
-    rows = [(f"{r.name} {r.number}", ", ".join(f"{names.get(i, i)} {length_text(m, display)}" for i, m in r.cuts),
-             long_length_text(r.left, display)) for r in found.plan.reels]
-    uncut = f"Not cut: {', '.join(names.get(i, i) for i in found.plan.uncut)}." if found.plan.uncut else ""
-    return (f"<h3>{escape(found.label)}</h3>" + "".join(show.paragraph(p) for p in (*found.plan.problems, uncut) if p)
-            + show.workings([found.working] if found.working else [], f"{len(rows)} reels for {found.cables} cables")
-            + show.table(("Reel", "Cut in this order", "Left"), rows, (2,)))
 
 
 def open_items() -> widgets.Widget:

@@ -1,17 +1,13 @@
 """The closeout step: tests beside what is expected, as-built, hold points, documents, and the client's documents."""
 
-import asyncio
-import os
-import subprocess
-import sys
 from html import escape
-from pathlib import Path
 
 import ipywidgets as widgets
 
 from stagefloor.drawings.plan import plan
 from stagefloor.drawings.svg import render
 from stagefloor.entry import after, line_tests, show
+from stagefloor.entry.documents import writer
 from stagefloor.entry.session import Session, here
 from stagefloor.entry.tables import Table
 from stagefloor.job.closeout import Document
@@ -19,9 +15,6 @@ from stagefloor.job.edit import add
 from stagefloor.results import Results
 from stagefloor.results.scenes import built_scene
 from stagefloor.steps import closeout
-
-COMMAND = [sys.executable, "-m", "stagefloor", "package"]
-WRITING_SECONDS = 180.0
 
 
 def state() -> widgets.Widget:
@@ -137,32 +130,7 @@ def outage() -> widgets.Widget:
 
 def documents() -> widgets.Widget:
     """Write the client's document set."""
-    session = here()
-    button = widgets.Button(description="Write the client's documents", layout=widgets.Layout(width="auto"),
-                            button_style="")
-    button.add_class("sf-write")
-    said = widgets.HTML()
-    said.add_class("sf-written")
-
-    environment = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
-
-    async def write() -> None:
-        button.disabled = True
-        said.value = "Writing ..."
-        try:
-            # a process of its own, as the command is: what it starts and waits for can't meet this page's own loop
-            done = await asyncio.to_thread(subprocess.run, COMMAND + [str(session.path.parent)], capture_output=True,
-                                           text=True, encoding="utf-8", timeout=WRITING_SECONDS, env=environment)
-            lines = [x for x in (done.stdout + done.stderr).splitlines() if x.strip()]
-            told = [x for x in lines if x.startswith(("The documents are", "Needs attention"))] or lines[-1:]
-            said.value = "".join(show.paragraph(x) for x in told)
-        except (OSError, subprocess.TimeoutExpired):
-            said.value = show.paragraph("The documents could not be written in time; nothing was changed. Try again.")
-        finally:
-            button.disabled = False
-
-    button.on_click(lambda _: session.start(write()))
-    return show.stack(button, said)
+    return writer(here(), "client", "Write the client's documents")
 
 
 def open_items() -> widgets.Widget:

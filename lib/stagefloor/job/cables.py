@@ -86,7 +86,10 @@ class CableType(Record):
     awg: Count = count("Conductor gauge, AWG")
     resistance: ResistancePerLength = per_length("Resistance of one conductor", "at 20 degrees C")
     price: Money = money("Buying price for 100 ft or 30 m")
-    reel: Size = length("Reel")
+    reel: Size = length("Reel", "the usual length on a reel; other reels stand in their own list")
+    lines: Count = count("Lines in one cable", "1; more for a multicore", 1)
+    assembly: Flag = flag("Ready-made assembly", "bought with its ends on, never cut")
+    lead: Count = count("Lead time, days")
     source: Text = text("Where the figures come from")
 
 

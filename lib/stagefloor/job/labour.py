@@ -2,7 +2,7 @@
 
 from typing import ClassVar
 
-from stagefloor.job.fields import Flag, Money, Number, Ref, Text, choice, flag, money, note, number, ref, text
+from stagefloor.job.fields import Count, Flag, Money, Number, Ref, Text, choice, count, flag, money, note, number, ref, text
 from stagefloor.job.record import Record
 
 SECTIONS = ("Floor boxes and panels", "Raceways", "Cables and terminations", "Tests and handover", "Other")
@@ -40,6 +40,7 @@ class PriceRow(Record):
     cost: Money = money("Cost")
     section: Text = choice("Section", SECTIONS, "Other")
     supplier: Text = text("Supplier")
+    lead: Count = count("Lead time, days")
 
 
 class Pricing(Record):

@@ -16,11 +16,13 @@ from stagefloor.package.checks import page_faults, path_faults, write_manifest
 from stagefloor.package.kernel import LIBRARY, PageProcess
 from stagefloor.package.place import check_place, put_in_place, workplace
 from stagefloor.readers.client import ClientFile
+from stagefloor.readers.crew import CrewFile
 
-READERS = ("client",)
+READERS = ("client", "crew")
 PAGES = LIBRARY.parent / "workbook" / "pages"
 Progress = Callable[[str], None]
-Extracted = tuple[ClientFile, list[str]]
+ReaderFile = ClientFile | CrewFile
+Extracted = tuple[ReaderFile, list[str]]
 
 
 @dataclass(frozen=True)
@@ -54,6 +56,10 @@ def build(job_path: Path | str, out: Path | str | None = None, reader: str = "cl
 
     def extract() -> Extracted:
         # here, not above: reading the job's side takes a second, in which the page process loads
+        if reader == "crew":
+            from stagefloor.package.extract_crew import crew_file
+
+            return crew_file(path)
         from stagefloor.package.extract_client import client_file
 
         return client_file(path)
@@ -61,7 +67,7 @@ def build(job_path: Path | str, out: Path | str | None = None, reader: str = "cl
     return _make(extract, target, reader, progress, (home.resolve(),))
 
 
-def build_from_file(file: ClientFile, out: Path | str, reader: str = "client",
+def build_from_file(file: ReaderFile, out: Path | str, reader: str = "client",
                     progress: Progress | None = None, own_process_each: bool = False) -> Built:
     """Make the document set from a reader's file that is there already.
 
@@ -108,7 +114,7 @@ def _make(extract: Callable[[], Extracted], out: Path, reader: str, progress: Pr
 
 
 async def _write_pages(extract: Callable[[], Extracted], made: Path, apart: Path, reader: str, say: Progress,
-                       own_process_each: bool) -> tuple[ClientFile, list[str], list[str]]:
+                       own_process_each: bool) -> tuple[ReaderFile, list[str], list[str]]:
     """Write the pages to `made`. The page process loads while the file is extracted and nbconvert is imported."""
     page_file = apart / f"{reader}.json"
     process = PageProcess(apart, page_file)
@@ -126,7 +132,7 @@ async def _write_pages(extract: Callable[[], Extracted], made: Path, apart: Path
             raise Problem(f"The folder '{PAGES / reader}' has no pages; get the missing files back.", reader)
         told = [(n, nbformat.read(n, as_version=4).metadata["stagefloor"]) for n in notebooks]
         # the pages of the end are left out of a set that has nothing to tell there yet
-        told = [(n, a) for n, a in told if a.get("needs") != "closeout" or file.closeout.begun]
+        told = [(n, a) for n, a in told if a.get("needs") != "closeout" or (isinstance(file, ClientFile) and file.closeout.begun)]
         notebooks, about = [n for n, _ in told], [a for _, a in told]
         pages = [{"name": a["page"], "file": f"{a['page']}.html", "title": a["title"]} for a in about]
         exporter = PageExporter()
@@ -144,7 +150,7 @@ async def _write_pages(extract: Callable[[], Extracted], made: Path, apart: Path
         await process.stop()
 
 
-def _title(file: ClientFile) -> dict[str, str]:
+def _title(file: ReaderFile) -> dict[str, str]:
     t = file.title
     revision = f"Revision {t.revision}" if t.revision else ""
     return {"venue": t.venue, "shop": t.shop, "contact": t.contact,

@@ -10,7 +10,20 @@ from stagefloor.job.boxes import Box
 from stagefloor.job.cables import Circuit
 from stagefloor.job.inventory import Event
 from stagefloor.job.model import Job
-from stagefloor.steps import cables, closeout, inventory, labour, orders, sheet
+from stagefloor.steps import (
+    cables,
+    closeout,
+    cut_list,
+    inventory,
+    label_checks,
+    labels,
+    labour,
+    multicore,
+    orders,
+    pull_sheets,
+    purchase,
+    sheet,
+)
 from stagefloor.steps.boxes import fit, schedule
 from stagefloor.steps.boxes.schedule import Contents, Layout
 from stagefloor.steps.cables import Line, Raceway
@@ -76,6 +89,37 @@ class Results:
         return cables.takeoff(self.job, list(self.lines), list(self.raceways))
 
     @cached_property
+    def cut_lists(self) -> tuple[cut_list.CutList, ...]:
+        """Which cable is cut from which reel, for each cable type."""
+        return tuple(cut_list.cut_lists(self.job, self.lines))
+
+    @cached_property
+    def assemblies(self) -> tuple[cut_list.Assembly, ...]:
+        """Ready-made assemblies, which are never cut."""
+        return tuple(cut_list.assemblies(self.job, self.lines))
+
+    @cached_property
+    def pull_sheets(self) -> tuple[pull_sheets.PullSheet, ...]:
+        """What the crew pulls through which raceway, in the order of work."""
+        return tuple(pull_sheets.pull_sheets(self.job, self.lines, self.cut_lists, self.raceways))
+
+    @cached_property
+    def labels(self) -> tuple[labels.Label, ...]:
+        """Every label of the job: those of the faces, then two for each cable."""
+        return (*labels.face_labels(self.job), *labels.cable_labels(self.job, self.lines))
+
+    @cached_property
+    def purchase(self) -> purchase.PurchaseList:
+        """What to buy, with prices: for the office."""
+        return purchase.purchase_list(self.job, [(b.box, b.layout) for b in self.boxes], self.lines, self.raceways,
+                                      self.cut_lists, self.assemblies)
+
+    @cached_property
+    def multicores(self) -> tuple[list[multicore.Comparison], list[str]]:
+        """Multicores against single cables, and what lacks a price: for the office."""
+        return multicore.comparisons(self.job, self.lines)
+
+    @cached_property
     def estimate(self) -> Estimate:
         """Hours and money."""
         return labour.estimate(self.job, self.quantities)
@@ -126,7 +170,8 @@ class Results:
         if step == "boxes":
             return [*schedule.open_items(job), *fit.open_items(job)]
         if step == "cables":
-            return cables.open_items(job, list(self.lines), list(self.raceways))
+            return [*cables.open_items(job, list(self.lines), list(self.raceways)),
+                    *label_checks.open_items(job, self.lines)]
         if step == "labour":
             return labour.open_items(job, self.quantities, self.estimate)
         # the papers of the end are no business of a job that has no line yet
@@ -163,6 +208,10 @@ class Results:
         found += [r.fill for r in self.raceways if r.fill is not None]
         if self.lines:
             found.append(cables.total_working(cables.cable_totals(list(self.lines)), self.job.settings.units))
+        found += [c.working for c in self.cut_lists if c.working is not None]
+        found += [r.working for r in self.purchase.rows if r.working is not None]
+        found += [w for w in (self.purchase.total, self.purchase.on_reels) if w is not None]
+        found += [c.working for c in self.multicores[0]]
         if self.raceways:
             found.append(new_raceways(self.raceways, self.job.settings.units))
         e = self.estimate

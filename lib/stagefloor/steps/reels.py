@@ -1,17 +1,12 @@
-"""Which cable is cut from which reel: no joints, no reel overdrawn, the least cable bought. Metres."""
+"""Which piece is cut from which reel: no joints, no reel overdrawn, the least cable bought. Metres. Knows no job."""
 
 from collections import defaultdict
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from dataclasses import dataclass
 from math import ceil, floor, gcd, isfinite
 
 from stagefloor.core.problems import Problem
-from stagefloor.core.units import FOOT, length_text
-from stagefloor.core.workings import ARITHMETIC, JOB, Basis, Value, Working
-from stagefloor.job.model import Job
-from stagefloor.reference import tables
-from stagefloor.steps.cables import Line, one_a_cable
+from stagefloor.core.units import length_text
 from stagefloor.steps.reels_exact import Pattern, Stock, price, solve
 
 SECONDS = 3.0  # for one cable type
@@ -53,18 +48,6 @@ class CutPlan:
     def bought(self) -> float:
         """Metres bought."""
         return sum(r.metres for r in self.reels if r.bought)
-
-
-@dataclass(frozen=True)
-class ReelPlan:
-    """The plan of one cable type, or a sentence why there is none; `names`: (cable id, its label)."""
-
-    label: str
-    cables: int
-    plan: CutPlan | None
-    working: Working | None
-    problem: str = ""
-    names: tuple[tuple[str, str], ...] = ()
 
 
 def cut(
@@ -197,76 +180,3 @@ def check_plan(
         if sum(size[i] for i in names) + loss > length or (n is not None and used[reel.name] > n):
             raise RuntimeError(f"reel {reel.name} is overdrawn")
         seen.update(names)
-
-
-@lru_cache(maxsize=200)
-def _cut(pieces: tuple[tuple[str, float], ...], reel: float, loss: float, display: str) -> CutPlan:
-    return cut(pieces, [("full reel", reel, None)], loss, display=display)
-
-
-def reel_plan(job: Job, lines: Sequence[Line]) -> list[ReelPlan]:
-    """The cut list of each cable type of `lines`; what lacks a length is named."""
-    loss, display = tables.fact("takeoff_allowances", "reel_end_low"), job.settings.units
-    groups: dict[str, list[Line]] = defaultdict(list)
-    for line in one_a_cable(lines):
-        groups[line.type.id if line.type else ""].append(line)
-    plans = []
-    for held in groups.values():
-        kind = held[0].type
-        label = (kind.label or kind.what) if kind else "no cable type"
-        if kind is None or kind.reel is None or kind.reel.si <= 0:
-            missing = (
-                "these cables have no type; choose one for each."
-                if kind is None
-                else f"the reel length of {label} is not known; type it with the cable type."
-            )
-            plans.append(ReelPlan(label, len(held), None, None, f"{len(held)} cables wait: {missing}"))
-            continue
-        known = tuple((line.cable.id, line.metres) for line in held if line.cable and line.metres > 0)
-        unknown = [line.circuit.label for line in held if line.metres <= 0]
-        problem = (
-            f"No length is known yet for {', '.join(unknown)}; place both ends or type it." if unknown else ""
-        )
-        names = tuple((line.cable.id, line.cable.label or line.circuit.label) for line in held if line.cable)
-        plan = _cut(known, kind.reel.si, loss.si(), display) if known else None
-        if plan:
-            said = dict(names)
-            told = tuple(
-                f"Cable {said[i]}" + p.removeprefix(f"Cable {i}")
-                for i, p in zip(plan.uncut, plan.problems, strict=False)
-            )
-            plan = replace(plan, problems=told + plan.problems[len(told) :])
-        working = _working(plan, label, kind.reel.si, loss, display) if plan and plan.reels else None
-        plans.append(ReelPlan(label, len(held), plan, working, problem, names))
-    return plans
-
-
-def _working(plan: CutPlan, label: str, reel: float, loss: tables.Row, display: str) -> Working:
-    unit, per = ("ft", 1 / FOOT) if display == "ft-in" else ("m", 1.0)
-    total = sum(m for r in plan.reels for _, m in r.cuts)
-    least = plan.least_reels or 0
-    notes = (
-        "No joints; each cable is cut in one piece.",
-        "No plan needs fewer reels."
-        if plan.proven
-        else f"At least {least} are needed; fewer than this plan may be possible.",
-        *plan.problems,
-    )
-    return Working(
-        f"Reels needed, {label}",
-        "n >= S / (R - e)",
-        (
-            Value("S", "cable to be cut", total * per, unit),
-            Value("R", "on a reel", reel * per, unit),
-            Value("e", "lost at the ends of a reel", loss.si() * per, unit),
-        ),
-        Value("n", "reels", len(plan.reels)),
-        (
-            loss.basis(),
-            Basis("lengths of this job", JOB),
-            Basis("cutting plan, bound from the linear program over patterns", ARITHMETIC),
-        ),
-        Value("b", "fewest that any plan needs", least),
-        ">=",
-        notes,
-    )

@@ -15,6 +15,7 @@ from stagefloor.steps.boxes.planner_model import Matrix
 
 EPS = 1e-9
 FRONT = 20_000  # states kept in one knapsack; what is dropped counts in its upper bound
+MOST_PATTERNS, MOST_SIZES = 2_000, 16  # up to which all patterns are written out
 Counts = tuple[tuple[int, int], ...]
 Pattern = tuple[int, Counts]
 
@@ -137,6 +138,7 @@ class Master:
 
     def __init__(self, stock: Stock, start: list[Pattern]) -> None:
         self.stock, self.columns, self.bound = stock, list(dict.fromkeys(start)), 0.0
+        self.complete = False  # whether every pattern that matters is there, so that the whole program is exact
         self.finite = [k for k, most in enumerate(stock.most) if most is not None]
 
     def _matrix(self, whole: bool) -> Matrix:
@@ -190,6 +192,12 @@ class Master:
             known.update(fresh)
         return False
 
+    def complete_if_few(self) -> None:
+        """Take all patterns if they are few: then the whole program settles what the linear one leaves open."""
+        every = every_pattern(self.stock, MOST_PATTERNS)
+        if every is not None:
+            self.columns, self.complete = list(dict.fromkeys([*self.columns, *every])), True
+
     def whole_bound(self) -> int:
         """No plan costs less than this."""
         return ceil(self.bound - 1e-7 * max(1.0, self.bound))
@@ -199,10 +207,11 @@ class Master:
         solver = self._matrix(True).highs()
         solver.setOptionValue("time_limit", max(0.05, seconds))
         solver.setOptionValue("mip_rel_gap", 0.0)
-        solver.setOptionValue("log_to_console", False)
         solver.run()
         if solver.getInfo().primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
             return None
+        if self.complete:
+            self.bound = max(self.bound, solver.getInfo().mip_dual_bound)
         left, plan = list(self.stock.need), []
         for (kind, counts), times in zip(self.columns, solver.getSolution().col_value, strict=True):
             for _ in range(round(times)):
@@ -212,6 +221,70 @@ class Master:
                 if cut:
                     plan.append((kind, cut))
         return None if any(left) else plan
+
+
+def every_pattern(stock: Stock, most: int) -> list[Pattern] | None:
+    """Every full pattern of every kind, on which no further piece fits; None if they are more than `most`."""
+    found: list[Pattern] = []
+
+    def fill(kind: int, at: int, room: int, counts: Counts) -> bool:
+        if at == len(stock.size):
+            used = dict(counts)
+            if counts and all(s > room or used.get(i, 0) == stock.need[i] for i, s in enumerate(stock.size)):
+                found.append((kind, counts))
+            return len(found) <= most
+        for n in range(min(stock.need[at], room // stock.size[at]), -1, -1):
+            if not fill(kind, at + 1, room - n * stock.size[at], (*counts, (at, n)) if n else counts):
+                return False
+        return True
+
+    if len(stock.size) > MOST_SIZES or not all(fill(k, 0, stock.room[k], ()) for k in range(len(stock.room))):
+        return None
+    return found
+
+
+def smaller(stock: Stock, plan: list[Pattern]) -> list[Pattern]:
+    """The plan with each reel bought as cheap as its pieces allow."""
+    sold = sorted((k for k, most in enumerate(stock.most) if most is None), key=lambda k: stock.cost[k])
+    found = []
+    for kind, counts in plan:
+        need = sum(stock.size[i] * n for i, n in counts)
+        fit = next((k for k in sold if stock.room[k] >= need), kind) if stock.most[kind] is None else kind
+        found.append((fit, counts))
+    return found
+
+
+def cover_bound(stock: Stock, total: int) -> int:
+    """No plan costs less: the cheapest reels that together give `total`, however the pieces lie on them."""
+    kinds = sorted(range(len(stock.room)), key=lambda k: stock.cost[k] / stock.room[k])
+    best, looked = inf, 0
+
+    def share(at: int, left: float) -> float:
+        """The cost of what is left if parts of reels could be had."""
+        cost = 0.0
+        for k in kinds[at:]:
+            if left <= 0:
+                break
+            most = stock.most[k]
+            take = left / stock.room[k] if most is None else min(float(most), left / stock.room[k])
+            cost, left = cost + take * stock.cost[k], left - take * stock.room[k]
+        return cost if left <= EPS * total else inf
+
+    def look(at: int, left: int, cost: int) -> None:
+        nonlocal best, looked
+        looked += 1
+        if left <= 0:
+            best = min(best, cost)
+        if left <= 0 or at == len(kinds) or looked > FRONT or cost + share(at, left) > best - 1 + EPS * best:
+            return
+        k = kinds[at]
+        most, enough = stock.most[k], ceil(left / stock.room[k])
+        for n in range(enough if most is None else min(most, enough), -1, -1):
+            look(at + 1, left - n * stock.room[k], cost + n * stock.cost[k])
+
+    look(0, total, 0)
+    plain = share(0, total)
+    return ceil(plain - EPS * plain) if looked > FRONT or best == inf else int(best)
 
 
 def solve(
@@ -224,21 +297,20 @@ def solve(
         return monotonic() > until or (stop is not None and stop())
 
     there = [k for k, most in enumerate(stock.most) if most is not None]
-    new = max((k for k, most in enumerate(stock.most) if most is None), key=lambda k: stock.room[k])
+    sold = [k for k, most in enumerate(stock.most) if most is None]
+    new = max(sold, key=lambda k: stock.room[k])
     plain = first_fit(stock, there, new)
     short_first = sorted(there, key=lambda k: stock.room[k])
-    plans = [plain, *(first_fit(stock, o, new) for o in (short_first, short_first[::-1]))]
+    wide = [k for k in sold if stock.room[k] >= stock.size[0]]  # takes every piece
+    plans = [plain, *(first_fit(stock, o, k) for o in (short_first, short_first[::-1]) for k in wide or [new])]
+    plans += [smaller(stock, p) for p in plans]
     total = sum(s * n for s, n in zip(stock.size, stock.need, strict=True))
-    free = sum(stock.room[k] * (stock.most[k] or 0) for k in there)
-    bound = 0
-    if not there and len(stock.room) == 1:
-        bound = stock.cost[new] * ceil(total / stock.room[new])
-    elif total > free and len(stock.room) == 1 + len(there):
-        bound = stock.cost[new] * ceil((total - free) / stock.room[new])
+    bound = cover_bound(stock, total)
     best = min(plans, key=lambda p: price(stock, p))
     if price(stock, best) > bound and not done():
         orders = (short_first[::-1], short_first) if len(there) > 1 else (there,)
-        plans += [p for o in orders if (p := full_fill(stock, o, new, done)) is not None]
+        full = [p for o in orders for k in wide or [new] if (p := full_fill(stock, o, k, done)) is not None]
+        plans += [*full, *(smaller(stock, p) for p in full)]
         best = min(plans, key=lambda p: price(stock, p))
     early = False
     if price(stock, best) > bound:
@@ -246,7 +318,9 @@ def solve(
         early = not master.generate(done, price(stock, best))
         bound = max(bound, master.whole_bound())
         if price(stock, best) > bound and not done():
+            master.complete_if_few()
             found = master.whole(until - monotonic())
+            bound = max(bound, master.whole_bound())
             early = early or done()
             if found is not None and price(stock, found) < price(stock, best):
                 best = found

@@ -6,9 +6,11 @@ tight form links each flow to its kind and each kind to its box, adds rounded sp
 whole flows cost no more than fractional ones.
 """
 
+import os
 from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cache
 from itertools import pairwise
 from math import ceil
 
@@ -63,10 +65,24 @@ class Matrix:
         if whole:
             kinds = (highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger)
             lp.integrality_ = [kinds[w] for w in self.whole]
+        _licence_line_once()
         solver = highspy.Highs()  # type: ignore[no-untyped-call]
         solver.setOptionValue("output_flag", False)
         solver.passModel(lp)
         return solver
+
+
+@cache
+def _licence_line_once() -> None:
+    """The first solver of a process prints its licence line whatever its options say: let it go nowhere, not on a page."""
+    shown, nowhere = os.dup(1), os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 1)
+        highspy.Highs()  # type: ignore[no-untyped-call]
+    finally:
+        os.dup2(shown, 1)
+        os.close(shown)
+        os.close(nowhere)
 
 
 @dataclass(frozen=True)

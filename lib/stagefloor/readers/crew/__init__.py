@@ -1,0 +1,17 @@
+"""The crew's file and pages: what a page notebook calls."""
+
+from stagefloor.readers.crew.pages import (
+    all_labels,
+    before_you_start,
+    cut_list,
+    diagram,
+    label_sheets,
+    open_file,
+    pull_sheets,
+    routes,
+    sections,
+)
+from stagefloor.readers.crew.record import CrewFile
+
+__all__ = ["CrewFile", "all_labels", "before_you_start", "cut_list", "diagram", "label_sheets", "open_file", "pull_sheets",
+           "routes", "sections"]
