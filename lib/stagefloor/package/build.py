@@ -132,7 +132,8 @@ async def _write_pages(extract: Callable[[], Extracted], made: Path, apart: Path
             raise Problem(f"The folder '{PAGES / reader}' has no pages; get the missing files back.", reader)
         told = [(n, nbformat.read(n, as_version=4).metadata["stagefloor"]) for n in notebooks]
         # the pages of the end are left out of a set that has nothing to tell there yet
-        told = [(n, a) for n, a in told if a.get("needs") != "closeout" or (isinstance(file, ClientFile) and file.closeout.begun)]
+        begun = isinstance(file, ClientFile) and file.closeout.begun
+        told = [(n, a) for n, a in told if begun or a.get("needs") != "closeout"]
         notebooks, about = [n for n, _ in told], [a for _, a in told]
         pages = [{"name": a["page"], "file": f"{a['page']}.html", "title": a["title"]} for a in about]
         exporter = PageExporter()
