@@ -20,7 +20,7 @@ from stagefloor.results import Results, compute
 DEMOS = sorted(p.parent for p in (Path(__file__).resolve().parents[2] / "demo_projects").glob("*/job.json"))
 # Amounts of open items that are counts of things listed in the job, or figures that the sentence takes from its rule.
 COUNTED = {
-    "handover-not-begun", "old-line-not-first",
+    "handover-not-begun", "old-line-not-first", "spare-or-key-open", "training-open", "warranty-open",
     "survey-open", "behind-unknown", "below-unknown", "rating-unknown", "old-line-untested", "hold-point-open",
     "as-built-position-open", "document-open", "lines-untested", "lines-part-tested", "mains-untested",
     "punch-item-open", "label-twice", "sleeve-open", "trunking-barrier", "camera-without-microphone", "audience-floor",

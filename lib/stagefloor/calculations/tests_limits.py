@@ -347,31 +347,38 @@ def loudspeaker_impedance(nominal_ohm: float, loop_ohm: float = 0.0, measured_oh
     )
 
 
-def link_length(length_m: float, measured_m: float | None = None) -> Working:
+def link_length(length_m: float, measured_m: float | None = None, doubt_percent: float = 0.0) -> Working:
     """Length that a field tester should read on a data line, and the greatest that is allowed.
 
     Parameters
     ----------
     length_m : length of the line by plan or by measure, m, above zero
     measured_m : what the tester read, m, if there is a reading; then it is the result
+    doubt_percent : by how much the length may be off, %, 0 if it was measured on the cable, below 100
 
-    Returns m: the length, or the reading, against 90 m; what 10 % less than the length gives stands under 'also'. Source:
+    Returns m: the length, or the reading, against 90 m; what fits the line, 10 % either way, stands under 'also'. Source:
     tester glossary (90 m); project specification (10 % length tolerance of a tester).
     """
     positive("length_m", length_m, "m")
     most, tolerance = fact("data_limits", "permanent_link"), fact("data_limits", "length_tolerance")
     reading = length_m if measured_m is None else not_negative("measured_m", measured_m, "m")
-    share = tolerance["value"] / PERCENT
+    within("doubt_percent", doubt_percent, 0.0, PERCENT - 1, "%", "a length that may be off by all of itself is not known")
+    share, doubt = tolerance["value"] / PERCENT, doubt_percent / PERCENT
+    fits = min(length_m * (1 + share) * (1 + doubt), most["value"])
     return Working(
         "Length of a data line by its tester",
         "l = reading or planned length",
-        (Value("l_0", "length of the line", length_m, "m"), tolerance.shown("t", "tolerance of a tester")),
+        (
+            Value("l_0", "length of the line", length_m, "m"),
+            tolerance.shown("t", "tolerance of a tester"),
+            Value("d", "the length may be off by", doubt_percent, "%"),
+        ),
         Value("l", "length" if measured_m is None else "reading", reading, "m"),
         (most.basis(), tolerance.basis()),
         most.shown("l_max", "permanent link"),
         also=(
-            Value("", "least that fits the line", length_m * (1 - share), "m"),
-            Value("", "most that fits the line", length_m * (1 + share), "m"),
+            Value("", "least that fits the line", length_m * (1 - share) * (1 - doubt), "m"),
+            Value("", "most that fits the line", fits, "m"),
         ),
     )
 

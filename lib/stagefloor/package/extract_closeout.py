@@ -5,6 +5,7 @@ Who measured is not told; who released a hold point is: that is its evidence.
 
 from collections import Counter
 
+from stagefloor.core.open_items import OpenItem
 from stagefloor.core.units import length_text, number_text
 from stagefloor.core.workings import Working
 from stagefloor.job.closeout import HoldPoint, Punch, Spare, Training
@@ -21,13 +22,12 @@ from stagefloor.steps.paths import where_text
 def line_tests(results: Results) -> client.LineTests:
     """Every line with its way, every last reading beside what was expected, what does not fit, what is missing."""
     job = results.job
-    known = {line.circuit.id: line for line in results.lines}
     circuits = {c.id: c for c in job.circuits()}
+    homes = _homes(job)
     rows = []
     for r in results.readings:
-        line = known.get(r.circuit)
         rows.append(client.LineTest(
-            line=r.line, kind=kind_name(circuits[r.circuit].what), start=line.box.label if line else "",
+            line=r.line, kind=kind_name(circuits[r.circuit].what), start=homes.get(r.circuit, ""),
             end=circuits[r.circuit].rack or "rack", test=r.test, limit=_limit_words(r.low, r.high, r.unit),
             expected=f"{number_text(r.expected, 3)} {r.unit}" if r.expected is not None else "", reading=_reading(r),
             result="pass" if r.good else "fail" if r.failing else "unknown", date=r.date, instrument=r.instrument,
@@ -60,17 +60,24 @@ def _line_list(results: Results) -> tuple[client.LineRow, ...]:
     job, display = results.job, results.job.settings.units
     known = {line.circuit.id: line for line in results.lines}
     good = Counter(r.circuit for r in results.readings if r.good and r.test in _needed(job, r.circuit))
+    homes = _homes(job)
     rows = []
     for c in job.circuits():
         line = known.get(c.id)
         needed = len(closeout.required_tests(c.what))
         rows.append(client.LineRow(
-            line=c.name, kind=kind_name(c.what), start=line.box.label if line else "", end=c.rack or "rack",
+            line=c.name, kind=kind_name(c.what), start=homes.get(c.id, ""), end=c.rack or "rack",
             cable=line.type.name if line and line.type else "",
             length=length_text(line.metres, display) + (", measured" if line.typed else ", as drawn") if line else "",
             way=" – ".join(leg.what for leg in line.way.legs if leg.segment) if line else "",
             tests=f"{good[c.id]} of {needed}" if needed else ""))
     return tuple(rows)
+
+
+def _homes(job: Job) -> dict[str, str]:
+    """Circuit id -> the box that it comes from, mains lines too."""
+    of = {o.id: b.title for b in job.boxes() for o in job.openings(b.id)}
+    return {c.id: next((of[i] for i in c.openings if i in of), "") for c in job.circuits()}
 
 
 def _needed(job: Job, circuit_id: str) -> set[str]:
@@ -81,8 +88,12 @@ def _needed(job: Job, circuit_id: str) -> set[str]:
 def as_built_rows(job: Job) -> tuple[client.AsBuiltRow, ...]:
     """Each box with an as-built place: where it was planned, where it is, how far off, what else is not as planned."""
     display, rows = job.settings.units, []
-    for d in closeout.as_built(job):
+    known = closeout.as_built(job)
+    if not any(d.measured for d in known):
+        return ()
+    for d in known:
         if not d.measured or d.built[0] is None or d.built[1] is None:
+            rows.append(client.AsBuiltRow(box=d.title, built="not measured yet"))
             continue
         planned = where_text(d.planned[0], d.planned[1], display) \
             if d.planned[0] is not None and d.planned[1] is not None else ""
@@ -126,8 +137,13 @@ def closeout_told(results: Results) -> client.Closeout:
         changes=tuple(client.ChangeRow(date=x.date, subject=x.subject, what=x.what, planned=x.planned, built=x.built,
                                        note=x.note, photo=x.photo) for x in closeout.changes(job, results.lines)),
         fit_again=tuple(f"{i.subject}, {i.what}" + (f": {i.amount}" if i.amount else "") + "."
-                        for i in results.items if i.code.startswith("built-") and i.code != "built-elsewhere"),
+                        for i in _refitted(results)),
         scene=built_scene(job), failures=_failures(results))
+
+
+def _refitted(results: Results) -> list[OpenItem]:
+    """What the fit rules say of the places as built."""
+    return [i for i in results.items_of("closeout") if i.code.startswith("built-") and i.code != "built-elsewhere"]
 
 
 def _warranties(job: Job) -> tuple[client.WarrantyRow, ...]:
@@ -135,17 +151,20 @@ def _warranties(job: Job) -> tuple[client.WarrantyRow, ...]:
 
 
 def _failures(results: Results) -> tuple[client.FailureRow, ...]:
-    """Each box out of service, in each event that it is missed in."""
-    rows = []
+    """Each box out of service, in the events that it is missed in; events to which the same happens stand together."""
+    found: dict[tuple[str, str, str, str], list[str]] = {}
     for box in results.job.boxes():
         for e in closeout.out_of_service(results.job, results.lines, "box", box.id).events:
             if e.state == closeout.RUNS:
                 continue
-            rows.append(client.FailureRow(
-                box=box.title, event=e.event, state=e.state,
-                instead="; ".join(f"{p.point}: {p.count} {kind_name(p.kind)} in {p.box}" for p in e.patches),
-                lost="; ".join(f"{point}: {n} {kind_name(kind)}" for point, kind, n in e.lost)))
-    return tuple(rows)
+            instead = "; ".join(f"{p.point}: {p.count} {kind_name(p.kind)} in {p.box}" for p in e.patches)
+            lost: dict[str, list[str]] = {}
+            for point, kind, n in e.lost:
+                lost.setdefault(point, []).append(f"{n} {kind_name(kind)}")
+            words = "; ".join(f"{point}: {', '.join(kinds)}" for point, kinds in lost.items())
+            found.setdefault((box.title, e.state, instead, words), []).append(e.event)
+    return tuple(client.FailureRow(box=box, event=", ".join(events), state=state, instead=instead, lost=lost)
+                 for (box, state, instead, lost), events in found.items())
 
 
 def closeout_workings(results: Results) -> list[Working]:
@@ -156,4 +175,5 @@ def closeout_workings(results: Results) -> list[Working]:
         found += [line.way.working(line.circuit.label, display) for line in results.lines if not line.typed]
     found += [d.working for d in closeout.as_built(results.job) if d.working]
     found += [b.working for b in closeout.built_lengths(results.lines)]
+    found += [w for i in _refitted(results) for w in i.workings]
     return list(dict.fromkeys(found))

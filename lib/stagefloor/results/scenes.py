@@ -63,7 +63,8 @@ def built_scene(job: Job) -> StageScene:
     """The stage as it is built: each box where it was measured, with its planned place where that is another one."""
     scene = stage_scene(built_job(job), ways=True)
     moved = {d.title: (d.planned[0], d.planned[1]) for d in as_built(job) if d.beyond}
-    return scene.model_copy(update={"replay": (), "boxes": tuple(
+    ways = tuple(w.model_copy(update={"label": ""}) for w in scene.raceways)  # here the boxes are what is looked for
+    return scene.model_copy(update={"replay": (), "raceways": ways, "boxes": tuple(
         b.model_copy(update={"planned": moved[b.title]}) if b.title in moved else b for b in scene.boxes)})
 
 

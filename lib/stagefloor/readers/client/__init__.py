@@ -9,6 +9,7 @@ from stagefloor.readers.client.closeout_pages import (
     lines,
     state,
     test_workings,
+    tests,
     user_cards,
 )
 from stagefloor.readers.client.pages import (
@@ -27,7 +28,6 @@ from stagefloor.readers.client.pages import (
     served,
     stage_plan,
     summary,
-    tests,
     told_us,
     workings,
 )

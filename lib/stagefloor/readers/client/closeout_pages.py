@@ -1,12 +1,12 @@
 """The closeout part of the client's pages: state, tests, lines, as built, cards for the users. Formats; computes nothing."""
 
+from stagefloor.drawings.face import face
 from stagefloor.drawings.plan import plan
 from stagefloor.drawings.svg import clean, render, swatch
 from stagefloor.readers.client.pages import working_block
 from stagefloor.readers.client.record import BoxCard, ClientFile
 from stagefloor.readers.html import Html, bullets, facts, first_few, folded, frame, paragraph, section, table
 
-LONG_RECORD = 30  # rows of a record that are shown unfolded
 BUILT_LEGEND = (
     ("floor box", "floor box, as built"),
     ("wall panel", "wall panel, as built"),
@@ -20,13 +20,17 @@ USE = (
     "Say which label you plugged into: it is the same at the other end.",
     "A crackle when a plug is moved is a defect: report the label, use the next one.",
 )
+MAINS = (
+    "Mains outlets: only equipment of the house or tested equipment. If a device trips, leave it off and call; only the "
+    "licensed electrician opens the mains part."
+)
 
 
 def state(file: ClientFile) -> Html:
     """What is there and what is missing, from whom."""
     c = file.closeout
     if not c.begun:
-        return Html("")
+        return Html(section("How complete it is", paragraph("Nothing is tested or measured as built yet.")))
     parts = table(
         "What the handover needs, and how much of it is there",
         ("Part", "There"),
@@ -95,13 +99,35 @@ def given(file: ClientFile) -> Html:
 
 
 def lines(file: ClientFile) -> Html:
-    """What does not fit, then every line with its way, length and tests."""
-    rows = [(x.line, x.kind, x.start, x.end, x.cable, x.length, x.way, x.tests) for x in file.tests.lines]
-    heads = ("Line", "Kind", "From", "To", "Cable", "Length", "Way", "Tests that fit")
-    shown = table("Line list", heads, rows)
+    """What does not fit, then the lines of each box with their ways, lengths and tests."""
+    heads = ("Line", "Kind", "To", "Cable", "Length", "Way", "Tests that fit")
+    boxes: dict[str, list[tuple[str, ...]]] = {}
+    for x in file.tests.lines:
+        boxes.setdefault(x.start or "Not from a box", []).append((x.line, x.kind, x.end, x.cable, x.length, x.way, x.tests))
     return Html(
         section("What does not fit its line", bullets(file.tests.not_fitting, "open"))
-        + section("Every line", folded(f"Line list, {len(rows)} lines", shown) if len(rows) > LONG_RECORD else shown)
+        + section(
+            "Every line, box by box",
+            "".join(folded(f"{b}, lines: {len(rows)}", table(f"Lines of {b}", heads, rows)) for b, rows in boxes.items()),
+        )
+    )
+
+
+def tests(file: ClientFile) -> Html:
+    """The record of the tests, box by box, and what is missing."""
+    heads = ("Line", "Test", "Expected", "Limit", "Reading", "Result", "Date", "Instrument", "Before that")
+    boxes: dict[str, list[tuple[str, ...]]] = {}
+    for r in file.tests.rows:
+        boxes.setdefault(r.start or "Other lines", []).append(
+            (r.line, r.test, r.expected, r.limit, r.reading, r.result, r.date, r.instrument, r.before))
+    said = file.tests.summary or ("" if boxes else "No line is tested yet.")
+    missing = paragraph("Missing:", "lead") + first_few(file.tests.missing, "open") if file.tests.missing else ""
+    return Html(
+        section(
+            "Line tests", paragraph(said), missing,
+            "".join(folded(f"Test record of {b}, readings: {len(rows)}", table(f"Tests of {b}", heads, rows))
+                    for b, rows in boxes.items()),
+        )
     )
 
 
@@ -149,53 +175,36 @@ def built_plan(file: ClientFile) -> Html:
 def change_log(file: ClientFile) -> Html:
     """What was built otherwise than planned, and what the places as built say of the fit."""
     c = file.closeout
-    rows = [
-        (
-            x.date or "no date",
-            x.subject,
-            x.what,
-            x.planned,
-            x.built,
-            "; ".join(w for w in (x.note, f"photo {x.photo}" if x.photo else "") if w),
-        )
-        for x in c.changes
-    ]
+    rows = [(x.date or "no date", x.subject, x.what, x.planned, x.built, x.note, x.photo) for x in c.changes]
+    heads = ("Date", "Subject", "What", "Planned", "Built", "Why", "Photo")
+    none = paragraph("Nothing was built otherwise than planned, by the records." if c.begun and not rows else "")
     return Html(
-        section(
-            "Change log",
-            table("Planned and built", ("Date", "Subject", "What", "Planned", "Built", "Why"), rows),
-            "" if rows else paragraph("Nothing was built otherwise than planned, by the records." if c.begun else ""),
-        )
+        section("Change log", table("Planned and built", heads, rows), none)
         + section("The fit, looked at again at the places as built", bullets(c.fit_again, "open"))
     )
 
 
 def user_cards(file: ClientFile) -> Html:
-    """A card a box for the people who plug in: what is in it, how it is used, whom to call."""
-    return Html("".join(_user_card(file, card) for card in file.boxes))
+    """A card a box for the people who plug in: where it is, what is in it, how it is used, whom to call."""
+    return Html("".join(_user_card(file, card, number) for number, card in enumerate(file.boxes)))
 
 
-def _user_card(file: ClientFile, card: BoxCard) -> str:
+def _user_card(file: ClientFile, card: BoxCard, number: int) -> str:
+    """One card. The place as built stands in for the planned one where it was measured."""
     rows = [(o.place, o.label, o.kind, o.connector) for o in card.openings if o.use == "in use"]
+    built = next((a for a in file.as_built if a.box == card.title and a.difference), None)
     spare = sum(o.use == "spare" for o in card.openings)
-    mains = any(o.kind == "mains" for o in card.openings)
-    notes = [
-        *USE,
-        *(
-            (
-                "Mains outlets: only for equipment of the house or tested equipment; if a device trips, leave it off and "
-                "call.",
-            )
-            if mains
-            else ()
-        ),
-    ]
+    about = facts((
+        ("Where", built.built if built else card.position), ("Serves", card.serves),
+        ("Otherwise than planned", built.otherwise if built else ""), ("Spare openings", str(spare) if spare else ""),
+    ))  # fmt: skip
+    drawing = face(card.face) if card.face else None
+    shown = frame(drawing.title, render(drawing, f"user{number}"), "face") if drawing else ""
+    notes = [*USE, *((MAINS,) if any(o.kind == "mains" for o in card.openings) else ())]
+    call = paragraph(f"Defects: {file.title.contact}" if file.title.contact else "", "lead")
     return (
-        f'<article class="card"><h2>{clean(card.title)}</h2>'
-        + facts((("Where", card.position), ("Serves", card.serves), ("Spare openings", str(spare) if spare else "")))
-        + table("What is in it", ("Place", "Label", "Kind", "Connector"), rows, "schedule")
-        + bullets(notes)
-        + paragraph(f"Defects: {file.title.contact}" if file.title.contact else "", "lead")
+        f'<article class="card user"><h2>{clean(card.title)}</h2><div class="pair">{about}{shown}</div>'
+        + table("What is in it", ("Place", "Label", "Kind", "Connector"), rows, "schedule") + bullets(notes) + call
         + "</article>"
     )
 

@@ -10,10 +10,9 @@ from stagefloor.drawings.scene import EventReplay, StageScene
 from stagefloor.drawings.shapes import Drawing
 from stagefloor.drawings.svg import clean, render, swatch
 from stagefloor.readers.client.record import BoxCard, ClientFile, ShownValue, ShownWorking
-from stagefloor.readers.html import Html, bullets, chooser, facts, first_few, folded, frame, paragraph, section, table
+from stagefloor.readers.html import Html, bullets, chooser, facts, first_few, frame, paragraph, section, table
 
 PAGE_FILE = "STAGEFLOOR_PAGE_FILE"
-LONG_RECORD = 30  # rows of a test record that are shown unfolded
 LEGEND = (("floor box", "floor box"), ("wall panel", "wall panel"), ("riser panel", "panel in a riser face"),
           ("point", "connection point, in use"), ("idle point", "connection point, not in use"),
           ("cable", "loose cable on the floor"), ("keep clear", "keep-clear zone"), ("raceway", "raceway"),
@@ -172,18 +171,6 @@ def price(file: ClientFile) -> Html:
     return Html(section("Price", table("Price by section", ("Section", head), rows, style),
                         paragraph(offer.tax), paragraph(offer.note),
                         paragraph(f"The offer is valid for: {file.title.validity}" if file.title.validity else "")))
-
-
-def tests(file: ClientFile) -> Html:
-    """The line tests with limits and readings, and what is missing."""
-    heads = ("Line", "Test", "Expected", "Limit", "Reading", "Result", "Date", "Instrument", "Before that")
-    rows = [(r.line, r.test, r.expected, r.limit, r.reading, r.result, r.date, r.instrument, r.before)
-            for r in file.tests.rows]
-    said = file.tests.summary or ("" if rows else "No line is tested yet.")
-    record = table("Test record", heads, rows)
-    if len(rows) > LONG_RECORD:
-        record = folded(f"Test record, {len(rows)} lines", record)
-    return Html(section("Line tests", paragraph(said), _named_list("Missing", file.tests.missing), record))
 
 
 def _named_list(name: str, sentences: tuple[str, ...]) -> str:

@@ -62,6 +62,12 @@ class Completeness:
         return self.done / self.of
 
 
+def _who(owner: str) -> str:
+    """Who owes a thing, as entered; a role that is known here has one name."""
+    name = owner.strip()
+    return next((r for r in (TESTER, ELECTRICIAN, CREW) if name.lower() in (r, r.removeprefix("the "))), name or NOBODY)
+
+
 def default_documents() -> list[dict[str, str]]:
     """The papers that are usually due, as texts for the fields of a document; the job says who owes each."""
     return [
@@ -113,13 +119,13 @@ def _handed_over(job: Job) -> list[Need]:
     spares, shown = job.all(Spare), job.all(Training)
     needs = [Need("spares and keys", bool(s.date.strip() and s.given_to.strip()), s.name,
                   f"'{s.name}' is not handed over yet." if not s.date.strip() else f"'{s.name}': to whom is not entered.",
-                  s.owner.strip() or NOBODY, ("spare", s.id)) for s in spares]
+                  _who(s.owner), ("spare", s.id)) for s in spares]
     needs += [] if spares else [Need("spares and keys", False, "Spares and keys",
                                      "No spare, tool or key is listed: enter at least the keys and how many.", NOBODY)]
     needs += [Need("training", bool(t.date.strip() and t.who.strip()), t.name,
                    f"Training '{t.name}' is not held yet." if not t.date.strip() else
                    f"Training '{t.name}': who was there is not entered.",
-                   t.owner.strip() or NOBODY, ("training", t.id)) for t in shown]
+                   _who(t.owner), ("training", t.id)) for t in shown]
     return needs + ([] if shown else [Need("training", False, "Training", "No training is entered: users, stage crew and "
                                            "cleaners are shown the boxes.", NOBODY)])
 
@@ -198,7 +204,7 @@ def _hold_points(job: Job) -> list[Need]:
             not (lacking := _lacking(p)),
             p.name,
             f"Hold point '{p.name}', before {p.when}: " + (lacking or "released") + ".",
-            p.by.strip() or NOBODY,
+            _who(p.by),
             ("holdpoint", p.id),
         )
         for p in points
@@ -226,7 +232,7 @@ def _documents(job: Job) -> list[Need]:
             bool(d.received.strip()),
             d.name,
             f"Document '{d.name}' is not received yet.",
-            d.owner.strip() or NOBODY,
+            _who(d.owner),
             ("document", d.id),
         )
         for d in papers
@@ -240,7 +246,7 @@ def _punch(job: Job) -> list[Need]:
             bool(p.closed.strip()),
             p.name,
             f"Punch item '{p.name}' is open" + (f", due {p.due}." if p.due.strip() else "."),
-            p.owner.strip() or NOBODY,
+            _who(p.owner),
             ("punch", p.id),
         )
         for p in job.all(Punch)

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import log10
 
@@ -277,17 +277,14 @@ def _network(kind: str, length_m: float, ohm_per_m: float | None, doubt_percent:
             )
         return found
     with suppress(Problem):
-        link = link_length(length_m)
+        link = link_length(length_m, doubt_percent=doubt_percent)
         least, most = (v.amount for v in link.also)
-        doubt = doubt_percent / PERCENT
-        allowed = link.limit.amount if link.limit else most
-        found["link length"] = Limit(
-            link, "m", length_m, least * (1 - doubt), min(allowed, most * (1 + doubt)), True, True
-        )
+        found["link length"] = Limit(link, "m", length_m, least, most, True, True)
     if ohm_per_m is not None:
         with suppress(Problem):
             pair = data_loop(length_m, ohm_per_m)
             low = fact("acceptance", "loop_low_factor")["value"] * pair.result.amount * (1 - doubt_percent / PERCENT)
+            pair = replace(pair, also=(Value("R_min", "lower bound of plausibility", low, "ohm"),))
             found["loop resistance"] = Limit(
                 pair, "ohm", pair.result.amount, low, pair.limit.amount if pair.limit else None, True
             )
