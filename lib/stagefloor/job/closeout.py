@@ -63,13 +63,13 @@ class AsBuilt(Record):
     model: Ref = ref("Model built, if another", "boxmodel")
     feed: Ref = ref("Fed from, if elsewhere", "node")
     connector: Text = text("Connectors, if others", "for example 5-pin in place of 3-pin at B9-M4")
-    trimmed: Text = choice("Trimmed or drilled", ("", "lid trimmed", "enclosure drilled", "lid and enclosure"))
+    trimmed: Text = choice("Trimmed or drilled", ("no", "lid trimmed", "enclosure drilled", "lid and enclosure"), "no")
     photo: Text = text("Photo", "file name or number")
 
     @property
     def changed(self) -> bool:
         """Whether lid or enclosure is no longer as it was listed."""
-        return self.modified or bool(self.trimmed)
+        return self.modified or self.trimmed != "no"
 
 
 class Punch(Record):

@@ -160,7 +160,7 @@ def _other_changes(job: Job, box: Box, entry: AsBuilt) -> list[tuple[str, str, s
     if entry.connector:
         found.append(("connectors", "as in the opening schedule", entry.connector))
     if entry.changed:
-        found.append(("lid or enclosure", "as listed", entry.trimmed or "drilled or trimmed"))
+        found.append(("lid or enclosure", "as listed", entry.trimmed if entry.trimmed != "no" else "drilled or trimmed"))
     return found
 
 
