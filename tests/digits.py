@@ -24,7 +24,11 @@ _NUMBER = re.compile(
     rf"|(?<![\w.,/'-])(?P<number>\d[\d,]*(?:\.\d+)?)(?:\s?(?P<unit>{'|'.join(map(re.escape, _UNITS))}|in²|mm²)(?![\w/²]))?"
 )  # fmt: skip
 # Rules that stand with their source in the same sentence.
-QUOTED = ("take 45 to 60 mm (common practice", "5 mm upright, 15 mm in all", "pright, 15 mm in all")
+QUOTED = ("take 45 mm to 60 mm (common pr", "tails and their bend take 45", "5 mm upright, 15 mm in all",
+          "pright, 15 mm in all",
+          "No more than 110 N (25 lbf) on", "25 lbf) on each four-pair cable (",
+          "cabling guides; 25 lbf; a force")
+_CLAUSES = re.compile(r"\b(?:NEC|IEC|EN|BS|NFPA|ISO|ASTM|IRC|ADA) [\d][\w.\-]*(?:, [\d]+\.[\w.\-]+)*")
 _RANGE = re.compile(rf"(?<![\w.,])(\d+(?:\.\d+)?) to (\d+(?:\.\d+)?) ({'|'.join(map(re.escape, _UNITS))})(?![\w/])")
 _SQUARE = {"in²": INCH**2, "mm²": 1e-6}
 
@@ -48,7 +52,7 @@ def visible(html: str) -> str:
 
 def shown(html: str) -> Iterator[Shown]:
     """Every number of a page that has a unit, a fraction or a decimal point."""
-    text = _RANGE.sub(r"\1 \3 to \2 \3", visible(html))
+    text = _RANGE.sub(r"\1 \3 to \2 \3", _CLAUSES.sub("", visible(html)))
     for match in _NUMBER.finditer(text):
         around = text[max(0, match.start() - 40) : match.end() + 25]
         if match["feet"]:

@@ -41,11 +41,15 @@ def test_every_item_is_one_of_the_key(results: Results) -> None:
     assert Counter((i.state, i.code) for i in results.items) == Counter({
         (MEND, "pocket-on-tendon"): 2, (ENGINEER, "pocket-near-tendon"): 4, (MEND, "box-on-route"): 3,
         (MEND, "lid-wont-close"): 2, (CHECK, "camera-without-microphone"): 1, (CHECK, "audience-floor"): 1,
+        # the sleeve's signal compartment, and the lectern's conduit of 5 cables: see tests/steps/test_raceway_sizes.py
+        (CHECK, "raceway-no-growth"): 2,
         (MEND, "sleeve-open"): 1, (CHECK, "trunking-barrier"): 1, (STOP, "slab-not-scanned"): 7,
         # six pockets over practice rooms whose rating nobody has entered; nobody knows what is under the audience floor
         (STOP, "rating-unknown"): 1, (STOP, "below-unknown"): 1,
         # 48 mm behind the plate of the 90 mm model: 8P8C and BNC take 60, the locking loudspeaker connector 50
         (CHECK, "behind-too-short"): 2,
+        # the mains outlets of eight boxes are on no circuit yet: for the licensed electrician
+        (TO_DO, "mains-no-circuit"): 1,
         (TO_DO, "survey-open"): 1,
         # at its end: the wrong line by its reading; a trimmed lid without an answer; FB-B7 set near the edge; two pockets
         # a few millimetres off, nearer or less near to a tendon than planned; what is not in hand yet, each group once

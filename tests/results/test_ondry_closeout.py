@@ -1,6 +1,6 @@
 """The concrete demo at its end: the planted wrong line comes out by its reading, missing evidence is listed, not hidden.
 
-FB-B9 line 3: 23.4 m of screened pair at 53 ohm/km give 2 x 23.4 x 0.053 = 2.48 ohm; 0.9 ohm was read. A line of this
+FB-B9 line 3: 23.395 m of screened pair at 53 ohm/km give 2 x 23.395 x 0.053 = 2.48 ohm; 0.9 ohm was read. A line of this
 house is at most 30 m: 3.2 ohm. A rule of 5 or 10 ohm at most passes 0.9 ohm without a word.
 """
 
@@ -35,7 +35,7 @@ def book(results: Results) -> str:
 def test_the_wrong_line_is_found_by_its_reading_alone(results: Results) -> None:
     failing = [r for r in results.readings if r.failing]
     assert [(r.line, r.test, r.measured) for r in failing] == [("B9-M3", "loop resistance", 0.9)]
-    assert failing[0].expected == pytest.approx(2 * 23.4 * 0.053) == pytest.approx(2.48, abs=0.001)
+    assert failing[0].expected == pytest.approx(2 * 23.395 * 0.053) == pytest.approx(2.48, abs=0.001)
     assert failing[0].outcome == "too low for its length: wrong line or a short midway"
     # its other tests passed, and every loop of the house is under a fixed 5 ohm: a fixed rule calls nothing out
     assert all(r.good for r in results.readings if r.line == "B9-M3" and r is not failing[0])
@@ -69,7 +69,7 @@ def test_what_is_missing_is_named_with_who_owes_it(results: Results, book: str) 
 
 def test_someone_who_was_not_there_can_read_what_was_done(book: str) -> None:
     for words in ("0.9 ohm measured, 2.48 ohm expected", "A batten lay where the middle was to be", "P-126",
-                  "23.4 m, measured", "SR1 to S1", "report E-7", "3-pin XLR", "Plug in with the lid open",
+                  "23.395 m, as drawn", "SR1 to S1", "report E-7", "3-pin XLR", "Plug in with the lid open",
                   "through 2028-05-27", "technical lead of the hall", "Items of our own punch list that are still open: 1"):
         assert words in book, words
     for inside in ("crew lead", "Label of B4-L2 is smudged"):  # who measured, and what the crew has among itself

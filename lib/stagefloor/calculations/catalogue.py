@@ -129,6 +129,7 @@ ALL = (
     _entry(raceways.trade_size, cable_diameters="6mm,6mm,6mm,8mm", raceway="EMT", growth="0.25"),
     _entry(raceways.conductor_count, raceway="EMT", trade_size="3/4", conductor_area="0.0133in2"),
     _entry(raceways.trunking_fill, cable_diameters="6mm,6mm,8mm", width="50mm", height="50mm"),
+    _entry(raceways.conduit_space, cable_diameters="6mm,6mm,8mm", inside="22mm"),
     _entry(raceways.trunking_factors, conductors="4,4,6", insulation="thermoplastic"),
     _entry(raceways.conduit_factors, sizes_mm2="4,4,4,4,4,4", length="3m"),
     _entry(raceways.bends_between_pull_points, angles="90,90,45"),

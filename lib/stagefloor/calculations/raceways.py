@@ -4,6 +4,7 @@ US rules count in square inches from the 100 % column of chapter 9 Table 4; the 
 space factor. Which rule binds depends on the system: see `raceway_systems`.
 """
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from math import floor, pi
 from pathlib import Path
@@ -124,8 +125,9 @@ def smallest_trade_size(
     table = load("nec_ch9_table4_raceways", override)
     choice("raceway", raceway, table.values("raceway"))
     rows = sorted((r for r in table if r.key[0] == raceway), key=lambda r: r["area_100"])
-    for row in rows:
-        working = raceway_fill(
+
+    def fill(row: Row) -> Working:
+        return raceway_fill(
             cable_diameters_m,
             raceway,
             row.key[1],
@@ -134,8 +136,11 @@ def smallest_trade_size(
             growth=growth,
             override=override,
         )
-        if working.holds:
-            return row.key[1], working
+
+    # the limit is the same for every size, so that what fits one fits every larger one
+    first = bisect_left(rows, True, key=lambda row: fill(row).holds is True)
+    if first < len(rows):
+        return rows[first].key[1], fill(rows[first])
     raise Problem(
         f"{len(cable_diameters_m)} cables with {growth:.0%} growth do not fit the largest {raceway} in the "
         f"table, trade size {rows[-1].key[1]}; share them between two raceways.",
@@ -263,6 +268,50 @@ def trunking_fill(
         Value("F", "fill", FULL * cables * (1 + growth) / inside, "%", 3),
         (published.basis() if space_factor * FULL == published["value"] else own,),
         Value("", "limit", space_factor * FULL, "%", 3),
+        also=(
+            Value("A_max", "area that the space factor allows", space_factor * inside, "mm²"),
+            Value("q", "taken of it", FULL * cables * (1 + growth) / (space_factor * inside), "%", 3),
+        ),
+    )
+
+
+def conduit_space(
+    cable_diameters_m: Sequence[float],
+    inside_m: float,
+    *,
+    growth: float = 0.0,
+    space_factor: float = 0.45,
+) -> Working:
+    """Share of a round conduit's inside area that the cables take, against a space factor.
+
+    Parameters
+    ----------
+    cable_diameters_m : outside diameter of each cable, m, above zero
+    inside_m : inside diameter of the conduit, m, above zero
+    growth : share added to the cable area, 0 or more
+    space_factor : limit as a share, 0 to 1; UK guidance gives 0.45 in one guide and 0.35 in another
+
+    Returns the fill in per cent. Source: UK wiring guidance; the sources differ, so that the note names both.
+    """
+    diameters = some("cable_diameters_m", cable_diameters_m, "m")
+    positive("inside_m", inside_m, "m")
+    not_negative("growth", growth)
+    within("space_factor", space_factor, 0.01, 1.0, "", "a space factor is a share of the inside area")
+    high, low = (tables.fact("iec_rules", f"conduit_space_factor_{end}") for end in ("high", "low"))
+    cables = sum(pi / 4 * d**2 for d in diameters) * 1e6
+    known = space_factor * FULL in (high["value"], low["value"])
+    return Working(
+        "Conduit fill by space factor",
+        "F = 100 * A_c * (1 + g) / (0.7853981633974483 * D^2)",
+        (
+            Value("A_c", f"area of {len(diameters)} cables", cables, "mm²"),
+            Value("g", "share kept for growth", growth),
+            Value("D", "inside diameter", inside_m * 1000, "mm"),
+        ),
+        Value("F", "fill", FULL * cables * (1 + growth) / (pi / 4 * (inside_m * 1000) ** 2), "%", 3),
+        (high.basis() if known else Basis("space factor chosen for this job", PRACTICE),),
+        Value("", "limit", space_factor * FULL, "%", 3),
+        notes=(f"One guide gives {high['value']:g} %, another {low['value']:g} % for types that it does not list.",),
     )
 
 

@@ -112,7 +112,7 @@ def _rack(record: LineDiagram, here: list[str], bus: dict[str, float], look: dic
     top, low = height - 30.0, BOTTOM / 2
     shapes = [Shape("polygon", "diagram rack", rectangle(RACK, low, WIDTH - RACK - 8, top - low), label=record.rack),
               _text("box label", RACK + 10, top - 20, _short(record.rack, WIDTH - RACK - 28, 15), 15),
-              _text("minor", RACK + 10, top - 34, "lines on this sheet:", 10)]
+              _text("minor", RACK + 10, top - 34, "on this sheet:", 10)]
     for number, name in enumerate(here):
         count = sum(len(g.lines) for b in boxes for g in b.groups if g.signal_class == name)
         enter = top - 58.0 - number * 46.0

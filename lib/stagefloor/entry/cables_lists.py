@@ -16,7 +16,7 @@ from stagefloor.entry.session import here
 from stagefloor.entry.tables import Table
 from stagefloor.job.lists import LabelRule, LabelSheet
 from stagefloor.results import Results, compute
-from stagefloor.steps.cut_list import CutList, cut_lists, cut_text
+from stagefloor.steps.cut_list import CutList, cut_lists, cut_text, totals
 from stagefloor.steps.labels import layout_of, relabelled, too_long
 from stagefloor.steps.pull_sheets import PullSheet
 from stagefloor.steps.purchase import Purchase
@@ -57,12 +57,9 @@ def cut_list(results: Results) -> str:
     display, found = results.job.settings.units, results.cut_lists
     if not found:
         return show.paragraph("No cable is to be cut yet: boxes that serve points make lines, and lines make cables.")
-    plans = [c.plan for c in found if c.plan is not None]
-    bought = [r for p in plans for r in p.reels if r.bought]
-    figures = [("reels to buy", str(len(bought))), ("on them", long_length_text(sum(r.metres for r in bought), display)),
-               ("reels from the shop", str(sum(not r.bought for p in plans for r in p.reels))),
-               ("left on these reels", long_length_text(sum(r.left for p in plans for r in p.reels), display))]
-    return show.figures(figures) + "".join(_of_type(c, display) for c in found)
+    total = totals(found, display)
+    figures = [(v.name, f"{v.amount:,.0f} {v.unit}") for v in (total.result, *total.also)]
+    return show.figures(figures) + "".join(_of_type(c, display) for c in found) + show.workings([total])
 
 
 def _of_type(found: CutList, display: str) -> str:
@@ -81,7 +78,7 @@ def _of_type(found: CutList, display: str) -> str:
     pulled = f"Pulled already, not cut again: {', '.join(found.pulled)}." if found.pulled else ""
     told = "".join(show.paragraph(p) for p in (found.problem, *found.plan.problems, uncut) if p)
     return head + told + show.folded("Cut list: which cable from which reel, longest first", body + (
-        show.paragraph(pulled) if pulled else "")) + show.workings([found.working] if found.working else [])
+        show.paragraph(pulled) if pulled else "")) + show.workings([w for w in (found.pieces, found.working) if w])
 
 
 def purchase() -> widgets.Widget:

@@ -5,7 +5,9 @@ from typing import ClassVar
 from stagefloor.job.fields import (
     Count,
     Flag,
+    Force,
     Length,
+    MassPerLength,
     Money,
     Number,
     Ref,
@@ -16,7 +18,9 @@ from stagefloor.job.fields import (
     choice,
     count,
     flag,
+    force,
     length,
+    mass_per_length,
     money,
     number,
     per_length,
@@ -28,7 +32,11 @@ from stagefloor.job.inventory import KINDS
 from stagefloor.job.record import Record
 
 CLASSES = ("any", "microphone", "line and intercom", "loudspeaker", "video and data", "control", "mains")
-WAYS = ("EMT", "RMC", "PVC40", "trunking", "flexible metal conduit", "free path", "cable tray")
+WAYS = ("EMT", "RMC", "PVC40", "trunking", "flexible metal conduit", "free path", "cable tray", "fished through",
+        "metal conduit in mm", "plastic conduit in mm")
+SPACES = ("ordinary", "air-handling (plenum)", "riser between floors", "concrete, 2 in (50 mm) over it",
+          "outdoors or damp")
+RATINGS = ("", "plenum", "riser", "general")
 CLASS_OF = {"microphone": "microphone", "line": "line and intercom", "intercom": "line and intercom",
             "loudspeaker": "loudspeaker", "video": "video and data", "data": "video and data",
             "control": "control", "mains": "mains"}
@@ -60,17 +68,24 @@ class Segment(Record):
     end: Ref = ref("To", "node")
     signal_class: Text = choice("For", CLASSES, "any")
     way: Text = choice("Kind", WAYS, "EMT")
-    size: Text = text("Trade size", "for example 1-1/4; empty: the smallest that takes it")
+    size: Text = text("Trade size", "for example 1-1/4, 50 x 50 mm, or 25 mm, inside 22 mm; empty: the smallest that "
+                      "takes it")
     size_source: Text = text("Who gave the size", "for example electrician's drawing E2, rev. B")
     existing: Flag = flag("It is there already")
     used_percent: Count = count("Fill found on site, percent")
     string: Text = choice("Pull string", ("not needed", "unknown", "in, not proved", "proved"), "unknown")
     typed_length: Size = length("Length, if measured", "wins over the computed one")
-    bends: Count = count("Bends of 90 degrees")
+    bends: Count = count("Bends of 90 degrees", "between its ends")
+    other_bends: Number = number("Other bends, degrees in all", "offsets, saddles and kicks", unit="deg")
+    compartment: Text = text("Compartment", "raceways of one name between the same two nodes share its space")
+    space: Text = choice("Lies in", SPACES, "ordinary", "air-handling spaces and shafts ask for rated cable")
+    wall: Text = choice("Passes a wall or floor that is", ("", "fire-rated", "sound-rated", "fire- and sound-rated"))
+    supports: Size = length("Supported every", "of a free path: by the building, never by a ceiling or a pipe")
     seal: Text = choice("Seal against sound and air", ("not needed", "needed, open", "needed, closed"), "not needed")
     barrier: Text = choice("Barrier to mains beside it", ("unknown", "fixed and bonded", "not there"), "unknown",
                            "in trunking with a mains compartment; the licensed electrician says")
     blocked: Flag = flag("Out of use")
+    full: Flag = flag("Full", "nothing more goes in: ways are looked for elsewhere")
 
 
 class CableType(Record):
@@ -89,6 +104,11 @@ class CableType(Record):
     reel: Size = length("Reel", "the usual length on a reel; other reels stand in their own list")
     lines: Count = count("Lines in one cable", "1; more for a multicore", 1)
     assembly: Flag = flag("Ready-made assembly", "bought with its ends on, never cut")
+    head: Size = length("Largest head of the assembly", "it must go through the raceway")
+    coupler: Flag = flag("Ends in a coupler", "a field plug in a coupler, not a jack: another test")
+    mass: MassPerLength = mass_per_length("Mass of the cable")
+    pull_limit: Force = force("Pull that one cable bears", "from its data sheet")
+    rating: Text = choice("Fire rating on its jacket", RATINGS, "", "empty: not known")
     lead: Count = count("Lead time, days")
     source: Text = text("Where the figures come from")
 

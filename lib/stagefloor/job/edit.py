@@ -25,7 +25,8 @@ def default_unit(job: Job, shape: str) -> str:
         return "ft" if job.settings.units == "ft-in" else "m"
     return {"mass": "lb" if job.settings.units == "ft-in" else "kg",
             "force": "lbf" if job.settings.units == "ft-in" else "N",
-            "resistance_per_length": "ohm/km"}.get(shape, "")
+            "resistance_per_length": "ohm/km",
+            "mass_per_length": "lb/kft" if job.settings.units == "ft-in" else "kg/km"}.get(shape, "")
 
 
 def find_named(job: Job, kind: str, word: str) -> str:

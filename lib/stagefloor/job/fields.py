@@ -127,6 +127,7 @@ Size = _quantity("length", 0.0)
 Mass = _quantity("mass", 0.0)
 Force = _quantity("force", 0.0)
 ResistancePerLength = _quantity("resistance_per_length", 0.0)
+MassPerLength = _quantity("mass_per_length", 0.0)
 Text = Annotated[str, BeforeValidator(_text)]
 Count = Annotated[int, BeforeValidator(_count)]
 Number = Annotated[float | None, BeforeValidator(_number)]
@@ -164,6 +165,10 @@ def force(label: str, hint: str = "") -> Any:
 
 def per_length(label: str, hint: str = "") -> Any:
     return _field(label, "resistance_per_length", None, hint)
+
+
+def mass_per_length(label: str, hint: str = "") -> Any:
+    return _field(label, "mass_per_length", None, hint)
 
 
 def count(label: str, hint: str = "", default: int = 0) -> Any:

@@ -24,6 +24,7 @@ from stagefloor.job.fields import extra_of, shape_of
 from stagefloor.job.inventory import Event, Point
 from stagefloor.job.labour import HourUnit, PriceRow, Pricing, Risk
 from stagefloor.job.lists import LabelRule, LabelSheet, Reel
+from stagefloor.job.mains import BranchCircuit, MainsLoad
 from stagefloor.job.record import Record
 from stagefloor.job.sheet import (
     Bearing,
@@ -41,9 +42,9 @@ from stagefloor.job.sheet import (
 RECORDS: dict[str, type[Record]] = {
     cls.kind: cls for cls in (
         Survey, FloorZone, FloorLayer, Joists, Bearing, Tendon, KeepClear, Service, OldOutlet, Event, Point, BoxModel,
-        Position, Box, Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, Reel, LabelRule, LabelSheet, HourUnit,
-        PriceRow, Pricing, Risk, Reading, AsBuilt, Punch, HoldPoint, Document, Remark, Revision, Spare, Training,
-        Warranty, ColumnMeaning)}
+        Position, Box, Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, Reel, LabelRule, LabelSheet,
+        BranchCircuit, MainsLoad, HourUnit, PriceRow, Pricing, Risk, Reading, AsBuilt, Punch, HoldPoint, Document, Remark,
+        Revision, Spare, Training, Warranty, ColumnMeaning)}
 
 R = TypeVar("R", bound=Record)
 

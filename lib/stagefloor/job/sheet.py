@@ -75,6 +75,12 @@ class Settings(Record):
     nosing_gap: Size = length("Cover to step nosing", "common practice, no source", "12 in")
     tendon_gap: Size = length("Slab pocket to a tendon", "this job's own figure; the engineer decides", "75 mm")
     built_tolerance: Size = length("As-built tolerance", "a shift worth a note; common practice, no source", "25 mm")
+    space_percent: Number = number("Space factor of trunking", "cable area of the inside, percent; UK guidance gives 45, "
+                                   "one guide 35 for conduit", 45.0, "%")
+    pull_degrees: Number = number("Bends between pull points", "360 is the most; two right angles are common practice "
+                                  "for signal cable", 180.0, "deg")
+    pull_length: Size = length("Longest pull", "between pull points (common practice, no source)", "100 ft")
+    spare_raceways: Count = count("Spare raceways beside each trunk", "empty, with a string in each")
     power_gap: Size = length("Signal raceway to open power wiring",
                                "sources give 2 in, 5 in and 12 in: choose with the electrician", "12 in")
     streaming_needs_microphone: Flag = flag("A camera position expects a microphone line")

@@ -1,6 +1,5 @@
 """From the results of a job to what is drawn of its cables: route plan, line diagram, raceway sections. Knows no money."""
 
-import re
 from collections import defaultdict
 
 from stagefloor.core.problems import Problem
@@ -17,13 +16,8 @@ from stagefloor.reference import tables
 from stagefloor.results.compute import Results
 from stagefloor.results.scenes import stage_scene
 from stagefloor.steps.cables import Line, Raceway, one_a_cable
+from stagefloor.steps.cables.raceways import inside_of_size
 from stagefloor.steps.cut_list import cable_name
-from stagefloor.steps.paths import feed_node
-
-# A size of a compartment or tray as typed: two numbers with x between them, in mm or in.
-RECTANGLE = re.compile(r"(\d+(?:\.\d+)?)\s*[x×]\s*(\d+(?:\.\d+)?)\s*(mm|in)\b", re.IGNORECASE)
-ROUND = re.compile(r"inside\s+(\d+(?:\.\d+)?)\s*(mm|in)\b", re.IGNORECASE)
-TO_METRES = {"mm": 1e-3, "in": 0.0254}
 
 
 def display_of(results: Results) -> Display:
@@ -51,7 +45,7 @@ def route_plan_record(results: Results) -> RoutePlan:
     nodes = tuple(RouteNode(label=n.name, what=n.what, x=n.x.si, y=n.y.si) for n in job.all(Node)
                   if n.x and n.y and n.id in used)
     scene = stage_scene(job, ways=True).model_copy(update={"zones": (), "points": (), "replay": (), "raceways": ()})
-    return RoutePlan(scene=scene, runs=tuple(runs), nodes=nodes, feeds=tuple(_feeds(results, used)))
+    return RoutePlan(scene=scene, runs=tuple(runs), nodes=nodes, feeds=tuple(_feeds(results)))
 
 
 def size_words(raceway: Raceway) -> str:
@@ -74,10 +68,10 @@ def _points(results: Results, segment: Segment) -> tuple[XY, ...] | None:
     return (a.x.si, a.y.si), *corner, (b.x.si, b.y.si)
 
 
-def _feeds(results: Results, used: set[str]) -> list[tuple[XY, ...]]:
+def _feeds(results: Results) -> list[tuple[XY, ...]]:
     found = []
-    for box in results.job.boxes():
-        node = feed_node(results.job, box, used)
+    for box, feed in dict.fromkeys((line.box, line.way.feed) for line in results.lines if line.way.feed):
+        node = results.job.find(Node, feed)
         if node is None or not (node.x and node.y and box.x and box.y):
             continue
         corner: tuple[XY, ...] = () if node.x.si == box.x.si or node.y.si == box.y.si else ((box.x.si, node.y.si),)
@@ -138,14 +132,20 @@ def section_records(results: Results) -> list[RacewaySection]:
                 inside_of[segment].append(SectionCable(label=cable_name(line), kind=line.circuit.what,
                                                        diameter=line.type.diameter.si))
     found = []
+    by_name = {r.segment.name: r for r in results.raceways}
+    drawn: set[tuple[str, ...]] = set()
     for r in results.raceways:
         room = inside(r)
-        if not inside_of[r.segment.id] or room is None:
+        together = [by_name[n].segment.id for n in r.shared] or [r.segment.id]  # one compartment, one section
+        held = [c for i in together for c in inside_of[i]]
+        if not held or room is None or tuple(together) in drawn:
             continue
+        drawn.add(tuple(together))
+        name = f"{_between(results, r.segment)}, compartment {r.segment.compartment}" if r.shared else r.segment.name
         filled = f"{r.fill.result.amount:.0f} % filled" if r.fill else ""
-        found.append(RacewaySection(title=f"{r.segment.name}, {size_words(r)}", diameter=room[0], width=room[1],
+        found.append(RacewaySection(title=f"{name}, {size_words(r)}", diameter=room[0], width=room[1],
                                     height=room[2], display=display_of(results), filled=filled,
-                                    cables=tuple(inside_of[r.segment.id])))
+                                    cables=tuple(held)))
     return found
 
 
@@ -159,9 +159,7 @@ def inside(raceway: Raceway) -> tuple[float, float, float] | None:
         return row.si("id"), 0.0, 0.0
     except Problem:
         pass
-    if found := ROUND.search(raceway.size):
-        return float(found[1]) * TO_METRES[found[2].lower()], 0.0, 0.0
-    if found := RECTANGLE.search(raceway.size):
-        per = TO_METRES[found[3].lower()]
-        return 0.0, float(found[1]) * per, float(found[2]) * per
-    return None
+    room = inside_of_size(raceway.size)
+    if isinstance(room, tuple):
+        return 0.0, *room
+    return None if room is None else (room, 0.0, 0.0)

@@ -18,6 +18,7 @@ from stagefloor.steps import (
     label_checks,
     labels,
     labour,
+    mains,
     multicore,
     orders,
     pull_sheets,
@@ -26,11 +27,12 @@ from stagefloor.steps import (
 )
 from stagefloor.steps.boxes import fit, schedule
 from stagefloor.steps.boxes.schedule import Contents, Layout
-from stagefloor.steps.cables import Line, Raceway
+from stagefloor.steps.cables import Line, Pull, Raceway
 from stagefloor.steps.closeout import Completeness, Limit, ReadingJudged
 from stagefloor.steps.inventory import Peak
 from stagefloor.steps.labour import Estimate
 from stagefloor.steps.labour.offer import offer_working
+from stagefloor.steps.mains import Branch
 from stagefloor.steps.raceway_total import new_raceways
 
 STEPS = ("job sheet", "inventory", "boxes", "cables", "labour", "closeout")
@@ -82,6 +84,16 @@ class Results:
     def raceways(self) -> tuple[Raceway, ...]:
         """Every raceway with what is in it."""
         return tuple(cables.raceways(self.job, list(self.lines)))
+
+    @cached_property
+    def pulls(self) -> tuple[Pull, ...]:
+        """Every pull between two pull points."""
+        return tuple(cables.pulls(self.job, self.lines))
+
+    @cached_property
+    def branches(self) -> tuple[Branch, ...]:
+        """Every mains circuit that is asked for, with what is on it."""
+        return tuple(mains.branches(self.job))
 
     @cached_property
     def quantities(self) -> dict[str, float]:
@@ -170,8 +182,8 @@ class Results:
         if step == "boxes":
             return [*schedule.open_items(job), *fit.open_items(job)]
         if step == "cables":
-            return [*cables.open_items(job, list(self.lines), list(self.raceways)),
-                    *label_checks.open_items(job, self.lines)]
+            return [*cables.open_items(job, list(self.lines), list(self.raceways), list(self.pulls)),
+                    *mains.open_items(job, self.branches), *label_checks.open_items(job, self.lines)]
         if step == "labour":
             return labour.open_items(job, self.quantities, self.estimate)
         # the papers of the end are no business of a job that has no line yet
@@ -181,6 +193,12 @@ class Results:
     def items(self) -> tuple[OpenItem, ...]:
         """All open items of the job."""
         return tuple(ordered([i for step in STEPS for i in self.items_of(step)]))
+
+    def detours(self) -> list[Working]:
+        """One for each box and way: the way against the straight distance, the worst first."""
+        ways = {(line.box.id, round(line.way.metres, 4)): line for line in self.lines}
+        found = [w for line in ways.values() if (w := line.way.detour(line.box.label, self.job.settings.units))]
+        return sorted(found, key=lambda w: -w.result.amount)
 
     def loose(self, box: Box) -> list[Working]:
         """The loose cable of each point that a box serves."""
@@ -205,10 +223,18 @@ class Results:
             found += self.loose(b.box)
         found += [line.way.working(line.circuit.label, self.job.settings.units) for line in self.lines]
         found += [line.check for line in self.lines if line.check is not None]
+        found += self.detours()
+        found += [r.area_working(self.job.settings.units) for r in self.raceways if r.diameters]
+        found += [p.length_working(self.job.settings.units) for p in self.pulls]
         found += [r.fill for r in self.raceways if r.fill is not None]
+        found += [r.grown for r in self.raceways if r.grown is not None and r.grown is not r.fill]
+        found += [w for b in self.branches for w in (b.load, b.drop) if w is not None]
+        found += [w for p in self.pulls for w in (p.bends, p.tension) if w is not None]
         if self.lines:
             found.append(cables.total_working(cables.cable_totals(list(self.lines)), self.job.settings.units))
-        found += [c.working for c in self.cut_lists if c.working is not None]
+        found += [w for c in self.cut_lists for w in (c.pieces, c.working) if w is not None]
+        if self.cut_lists:
+            found.append(cut_list.totals(self.cut_lists, self.job.settings.units))
         found += [r.working for r in self.purchase.rows if r.working is not None]
         found += [w for w in (self.purchase.total, self.purchase.on_reels) if w is not None]
         found += [c.working for c in self.multicores[0]]

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from math import ceil
 
 from stagefloor.core.units import FOOT, length_text, long_length_text
-from stagefloor.core.workings import ARITHMETIC, JOB, Basis, Value, Working
+from stagefloor.core.workings import ARITHMETIC, JOB, PRACTICE, Basis, Value, Working
 from stagefloor.job.cables import CableType, Circuit
 from stagefloor.job.lists import SOLD, Reel
 from stagefloor.job.model import Job
@@ -33,7 +33,8 @@ class CutList:
     Attributes
     ----------
     label : name of the cable type; cables : how many are to be cut; pulled : labels of those that are pulled already
-    plan : which cable (by id) from which reel; names : (cable id, its label)
+    plan : which cable (by id) from which reel; working, pieces : how the reels and the cut lengths come about
+    names : (cable id, its label)
     reels : (name of a reel in the plan, where it is in the shop); problem : what is missing, in a sentence
     """
 
@@ -42,6 +43,7 @@ class CutList:
     cables: int
     plan: CutPlan | None
     working: Working | None
+    pieces: Working | None = None
     problem: str = ""
     names: tuple[tuple[str, str], ...] = ()
     reels: tuple[tuple[str, str], ...] = ()
@@ -120,20 +122,22 @@ def _of_type(job: Job, held: Sequence[Line], seconds: float) -> CutList:
     waiting = [x for x in held if not is_pulled(job, x)]
     names = tuple((x.cable.id, cable_name(x)) for x in held if x.cable)
     if kind is None:
-        return CutList(label, None, len(waiting), None, None, f"{len(held)} cables wait: these cables have no type; "
+        return CutList(label, None, len(waiting), None, None, None, f"{len(held)} cables wait: these cables have no type; "
                        "choose one for each.", names, (), pulled)
     reels = stock(job, kind)
     if not reels and waiting:
-        return CutList(label, kind, len(waiting), None, None, f"{len(waiting)} cables wait: the reel length of {label} is "
-                       "not known; type it with the cable type, or add a reel.", names, (), pulled)
+        return CutList(label, kind, len(waiting), None, None, None, f"{len(waiting)} cables wait: the reel length of "
+                       f"{label} is not known; type it with the cable type, or add a reel.", names, (), pulled)
     known = tuple((x.cable.id, cut_length(x.metres, display)) for x in waiting if x.cable and x.metres > 0)
     unknown = [cable_name(x) for x in waiting if x.metres <= 0]
     problem = f"No length is known yet for {', '.join(unknown)}; place both ends or type it." if unknown else ""
     if not known:
-        return CutList(label, kind, len(waiting), None, None, problem, names, (), pulled)
+        return CutList(label, kind, len(waiting), None, None, None, problem, names, (), pulled)
     plan = _named(_cut(known, tuple((n, m, k) for n, m, k, _ in reels), loss.si(), display, seconds), dict(names))
     working = _working(plan, label, {n: m for n, m, _, _ in reels}, loss, display) if plan.reels else None
-    return CutList(label, kind, len(waiting), plan, working, problem, names, tuple((n, w) for n, _, _, w in reels), pulled)
+    pieces = _pieces([(cable_name(x), x.metres) for x in waiting if x.cable and x.metres > 0], label, display)
+    return CutList(label, kind, len(waiting), plan, working, pieces, problem, names,
+                   tuple((n, w) for n, _, _, w in reels), pulled)
 
 
 def _named(plan: CutPlan, names: dict[str, str]) -> CutPlan:
@@ -204,6 +208,34 @@ def assemblies(job: Job, lines: Sequence[Line]) -> list[Assembly]:
     return found
 
 
+def totals(found: Sequence[CutList], display: str) -> Working:
+    """Reels of all cable types together: how many to buy, how much cable is on them, how much stays on all reels."""
+    unit, per = ("ft", 1 / FOOT) if display == "ft-in" else ("m", 1.0)
+    plans = [(c.label, c.plan) for c in found if c.plan is not None]
+    bought = [r for _, p in plans for r in p.reels if r.bought]
+    return Working(
+        "Reels of all cable types", "N = n1 + n2 + ...",
+        tuple(Value(f"n{i}", f"reels to buy, {label}", sum(r.bought for r in p.reels))
+              for i, (label, p) in enumerate(plans, 1)),
+        Value("N", "reels to buy", len(bought)), (Basis("the cut list of each cable type", JOB),),
+        also=(Value("B", "on them", sum(r.metres for r in bought) * per, unit, 6),
+              Value("h", "reels from the shop", sum(not r.bought for _, p in plans for r in p.reels)),
+              Value("w", "left on these reels", sum(r.left for _, p in plans for r in p.reels) * per, unit, 6)))
+
+
+def _pieces(cables: Sequence[tuple[str, float]], label: str, display: str) -> Working:
+    """Each cable's length and what is cut for it."""
+    unit, per = ("ft", 1 / FOOT) if display == "ft-in" else ("m", 1.0)
+    cut_m = [cut_length(metres, display) for _, metres in cables]
+    return Working(
+        f"Cut lengths, {label}", "c = L up to the next inch" if display == "ft-in" else "c = L up to the next centimetre",
+        tuple(Value(f"L{i}", name, metres * per, unit, 5) for i, (name, metres) in enumerate(cables, 1)),
+        Value("S", "cable to be cut", sum(cut_m) * per, unit, 6),
+        (Basis("lengths of this job", JOB), Basis("up to the next inch or centimetre", PRACTICE)),
+        also=tuple(Value(f"c{i}", f"cut for {name}", m * per, unit, 5) for i, ((name, _), m) in
+                   enumerate(zip(cables, cut_m, strict=True), 1)))
+
+
 def _working(plan: CutPlan, label: str, length: dict[str, float], loss: tables.Row, display: str) -> Working:
     unit, per = ("ft", 1 / FOOT) if display == "ft-in" else ("m", 1.0)
     total = sum(m for r in plan.reels for _, m in r.cuts)
@@ -221,4 +253,6 @@ def _working(plan: CutPlan, label: str, length: dict[str, float], loss: tables.R
         (loss.basis(), Basis("lengths of this job, each up to the next inch or centimetre", JOB),
          Basis("cutting plan, bound from the linear program over patterns", ARITHMETIC)),
         Value("b", "fewest that any plan needs", least) if least is not None else None, ">=", notes,
-        (Value("B", "bought", plan.bought * per, unit, 5), Value("w", "left on all reels", left * per, unit, 5)))
+        (Value("B", "bought", plan.bought * per, unit, 5), Value("w", "left on all reels", left * per, unit, 5),
+         *(Value(f"w{i}", f"left on {r.name}, no. {r.number}", r.left * per, unit, 5)
+           for i, r in enumerate(plan.reels, 1))))

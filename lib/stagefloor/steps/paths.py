@@ -3,21 +3,24 @@
 Lengths are right-angled (across + up + height), as raceways run; metres.
 """
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from math import dist
 
 import networkx as nx
 
-from stagefloor.core.units import Quantity, length_text
+from stagefloor.core.units import FOOT, Quantity, length_text
 from stagefloor.core.workings import ARITHMETIC, JOB, Basis, Value, Working
 from stagefloor.job.boxes import Box
 from stagefloor.job.cables import Node, Segment
 from stagefloor.job.model import Job
+from stagefloor.steps.nearest import Nearest, Place, right_angled
 
 # Waste between a straight right-angled guess and a drawn way, until a way is drawn.
 TYPICAL_DETOUR = 1.15  # common practice, no source: 15 % on a plan-scaled route
 
-Place = tuple[float, float, float]
+SAME_LENGTH = 0.0005  # m; raceways side by side with less between them are alike
+
 
 
 @dataclass(frozen=True)
@@ -27,6 +30,7 @@ class Leg:
     what: str
     metres: float
     segment: str = ""
+    kept: bool = False  # slack at an end
 
 
 @dataclass(frozen=True)
@@ -38,18 +42,43 @@ class Way:
     legs: tuple[Leg, ...]
     rough: bool = False
     problem: str = ""
+    straight: float | None = None  # from the box to the rack through the air, m
+    through: tuple[str, ...] = ()  # names of the points it passes, from the rack
+    feed: str = ""  # the node from which the box is fed
 
     @property
     def metres(self) -> float:
         return sum(leg.metres for leg in self.legs)
 
     @property
+    def slack(self) -> float:
+        """What is kept at both ends, m."""
+        return sum(leg.metres for leg in self.legs if leg.kept)
+
+    @property
+    def ratio(self) -> float | None:
+        """The way without slack against the straight distance; None while one of them is not known."""
+        return (self.metres - self.slack) / self.straight if self.legs and self.straight else None
+
+    @property
     def segments(self) -> tuple[str, ...]:
         return tuple(leg.segment for leg in self.legs if leg.segment)
 
+    def detour(self, subject: str, display: str) -> Working | None:
+        """The ratio with its working; None while one of the two lengths is not known."""
+        if self.ratio is None or self.straight is None:
+            return None
+        unit, per = ("ft", 1 / FOOT) if display == "ft-in" else ("m", 1.0)
+        return Working(f"Way against the straight distance, {subject}", "k = (L - s) / d",
+                       (Value("L", "cut length", self.metres * per, unit), Value("s", "slack in it", self.slack * per, unit),
+                        Value("d", "straight to the rack, through the air", self.straight * per, unit)),
+                       Value("k", "way / straight", self.ratio, "", 3),
+                       (Basis("right-angled routing: in plan at most sqrt(2) of the straight line", ARITHMETIC),),
+                       also=(Value("w", "way without slack", (self.metres - self.slack) * per, unit),
+                             Value("r", "most that right angles in plan make of a straight line", 2 ** 0.5, "", 3)))
+
     def working(self, subject: str, display: str) -> Working:
-        unit = "ft" if display == "ft-in" else "m"
-        per = 1 / 0.3048 if unit == "ft" else 1.0
+        unit, per = ("ft", 1 / FOOT) if display == "ft-in" else ("m", 1.0)
         values = tuple(Value(f"l{i}", leg.what, leg.metres * per, unit) for i, leg in enumerate(self.legs, 1))
         notes = ("rough: no raceway is drawn for this yet",) if self.rough else ()
         return Working(f"Length of one line, {subject}", "L = l1 + l2 + ... ; each l = |dx| + |dy| + |dz|", values,
@@ -65,11 +94,6 @@ def place_of(record: Node | Box) -> Place | None:
     return record.x.si, record.y.si, record.z.si if record.z else 0.0
 
 
-def right_angled(a: Place, b: Place) -> float:
-    """|dx| + |dy| + |dz|, metres."""
-    return sum(abs(p - q) for p, q in zip(a, b, strict=True))
-
-
 def rack_place(job: Job) -> Place | None:
     """Where cables enter the rack."""
     s = job.settings
@@ -80,8 +104,9 @@ def rack_place(job: Job) -> Place | None:
 
 
 def serves_class(segment: Segment, signal_class: str) -> bool:
-    """Whether a raceway may carry this class."""
-    return not segment.blocked and segment.signal_class in ("any", signal_class)
+    """Whether a raceway may carry this class; mains only goes where a raceway is entered for mains."""
+    classes = ("mains",) if signal_class == "mains" else ("any", signal_class)
+    return not segment.blocked and not segment.full and segment.signal_class in classes
 
 
 def segment_length(job: Job, segment: Segment) -> float | None:
@@ -94,49 +119,97 @@ def segment_length(job: Job, segment: Segment) -> float | None:
 
 
 def graph(job: Job, signal_class: str) -> "nx.Graph[str]":
-    """The raceways that may carry a class, nodes by id, weight in metres."""
+    """The raceways that may carry a class, nodes by id, weight in metres; `alike`: raceways side by side that share."""
     found: nx.Graph[str] = nx.Graph()
     for s in job.all(Segment):
-        length = segment_length(job, s)
-        if not serves_class(s, signal_class) or length is None:
+        if not serves_class(s, signal_class) or (length := segment_length(job, s)) is None:
             continue
-        if not found.has_edge(s.start, s.end) or found[s.start][s.end]["weight"] > length:
-            found.add_edge(s.start, s.end, weight=length, segment=s.id)
+        own = s.signal_class == signal_class
+        old = found.get_edge_data(s.start, s.end)
+        if old is None or length < old["weight"] - SAME_LENGTH or (
+                length < old["weight"] + SAME_LENGTH and own and not old["own"]):
+            found.add_edge(s.start, s.end, weight=length, segment=s.id, own=own, alike=(s.id,))
+        elif length < old["weight"] + SAME_LENGTH and own == old["own"]:
+            old["alike"] += (s.id,)
     return found
 
 
-def feed_node(job: Job, box: Box, reachable: Iterable[str]) -> Node | None:
-    """The node a box is fed from: the one chosen, else the nearest that leads to the rack."""
-    if box.feed:
-        return job.find(Node, box.feed)
-    here = place_of(box)
-    nodes = [n for n in job.all(Node) if n.id in set(reachable) and n.what != "rack" and place_of(n)]
-    if here is None or not nodes:
-        return None
-    return min(nodes, key=lambda n: right_angled(here, place_of(n) or here))
+@dataclass(frozen=True)
+class Routes:
+    """The shortest ways of one class from every node to its nearest rack, searched once for all boxes.
+
+    Attributes
+    ----------
+    raceways : the graph; metres : node -> way to the rack, m; before : node -> the node before it, from the rack
+    feeds : the nodes that a box may be fed from, in the user's order; near : finds one by its place
+    rack : where cables enter it; names : node -> what people call it
+    """
+
+    signal_class: str
+    raceways: "nx.Graph[str]"
+    metres: Mapping[str, float]
+    before: Mapping[str, str]
+    feeds: Sequence[Node]
+    near: Nearest
+    rack: Place | None = None
+    names: Mapping[str, str] = field(default_factory=dict)
+
+    def nearest(self, here: Place) -> Node | None:
+        """The node nearest to a place, right-angled; of two alike the first in the user's order."""
+        found = self.near.find(here)
+        return None if found is None else self.feeds[found]
+
+    def trail(self, node_id: str) -> list[str]:
+        """The nodes from the rack to this one."""
+        found = [node_id]
+        while (previous := self.before.get(found[-1])) is not None:
+            found.append(previous)
+        return found[::-1]
 
 
-def way(job: Job, box: Box, signal_class: str, known: "nx.Graph[str] | None" = None) -> Way:
+def routes(job: Job, signal_class: str) -> Routes:
+    """One search from all racks for a class (Dijkstra); empty if no raceway of it leads to a rack."""
+    raceways = graph(job, signal_class)
+    nodes = job.all(Node)
+    racks = [n.id for n in nodes if n.what == "rack" and n.id in raceways]
+    metres: dict[str, float] = {}
+    before: dict[str, str] = {}
+    if racks:
+        # one more node before all racks, with no way between, makes it a search from a single place
+        search = raceways.copy()
+        search.add_weighted_edges_from((_START, r, 0.0) for r in racks)
+        found, metres = nx.dijkstra_predecessor_and_distance(search, _START)
+        before = {node: of[0] for node, of in found.items() if of and of[0] != _START}
+        del metres[_START]
+    spots = [(n, p) for n in nodes if n.what != "rack" and n.id in metres and (p := place_of(n))]
+    near = Nearest([p for _, p in spots])
+    return Routes(signal_class, raceways, metres, before, [n for n, _ in spots], near, rack_place(job),
+                  {n.id: n.name for n in nodes})
+
+
+_START = ""  # no record has an empty id
+
+
+def way(job: Job, box: Box, signal_class: str, known: Routes | None = None) -> Way:
     """The shortest way from a box to the rack for one class, with slack at both ends."""
     s = job.settings
-    here, rack = place_of(box), rack_place(job)
-    slack = (Leg("slack at the box", _metres(s.slack_box)), Leg("slack at the rack", _metres(s.slack_rack)))
-    raceways = graph(job, signal_class) if known is None else known
-    racks = [n.id for n in job.all(Node) if n.what == "rack" and n.id in raceways]
-    if here is not None and racks:
-        paths: dict[str, list[str]] = nx.multi_source_dijkstra_path(raceways, set(racks))
-        node = feed_node(job, box, paths)
-        if node is not None and node.id in paths:
-            spot = place_of(node)
-            trail = paths[node.id]
-            names = {n.id: n.name for n in job.all(Node)}
-            legs = [Leg(f"{names.get(a, a)} to {names.get(b, b)}", raceways[a][b]["weight"], raceways[a][b]["segment"])
-                    for a, b in zip(trail, trail[1:], strict=False)]
+    found = routes(job, signal_class) if known is None else known
+    here, rack = place_of(box), found.rack
+    slack = (Leg("slack at the box", _metres(s.slack_box), kept=True),
+             Leg("slack at the rack", _metres(s.slack_rack), kept=True))
+    straight = dist(here, rack) if here and rack else None
+    fault = ""
+    if here is not None and found.metres:
+        node = job.find(Node, box.feed) if box.feed else found.nearest(here)
+        if node is not None and node.id in found.metres:
+            spot, trail, names = place_of(node), found.trail(node.id), found.names
+            end = place_of(job.get(Node, trail[0]))
+            legs = [Leg(f"{names.get(a, a)} to {names.get(b, b)}", found.raceways[a][b]["weight"],
+                        found.raceways[a][b]["segment"]) for a, b in zip(trail, trail[1:], strict=False)]
             legs.append(Leg(f"{node.name} to {box.label}", right_angled(spot, here) if spot else 0.0))
-            return Way(box.id, signal_class, (*legs, *slack))
+            return Way(box.id, signal_class, (*legs, *slack), straight=dist(here, end) if end else straight,
+                       through=tuple(names.get(i, i) for i in trail), feed=node.id)
         fault = f"no raceway for {signal_class} leads from {box.label} to the rack"
-    else:
-        fault = ""
     if s.rack_distance is not None:
         rough = Leg("way to the rack, as entered", s.rack_distance.si)
     elif here is not None and rack is not None:
@@ -145,7 +218,7 @@ def way(job: Job, box: Box, signal_class: str, known: "nx.Graph[str] | None" = N
     else:
         return Way(box.id, signal_class, (), True, fault or f"neither the way to the rack nor its place is known "
                                                             f"for {box.label}")
-    return Way(box.id, signal_class, (rough, *slack), True, fault)
+    return Way(box.id, signal_class, (rough, *slack), True, fault, straight)
 
 
 def _metres(quantity: Quantity | None) -> float:

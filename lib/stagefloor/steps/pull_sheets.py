@@ -168,7 +168,8 @@ def _hints(segment: Segment, held: Sequence[Line]) -> tuple[str, ...]:
     if any(x.circuit.what == "data" for x in held) and segment.way not in OPEN_WAYS:
         limit = tables.fact("pulling", "four_pair")
         pounds = limit["value"] / (POUND * STANDARD_GRAVITY)
-        found.append(f"No more than {limit['value']:g} N ({pounds:.0f} lbf) on each four-pair cable.")
+        found.append(f"No more than {limit['value']:g} N ({pounds:.0f} lbf) on each four-pair cable "
+                     f"({limit.basis().line()}).")
     if segment.bends:
         found.append(f"{segment.bends} bend{'s' if segment.bends != 1 else ''} of 90 degrees between its ends.")
     if segment.existing and segment.used_percent:

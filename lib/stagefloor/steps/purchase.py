@@ -107,7 +107,8 @@ def _priced(item: str, amount: float, each: Decimal | None, lead: int, price_fro
     cost = rounded(Decimal(repr(amount)) * each)
     working = Working(f"To buy: {item}", "C = n c",
                       (Value("n", "how many", amount, "m" if metres else "", 6), money("c", "each", each)),
-                      money("C", "cost", cost), (Basis(price_from or "the shop's price", SHOP),))
+                      money("C", "cost", cost), (Basis(price_from or "the shop's price", SHOP),),
+                      also=(money("f", "each foot", rounded(each * Decimal(str(FOOT)))),) if metres else ())
     return Purchase(item, amount, each, cost, lead, price_from, note, metres, working)
 
 

@@ -23,7 +23,7 @@ from stagefloor.steps.boxes.geometry import Rect, rect_gap, segment_rect_gap
 from stagefloor.steps.boxes.planner_problem import Candidate, Demand, Model, Plan, Policy, Problem
 from stagefloor.steps.boxes.schedule import reconciled
 from stagefloor.steps.inventory import in_use, together
-from stagefloor.steps.paths import graph, way
+from stagefloor.steps.paths import routes, way
 
 MOST_CANDIDATES = 70   # so that a plan is proven while the user waits
 OFFSETS = ((0.0, 0.0), (2 * FOOT, 0.0), (-2 * FOOT, 0.0), (0.0, 2 * FOOT), (0.0, -2 * FOOT))
@@ -115,7 +115,7 @@ def question(job: Job, costs: UnitCosts) -> Problem:
     points = [p for p in job.all(Point) if p.counts() and p.x and p.y]
     if not points:
         raise Sentence("No connection point has a place and something to connect: enter one first.")
-    graphs = {c: graph(job, c) for c in set(CLASS_OF.values())}
+    known = {c: routes(job, c) for c in set(CLASS_OF.values())}
     candidates, blocked, blocked_event = [], set(), set()
     for spot, x, y, z, surface, box in positions(job):
         fixed_here = box is not None and (box.pinned or box.state == "built")
@@ -128,7 +128,7 @@ def question(job: Job, costs: UnitCosts) -> Problem:
         opening = dict.fromkeys(KINDS, costs.opening)
         for kind in KINDS:
             if kind != "mains":
-                home = way(job, here, CLASS_OF[kind], graphs[CLASS_OF[kind]])
+                home = way(job, here, CLASS_OF[kind], known[CLASS_OF[kind]])
                 opening[kind] += home.metres * costs.metre.get(kind, 0.0) + 2 * costs.end.get(kind, 0.0)
         candidates.append(Candidate(spot, x, y, z, surface, tuple(m.id for m in models),
                                     {m.id: set_cost for m in models}, opening, pinned=fixed_here,
