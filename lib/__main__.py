@@ -27,6 +27,11 @@ NO_VENV = (
 )
 
 
+WHEELS = "STAGEFLOOR_WHEELS"  # in the environment: a folder of wheels to install from, without a network
+
+LAUNCHERS = {"win32": "Stagefloor.bat", "darwin": "Stagefloor.command", "linux": "Stagefloor.desktop"}
+
+
 class SetUpProblem(Exception):
     """One sentence for the user: what is wrong, where, what to do."""
 
@@ -107,7 +112,13 @@ def install_trouble(output, log):
         )
     if "Permission denied" in output or "Errno 13" in output or "WinError 5" in output:
         return not_writable(TOP)
-    if "No matching distribution" in output or "Could not find a version" in output:
+    missing = "No matching distribution" in output or "Could not find a version" in output
+    if missing and os.environ.get(WHEELS):
+        return (
+            "The folder %s lacks a package for this computer and this Python (last lines in %s); fill it on a "
+            "computer of the same kind with a network: python3 lib wheels FOLDER" % (os.environ[WHEELS], log)
+        )
+    if missing:
         return (
             "The package index that pip uses here lacks a pinned package (last lines in %s); check pip's "
             "index settings, or start the same command with another Python from %d.%d on." % ((log,) + OLDEST)
@@ -246,6 +257,8 @@ def install(venv, requirements, log):
         "--no-input", "--disable-pip-version-check", "--progress-bar", "off", "--retries", "3",
         "--no-warn-script-location",
     ]  # fmt: skip
+    if os.environ.get(WHEELS):
+        command += ["--no-index", "--find-links", os.environ[WHEELS]]
     installer = subprocess.Popen(
         command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, env=clean_environment(os.environ)
     )
@@ -316,11 +329,70 @@ def set_up(with_tests):
                 with io.open(os.path.join(venv, stamp + ".new"), "w", encoding="utf-8") as written:
                     written.write(text)
                 os.replace(os.path.join(venv, stamp + ".new"), os.path.join(venv, stamp))
+            write_launcher(TOP, sys.platform, sys.executable)
     except (IOError, OSError) as trouble:
         if getattr(trouble, "errno", None) == 28:
             raise SetUpProblem(no_room(TOP))
         raise SetUpProblem(not_writable(TOP))
     return python
+
+
+def launcher(platform, top, python):
+    """Name and text of the file that starts the workbook by a double click; `platform` as in sys.platform."""
+    name = LAUNCHERS.get(platform, LAUNCHERS["linux"])
+    if platform == "win32":
+        # %~dp0 is the folder of the file itself, so that the workbook may be moved
+        text = '@echo off\ncd /d "%%~dp0"\n"%s" lib start\nif errorlevel 1 pause\n' % python.replace("%", "%%")
+        return name, text.replace("\n", "\r\n")
+    if platform == "darwin":
+        return name, '#!/bin/sh\ncd "$(dirname "$0")" || exit 1\nexec %s lib start\n' % shell_word(python)
+
+    def word(text):
+        # by the desktop entry specification: quoted with escapes, and these escaped once more as part of a value
+        for sign in ("\\", '"', "`", "$"):
+            text = text.replace(sign, "\\" + sign)
+        return '"%s"' % text.replace("%", "%%").replace("\\", "\\\\")
+
+    return name, (
+        "[Desktop Entry]\nType=Application\nName=Stagefloor\nComment=Floor boxes, from the site visit to closeout\n"
+        "Terminal=true\nExec=%s %s start\n" % (word(python), word(os.path.join(top, "lib")))
+    )
+
+
+def shell_word(text):
+    """A text as one word of a shell."""
+    return "'" + text.replace("'", "'\\''") + "'"
+
+
+def write_launcher(top, platform, python):
+    """Write the launcher, if it is not there as it should be; a folder that can't be written goes without one."""
+    name, text = launcher(platform, top, python)
+    path = os.path.join(top, name)
+    try:
+        if os.path.exists(path):
+            with io.open(path, encoding="utf-8", newline="") as written:
+                if written.read() == text:
+                    return
+        with io.open(path, "w", encoding="utf-8", newline="") as writing:
+            writing.write(text)
+        os.chmod(path, 0o755)
+        print("To start it by a double click from now on: %s" % path)
+        sys.stdout.flush()
+    except (IOError, OSError, UnicodeError):
+        return
+
+
+def fetch_wheels(python, folder):
+    """Fill a folder with the pinned packages for this kind of computer; returns the exit status."""
+    command = [
+        python, "-m", "pip", "download", "--require-hashes", "-r", os.path.join(TOP, "requirements.txt"),
+        "--only-binary", ":all:", "-d", folder, "--no-input", "--disable-pip-version-check",
+    ]  # fmt: skip
+    status = subprocess.call(command, env=clean_environment(os.environ))
+    if status == 0:
+        print("The packages are in %s. On a computer of the same kind, without a network:" % folder)
+        print("python3 lib --wheels FOLDER start")
+    return status
 
 
 def hand_over(python, arguments):
@@ -343,8 +415,18 @@ def hand_over(python, arguments):
 def main(arguments):
     """Set up, hand over; returns the exit status. 2 with one sentence for what the user can mend."""
     sentence = refusal(sys.version_info)
+    if arguments[:1] == ["--wheels"]:
+        if len(arguments) < 3 or not os.path.isdir(arguments[1]):
+            sys.stderr.write("Name the folder of wheels and a command: python3 lib --wheels FOLDER start\n")
+            return 2
+        os.environ[WHEELS] = os.path.abspath(arguments[1])
+        arguments = arguments[2:]
     if not sentence:
         try:
+            if arguments[:1] == ["wheels"]:
+                if len(arguments) != 2:
+                    raise SetUpProblem("Name one folder for the wheels: python3 lib wheels FOLDER")
+                return fetch_wheels(set_up(with_tests=False), arguments[1])
             return hand_over(set_up(with_tests=arguments[:1] == ["test"]), arguments)
         except SetUpProblem as problem:
             sentence = str(problem)

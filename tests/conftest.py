@@ -1,12 +1,15 @@
 """What all tests share: browser tests are skipped, with the reason, on a machine without a browser."""
 
 import os
+import tempfile
 from pathlib import Path
 
 import pytest
 from browser import find_chromium
 
 os.environ["PYTHONPATH"] = str(Path(__file__).parents[1] / "lib")  # for tests that start a Python of their own
+
+os.environ["STAGEFLOOR_HOME"] = tempfile.mkdtemp(prefix="stagefloor-home-")  # no test touches the user's own
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

@@ -53,6 +53,36 @@ def open_command(options: argparse.Namespace) -> int:
     return open_job(job, WORKBOOK, browser=not options.no_browser, step=options.step)
 
 
+def own_jobs() -> list[Path]:
+    """The folders of jobs inside this checkout, demos last."""
+    own = sorted(path.parent for path in TOP.glob(f"*/{JOB_FILE}"))
+    return own + [DEMOS / name for name in demo_jobs()]
+
+
+def start_command(options: argparse.Namespace) -> int:
+    """Ask which job, then open it; a name that is no job yet makes one."""
+    jobs = own_jobs()
+    print("Which job? Type a number, or a name for a new job, then Enter.")
+    for number, job in enumerate(jobs, 1):
+        print(f"  {number}  {job.name}{'  (a demo)' if job.parent == DEMOS else ''}")
+    try:
+        typed = input("> ").strip()
+    except EOFError:
+        typed = ""
+    if not typed:
+        print("Nothing was chosen.")
+        return 0
+    if typed.isascii() and typed.isdigit():
+        if not 1 <= int(typed[:9]) <= len(jobs):
+            raise Problem(f"There is no job {typed[:9]} in the list; start again and type a number from 1 to {len(jobs)}.")
+        folder = jobs[int(typed[:9]) - 1]
+    else:
+        folder = Path(typed) if Path(typed).is_absolute() else TOP / typed
+        if not (folder / JOB_FILE).is_file():
+            new_command(argparse.Namespace(folder=str(folder)))
+    return open_command(argparse.Namespace(job=str(folder), step=None, no_browser=options.no_browser))
+
+
 def new_command(options: argparse.Namespace) -> int:
     """Make a new job with its own copies of the steps."""
     from stagefloor.entry.step_copies import place_steps
@@ -114,6 +144,42 @@ def package_command(options: argparse.Namespace) -> int:
     return 0
 
 
+def sheet_command(options: argparse.Namespace) -> int:
+    """Make a phone sheet: one file to send to a phone."""
+    job = find_job(options.job, Path.cwd())
+    from stagefloor.package.sheets import make_sheet
+
+    file = make_sheet(job, options.kind, options.crew or "")
+    print(f"The {options.kind} sheet is in {file}. Open it on the phone with the browser; it needs no network.")
+    return 0
+
+
+def take_command(options: argparse.Namespace) -> int:
+    """Show what the file of a phone sheet would change, and take it in if the user agrees."""
+    job = find_job(options.job, Path.cwd())
+    from stagefloor.job.exchange.preview import ADD, CHANGE, SAME, carry_out
+    from stagefloor.job.exchange.sheet_file import read_sheet_file
+    from stagefloor.job.exchange.taking import planned
+    from stagefloor.job.store import read, transact
+    from stagefloor.steps.boxes.schedule import reconciled
+
+    file = read_sheet_file(options.file)
+    plan = planned(read(job).job, file)
+    for line in plan.lines:
+        if line.state != SAME:
+            print(f"{line.state}: {line.subject}" + (f": {line.words}" if line.words else ""))
+    print(plan.sentence())
+    if not plan.of(ADD) and not plan.of(CHANGE):
+        return 0
+    if not options.yes:
+        print("Nothing was taken in yet. To do it, give the same command with --yes")
+        return 0
+    carry_out(job, lambda name, change: transact(job, lambda j: reconciled(change(j)), name),
+              f"{file.kind.capitalize()} sheet taken in: {file.name}", lambda j: planned(j, file), plan.lines)
+    print("Taken in.")
+    return 0
+
+
 def test_command(options: argparse.Namespace) -> int:
     """Run every check of the workbook itself."""
     runner = TOP / "tests" / "run.py"
@@ -145,6 +211,10 @@ def parser() -> argparse.ArgumentParser:
     opened.add_argument("--no-browser", action="store_true", help="only print the address")
     opened.set_defaults(call=open_command)
 
+    start = commands.add_parser("start", help="choose a job from a list, or name a new one, and open it")
+    start.add_argument("--no-browser", action="store_true", help="only print the address")
+    start.set_defaults(call=start_command)
+
     new = commands.add_parser("new", help="make a new job")
     new.add_argument("folder", metavar="FOLDER", help="where the job will live")
     new.set_defaults(call=new_command)
@@ -159,6 +229,18 @@ def parser() -> argparse.ArgumentParser:
     package.add_argument("--out", metavar="FOLDER", help="where to put it (default: in the job's folder)")
     package.add_argument("--for", dest="reader", metavar="READER", default="client", help="whose set (default: client)")
     package.set_defaults(call=package_command)
+
+    sheet = commands.add_parser("sheet", help="make a sheet for a phone: a survey, or a crew's site sheet")
+    sheet.add_argument("job", metavar="JOB")
+    sheet.add_argument("kind", choices=("survey", "site"))
+    sheet.add_argument("--crew", metavar="NAME", help="for whom a site sheet is")
+    sheet.set_defaults(call=sheet_command)
+
+    take = commands.add_parser("take", help="take in the file that a phone sheet exported")
+    take.add_argument("job", metavar="JOB")
+    take.add_argument("file", metavar="FILE")
+    take.add_argument("--yes", action="store_true", help="do it; without, only show what it would change")
+    take.set_defaults(call=take_command)
 
     test = commands.add_parser("test", help="check the workbook itself")
     test.add_argument("-k", dest="expression", metavar="EXPR", help="only tests whose name fits")

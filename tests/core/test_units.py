@@ -118,3 +118,20 @@ def test_numbers_to_read_have_no_exponent(value, text):
 def test_nearest_choice():
     assert nearest("lenght", ["length", "load"]) == "length"
     assert nearest("xyz", ["length", "load"]) == ""
+
+
+# a foot has 12 inches; 1 ft = 0.3048 m and 1 in = 0.0254 m exactly (international yard and pound, 1959)
+@pytest.mark.parametrize(("text", "feet", "inches"), [
+    ("6-0", 6, 0), ("9'-6", 9, 6), ("9'6", 9, 6), ("9-6 1/2", 9, 6.5), ("9-11.5", 9, 11.5), ("9-6\"", 9, 6)])
+def test_feet_and_inches_as_on_a_tape_in_a_job_in_feet(text, feet, inches):
+    found = parse(text, "length", "ft")
+    assert found.si == pytest.approx(feet * 0.3048 + inches * 0.0254, abs=1e-12)
+    assert parse(found.text, "length").si == found.si  # what is kept reads the same without the job
+    assert parse("-" + text, "length", "ft").si == -found.si
+
+
+def test_a_dash_is_no_guess_elsewhere():
+    assert parse("6-1/2", "length", "ft").si == pytest.approx(6.5 * 0.3048)  # six and a half, as before
+    for text, unit in (("6-0", "m"), ("6-0", ""), ("6-14", "ft"), ("6-", "ft")):
+        with pytest.raises(Problem):
+            parse(text, "length", unit)

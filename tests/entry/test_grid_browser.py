@@ -4,6 +4,8 @@ import time
 
 import pytest
 
+from stagefloor.entry.grid import Grid
+
 pytestmark = pytest.mark.browser
 
 
@@ -450,3 +452,95 @@ def test_a_finger_edits_at_one_tap(stand, table):
     it.page.locator("input.sf-editor").fill("Pit")
     cell(it, "r2", "where").tap()
     until(it, lambda: text(it, "r1", "where") == "Pit", "the entry is kept when another cell is tapped")
+
+
+def test_a_cell_opened_by_a_press_or_by_enter_is_typed_over(stand, table):
+    it = stand(table()[0])
+    into(it)
+    it.page.keyboard.type("Pit")
+    press(it, "Enter")  # moves to the next row
+    assert focused(it) == ["r2", "where"]
+    cell(it, "r2", "where").click()  # the press opens it, as it is where we are
+    it.page.locator("input.sf-editor").wait_for()
+    it.page.keyboard.type("Choir")
+    press(it, "Enter")
+    press(it, "Enter")
+    it.page.keyboard.type("Organ")
+    press(it, "Enter")
+    until(it, lambda: [text(it, r, "where") for r in ("r1", "r2", "r3")] == ["Pit", "Choir", "Organ"], "all replaced")
+
+
+def test_saved_is_not_said_of_cells_that_were_not_taken_and_a_button_leads_to_them(stand, table):
+    it = stand(table(30)[0])
+    into(it, "r2", "count")
+    paste(it, "two\n3\nfour")
+    it.page.get_by_text("Saved, except 2 cells that were not taken: see 'Mend'.").wait_for()
+    into(it, "r20", "where")
+    for row in ("r2", "r4", "r2"):
+        it.page.get_by_role("button", name="Go to the next one to mend").click()
+        assert focused(it) == [row, "count"]
+    for row in ("r2", "r4"):
+        into(it, row, "count")
+        it.page.keyboard.type("5")
+        press(it, "Enter")
+    it.page.get_by_text("All saved.").wait_for()
+    assert it.page.get_by_role("button", name="Go to the next one to mend").is_hidden()
+
+
+def test_no_word_of_a_heading_is_broken_and_columns_out_of_sight_are_counted(stand, table):
+    grid, _ = table()
+    grid.columns = [*grid.columns, {"key": "long", "label": "Loudspeaker connections", "kind": "number", "width": 40}]
+    it = stand(grid, width=700)
+    broken = it.page.evaluate("""[...document.querySelectorAll('.sf-head .sf-sort > span:first-child')].filter((e) => {
+        const range = document.createRange();
+        return e.textContent.split(' ').some((word) => {
+            const at = e.textContent.indexOf(word);
+            range.setStart(e.firstChild, at); range.setEnd(e.firstChild, at + word.length);
+            return range.getClientRects().length > 1; }); }).length""")
+    assert broken == 0
+    said = it.page.locator(".sf-more")
+    until(it, lambda: "to the right" in said.inner_text(), "columns out of sight are counted")
+    it.page.evaluate("document.querySelector('.sf-scroll').scrollLeft = 5000")
+    until(it, lambda: said.inner_text() == "", "none is left")
+
+
+def test_a_line_of_a_form_has_a_list_of_its_own(stand):
+    choices = [{"value": "", "label": "not known"}, {"value": "wood on joists", "label": "wood on joists"}]
+    rows = [{"id": "a", "cells": {"what": "Venue", "value": ""}},
+            {"id": "b", "cells": {"what": "Floor", "value": ""}, "as": {"value": {"kind": "choice", "choices": choices}}}]
+    columns = [{"key": "what", "label": "What", "kind": "text", "readonly": True},
+               {"key": "value", "label": "Value", "kind": "text"}]
+    asked = []
+    it = stand(Grid("Start", columns, rows, lambda message: asked.append(message["changes"]) or {"ok": True}, fixed=True))
+    into(it, "a", "value")
+    it.page.keyboard.type("Hall")
+    press(it, "Enter")
+    press(it, "w")
+    assert it.page.locator("select.sf-editor option").all_inner_texts() == ["not known", "wood on joists"]
+    press(it, "Enter")
+    until(it, lambda: asked == [[["a", "value", "Hall"]], [["b", "value", "wood on joists"]]], "both")
+
+
+def test_pasted_rows_with_headings_go_under_the_same_names_and_overwrite_nothing(stand, table):
+    grid, owner = table()
+    it = stand(grid)
+    into(it, "r2", "left")
+    paste(it, "count\tConnection point\tPrice\n4\tPit\t12\nfour\tTrap\t9")
+    until(it, lambda: len(owner.rows) == 7, "two rows more")
+    made = [row["cells"] for row in list(owner.rows.values())[5:]]
+    assert [(m.get("where"), m.get("count"), m.get("left")) for m in made] == [("Pit", "4", None), ("Trap", None, None)]
+    assert owner.rows["r2"]["cells"]["left"] == "1' 6\""
+    said = it.page.locator(".sf-say").inner_text()
+    assert "read as headings; rows added: 2." in said
+    assert "under headings that are not here and left out: 2." in said
+
+
+def test_control_and_enter_in_a_cell_keep_it_and_begin_the_next_row(stand, table):
+    grid, owner = table(1)
+    it = stand(grid)
+    into(it)
+    for name in ("Pit", "Trap"):
+        it.page.keyboard.type(name)
+        press(it, "Control+Enter")
+    until(it, lambda: [row["cells"].get("where") for row in owner.rows.values()][:2] == ["Pit", "Trap"], "both kept")
+    until(it, lambda: len(owner.rows) == 3, "a third row begun")

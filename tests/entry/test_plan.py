@@ -53,28 +53,48 @@ def test_a_refused_move_sends_the_item_back(drawing):
     assert item(plan, "b1")["y"] == 0.9144
 
 
-def test_a_preview_redraws_a_layer_and_moves_nothing(drawing):
-    plan, _, answers = drawing()
-    answers["preview"] = {
-        "ok": True,
-        "shapes": {
-            "replace_layer": "reach",
-            "shapes": [
-                {
-                    "id": "new",
-                    "layer": "reach",
-                    "kind": "circle",
-                    "role": "reach",
-                    "center": [0, 0],
-                    "radius": 1,
-                }
-            ],
-        },
-    }
-    answer = edit(plan, 1, "preview", id="b1", x=0.0, y=0.0)
-    assert [part["replace_layer"] for part in answer["shapes"]] == ["reach"]
-    assert layer(plan, "reach") == ["new"]
-    assert item(plan, "b1")["x"] == -2.8956
+def ask(plan, number, **rest):
+    sent = []
+    plan.send = sent.append
+    plan._receive(plan, {"client": "c1", "question": number, **rest}, [])
+    return sent
+
+
+def test_a_preview_is_answered_with_a_sentence_and_changes_nothing(drawing):
+    plan, messages, answers = drawing()
+    answers["preview"] = {"ok": True, "say": "mend: a joist is in the way."}
+    before = copy.deepcopy(dict(plan.scene))
+    told = {"say": "mend: a joist is in the way.", "client": "c1", "reply": 7}
+    assert ask(plan, 7, do="preview", id="b1", x=0.0, y=0.0) == [told]
+    assert messages == [{"do": "preview", "id": "b1", "x": 0.0, "y": 0.0}]
+    assert dict(plan.scene) == before
+
+
+@pytest.mark.parametrize("rest", [{"do": "move", "id": "b1", "x": 0.0, "y": 0.0}, {"do": "preview", "id": "zz"},
+                                  {"do": "preview", "id": "b1", "x": "1", "y": 0.0}])
+def test_a_question_that_is_none_never_reaches_the_job(drawing, rest):
+    plan, messages, _ = drawing()
+    assert ask(plan, 1, **rest) == [{"client": "c1", "reply": 1}]
+    assert messages == []
+
+
+def test_what_hangs_on_a_moved_item_goes_along_and_is_not_sent_again(drawing):
+    plan, _, _ = drawing()
+    new = copy.deepcopy(dict(plan.scene))
+    by_id = {shape["id"]: shape for shape in new["shapes"]}
+    by_id["reach1"]["follow"], by_id["cable1"]["ends"] = "b1", ["b1", "p1"]
+    plan.update(new)
+    answer = edit(plan, 1, "move", id="b1", x=1.0, y=2.0)
+    now = {shape["id"]: shape for shape in plan.scene["shapes"]}
+    assert now["reach1"]["center"] == [1.0, 2.0]
+    assert now["cable1"]["points"] == [[1.0, 2.0], [-1.5, 2.2]]  # the other end stays at the point p1
+    by_id["reach1"]["center"], by_id["cable1"]["points"][0] = [1.0, 2.0], [1.0, 2.0]
+    new["items"][0].update(x=1.0, y=2.0)
+    sent = []
+    plan.send = sent.append
+    plan.update(new)
+    assert answer["ok"]
+    assert sent == [], "the browser drew it while it was dragged"
 
 
 def test_place_and_remove(drawing):

@@ -1,13 +1,14 @@
 """A plan is adopted only for the job it was made for, and its sentences carry names, each replaced once."""
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from browser import TOP
 
 from stagefloor.core.problems import Problem
-from stagefloor.entry.planning import adopt_for, answer, in_words
+from stagefloor.entry.planning import adopt_for, answer, beside, in_words
 from stagefloor.job import edit, store
 from stagefloor.job.inventory import Point
 from stagefloor.job.model import Job
@@ -44,3 +45,14 @@ def test_a_point_without_a_place_is_named_and_not_counted_as_served(job: Job) ->
 def test_names_replace_ids_once() -> None:
     names = {"point-1": "see point-12", "point-12": "Choir"}
     assert in_words("Without 'point-1' and point-12", names) == "Without see point-12 and Choir"
+
+
+def test_alternatives_stand_side_by_side_with_what_differs(job: Job) -> None:
+    question = choice.question(job, unit_costs(job))
+    plan = solve(question, 5.0)
+    spot = next(c.id for c in question.candidates if c.id != plan.boxes[0].candidate)
+    other = replace(plan, boxes=(replace(plan.boxes[0], candidate=spot),), costs=replace(plan.costs, boxes=1234567.0))
+    said = beside(job, question, plan, [other])
+    assert "Alternative 1" in said
+    assert f"{1234567 + plan.costs.openings:,.0f}" in said
+    assert beside(job, question, plan, []) == ""

@@ -170,7 +170,7 @@ def test_four_entries_give_the_smallest_box(tmp_path: Path) -> None:
                           ("box_x", "8' 8\""), ("box_y", "3' 6\""), ("plugs", "2 mics, 1 loudspeaker, 1 mains")):
             type_into(page, cell(page, "sf-start", row, "value"), text)
         view = page.locator(f"{STEP}.sf-smallest")
-        page.wait_for_selector(f"{STEP}.sf-smallest:has-text('Mains is behind the barrier in bay 2')")
+        page.wait_for_selector(f"{STEP}.sf-smallest:has-text('Branch power is behind the barrier in bay 2')")
         said = view.inner_text()
         assert "Floor box with 2 bays, the smallest that takes it" in said
         assert view.locator("svg").count() >= 1

@@ -1,10 +1,15 @@
-"""Processes that are killed at any moment, or that write at the same time: every edit that was told as saved is there."""
+"""Processes that are killed at any moment, or that write at the same time: every edit that was told as saved is there.
+
+The great numbers, which take minutes (kills, processes, edits of each):
+.venv/bin/python tests/job/test_crash.py 1000 5 400
+"""
 
 import json
 import random
 import signal
 import subprocess
 import sys
+import tempfile
 import time
 from pathlib import Path
 
@@ -63,12 +68,17 @@ def go(process: "subprocess.Popen[str]") -> None:
 
 @pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="this system kills processes in another way")
 def test_a_killed_process_loses_no_edit_that_was_told_as_saved(folder: Path) -> None:
-    rng = random.Random(7)
+    kill_again_and_again(folder, KILLS)
+
+
+def kill_again_and_again(folder: Path, kills: int, seed: int = 7) -> int:
+    """Kill a writing process `kills` times and look at the job after each; returns how many edits were told as saved."""
+    rng = random.Random(seed)
     told: list[str] = []
     interrupted = 0
-    with writer(folder, "k", 10_000, str(KILLS)) as parent:
+    with writer(folder, "k", 10_000, str(kills)) as parent:
         assert parent.stdout is not None
-        for _ in range(KILLS):
+        for _ in range(kills):
             go(parent)
             child = int(parent.stdout.readline().split()[1])
             for _ in range(rng.randrange(4)):
@@ -86,27 +96,33 @@ def test_a_killed_process_loses_no_edit_that_was_told_as_saved(folder: Path) -> 
             assert len(labels) <= len(told) + interrupted
             assert len(set(labels)) == len(labels) == opened.job.sequence
         go(parent)
-    assert len(told) >= KILLS  # the kills came in the middle of work
+    assert len(told) >= kills  # the kills came in the middle of work
     assert [e.sequence for e in store.edits(folder)] == list(range(1, len(labels) + 1))
     store.transact(folder, lambda job: add(job, "event", [{"label": "last"}])[0], "add last")
     assert not list(folder.glob("**/.*.new"))  # what the dead left behind is cleared away
+    return len(told)
 
 
-def test_four_processes_at_once_lose_nothing_and_leave_no_gap(folder: Path) -> None:
-    processes = [writer(folder, f"p{n}", 75) for n in range(4)]
+def test_five_processes_at_once_lose_nothing_and_leave_no_gap(folder: Path) -> None:
+    write_at_once(folder, 5, 60)
+
+
+def write_at_once(folder: Path, many: int, each: int) -> None:
+    """`many` processes with `each` edits at the same time: all are there, in one sequence without a gap."""
+    processes = [writer(folder, f"p{n}", each) for n in range(many)]
     for process in processes:
         go(process)
-    told = [line for process in processes for line in process.communicate(timeout=100)[0].split()]
-    assert [p.returncode for p in processes] == [0] * 4
+    told = [line for process in processes for line in process.communicate(timeout=1000)[0].split()]
+    assert [p.returncode for p in processes] == [0] * many
     opened = store.read(folder)
     labels = [e.label for e in opened.job.all(Event)]
-    assert sorted(labels) == sorted(told) == sorted(f"p{n}.{i}" for n in range(4) for i in range(75))
-    assert opened.job.sequence == 300
-    assert [e.sequence for e in store.edits(folder)] == list(range(1, 301))
-    assert len({e.id for e in opened.job.all(Event)}) == 300
-    for n in range(4):  # each process's own edits stand in its own order
+    assert sorted(labels) == sorted(told) == sorted(f"p{n}.{i}" for n in range(many) for i in range(each))
+    assert opened.job.sequence == many * each
+    assert [e.sequence for e in store.edits(folder)] == list(range(1, many * each + 1))
+    assert len({e.id for e in opened.job.all(Event)}) == many * each
+    for n in range(many):  # each process's own edits stand in its own order
         own = [x for x in labels if x.startswith(f"p{n}.")]
-        assert own == [f"p{n}.{i}" for i in range(75)]
+        assert own == [f"p{n}.{i}" for i in range(each)]
     assert any(a[:2] != b[:2] for a, b in zip(labels[:-1], labels[1:], strict=True))
 
 
@@ -135,3 +151,23 @@ def test_a_lock_blocks_while_its_process_lives_and_not_after(folder: Path, monke
         holder.kill()
     store.transact(folder, lambda job: add(job, "event", [{"label": "a"}])[0], "add")
     assert json.loads((folder / store.FILE).read_text())["sequence"] == 1
+
+
+def main() -> None:
+    kills, many, each = (int(a) for a in sys.argv[1:4])
+    done = told = 0
+    while done < kills:  # a new job now and then: it stays of a size as in use
+        share = min(50, kills - done)
+        with tempfile.TemporaryDirectory() as place:
+            told += kill_again_and_again(store.create(Path(place) / "job").parent, share, seed=done)
+        done += share
+    print(f"{done} kills while saving: all of {told} edits that were told as saved are there; the file opened each time")
+    with tempfile.TemporaryDirectory() as place:
+        started = time.monotonic()
+        write_at_once(store.create(Path(place) / "job").parent, many, each)
+        print(f"{many} processes, {many * each} edits at once: all there, history without a gap, "
+              f"{time.monotonic() - started:.0f} s")
+
+
+if __name__ == "__main__":
+    main()

@@ -118,3 +118,12 @@ def test_what_is_gone_is_said() -> None:
         set_fields(Job(), "event", "event-9", {"label": "a"})
     with pytest.raises(Problem, match="no event with the id 'event-9'"):
         delete(Job(), "event", ["event-9"])
+
+
+def test_a_copy_of_a_box_serves_nothing_and_is_not_built_yet(small: Job) -> None:
+    box = small.all(Box)[0]
+    built = set_fields(small, "box", box.id, {"state": "built"})
+    job, (copy,) = duplicate(built, "box", [box.id])
+    assert job.get(Box, box.id).points == box.points != ()
+    assert (job.get(Box, copy).points, job.get(Box, copy).state) == ((), "planned")
+    assert job.get(Box, copy).x == box.x

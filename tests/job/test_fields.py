@@ -147,3 +147,24 @@ def test_build_refuses_with_a_sentence_and_keeps_a_good_value() -> None:
     assert build(Pricing, {"id": "p", "rate": "46.50"}).rate == Decimal("46.50")
     with pytest.raises(Problem, match="not a field that this version knows"):
         build(Pricing, {"id": "p", "hourly": "46.50"})
+
+
+@pytest.mark.parametrize(("field", "typed", "kept"), [
+    ("units", "feet", "ft-in"), ("units", "Metres", "m"), ("floor_type", "wood", "wood on joists"),
+    ("floor_type", "Timber", "wood on joists"), ("floor_type", "slab on grade", "concrete slab on grade"),
+    ("floor_type", "raised", "raised access floor"), ("floor_type", "don't know", ""), ("basis", "BS 7671", "IEC/UK")])
+def test_plain_words_for_a_choice_are_taken(field: str, typed: str, kept: str) -> None:
+    assert getattr(set_fields(Job(), "settings", "job", {field: typed}).settings, field) == kept
+
+
+@pytest.mark.parametrize("typed", ["concrete", "slab"])
+def test_a_word_that_can_mean_two_floors_is_asked_back(typed: str) -> None:
+    with pytest.raises(Problem, match="can mean more than one thing for floor; choose one of: concrete slab on grade"):
+        set_fields(Job(), "settings", "job", {"floor_type": typed})
+
+
+@pytest.mark.parametrize("typed", ["found", "at", "not"])
+def test_a_part_of_a_choice_that_says_the_opposite_is_not_taken(typed: str) -> None:
+    job, (line,) = add(Job(), "survey", [{"topic": "Joists"}])
+    with pytest.raises(Problem):
+        set_fields(job, "survey", line, {"looked": typed})

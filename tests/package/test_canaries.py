@@ -41,7 +41,12 @@ CLIENTS = {
 # Figures whose odd digits can't come about by chance.
 FIGURES = {"rate": "46.5371", "material_markup": "25.7193", "labour_markup": "41.3197", "contingency": "8.1937",
            "likely": "1.73913", "low": "1.13791", "high": "2.91737", "cost": "317.4193", "hours": "6.19373",
-           "chance": "21.7391", "price": "19.5137"}
+           "chance": "21.7391", "price": "19.5137", "wage": "38.6171", "percent": "13.1739", "unit_price": "61.3719",
+           "retainage": "9.37193", "later": "5.17391", "waste": "3.71937", "price_low": "4.19373",
+           "price_high": "11.3719", "hours_a_day": "7.39173", "factor": "14.7191", "cap": "12.7193", "days": "3.19371",
+           "completed": "4193.71", "stored": "517.193", "amount": "2.39171"}
+# a price row's lowest and highest stand around its cost
+OWN = {"pricerow.low": "311.7193", "pricerow.high": "331.9173"}
 
 
 def marked(job: Job, allowed: dict[str, set[str]] = CLIENTS, reader: str = "client") -> tuple[Job, list[str]]:
@@ -61,11 +66,12 @@ def marked(job: Job, allowed: dict[str, set[str]] = CLIENTS, reader: str = "clie
                     marks.append(f"Zq{len(marks):04d}Wx")
                     update[name] = marks[-1]
                 elif name in FIGURES and shape in ("number", "money"):
-                    update[name] = Decimal(FIGURES[name]) if shape == "money" else float(FIGURES[name])
+                    figure = OWN.get(f"{kind}.{name}", FIGURES[name])
+                    update[name] = Decimal(figure) if shape == "money" else float(figure)
             if kind == "punch" and record.audience != "client":  # type: ignore[attr-defined]
                 update["closed"] = ""
             records.append(record.model_copy(update=update))
-    return job.with_records(records), [*marks, *FIGURES.values()]
+    return job.with_records(records), [*marks, *FIGURES.values(), *OWN.values()]
 
 
 @pytest.fixture(scope="module")
@@ -84,13 +90,20 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[str]]:
 
 
 def secrets(folder: Path) -> list[str]:
-    """Figures that are worked out inside: hours, costs, contingency, markup, risk, as a page would write them."""
-    e = compute(store.read(folder).job).estimate
+    """Figures that are worked out inside: hours, costs, contingency, markup, risk, changes, as a page would write them."""
+    results = compute(store.read(folder).job)
+    e = results.estimate
     amounts = [a for s in e.sections for a in (s.material, s.labour, s.contingency_material + s.contingency_labour,
                                                s.markup_material + s.markup_labour)]
+    spread = e.drawn.money
+    amounts += [spread.mean, spread.median, spread.cautious, *(c.price for c in results.changes),
+                *(p.kept for p in results.payments), *(c.later for c in results.changes if c.later)]
+    assert len(results.changes) > 2  # options, and raceway now or later
+    assert len(results.lessons) > 1
     amounts += [m.cost for m in e.materials] + [w.cost for w in e.labour] + [r.expected for r in e.risks]
     words = [f"{a:,.2f}" for a in amounts if a > 10] + [f"{a:.2f}" for a in amounts if a > 10]
-    return [*words, e.likely_hours.result.text(), e.cautious_hours.result.text()]
+    hours = [e.likely_hours, e.cautious_hours, e.cautious_cost, e.build_up[-1], *(x.working for x in results.lessons)]
+    return [*words, *(w.result.text() for w in hours if len(w.result.text()) > 4)]
 
 
 def test_nothing_internal_is_in_any_byte(job: tuple[Path, list[str]]) -> None:

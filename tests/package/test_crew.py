@@ -26,7 +26,9 @@ from stagefloor.results import compute
 CREWS = {
     "settings": {"venue", "shop", "contact", "units", "growth_percent", "stage_left", "stage_right", "stage_down",
                  "stage_up"},
-    "box": {"label", "surface", "x", "y", "z", "remark"}, "boxmodel": {"across", "along", "flange"},
+    "box": {"label", "surface", "x", "y", "z", "remark", "hinge", "turned"},
+    "oldoutlet": {"label", "what", "after", "tested"},
+    "boxmodel": {"label", "across", "along", "flange", "bays", "mains_bays", "openings", "mains_outlets"},
     "opening": {"label", "what"}, "circuit": {"label", "what", "rack"}, "cable": {"label"},
     "node": {"label", "what", "x", "y"},
     "segment": {"label", "way", "size", "signal_class", "string"}, "cabletype": {"label", "what", "diameter"},
@@ -78,7 +80,7 @@ def test_a_planted_leak_is_found(crew: tuple[Built, list[str], Path], tmp_path: 
 @pytest.mark.slow
 def test_the_set_is_whole_and_closed_to_the_outside(crew: tuple[Built, list[str], Path]) -> None:
     built, _, _ = crew
-    assert built.pages == ["index.html", "cuts.html", "labels.html", "lines.html"]
+    assert built.pages == ["index.html", "cuts.html", "labels.html", "lines.html", "boxes.html"]
     assert page_faults(built.folder) == []
     assert json.loads((built.folder / "manifest.json").read_text(encoding="utf-8"))["reader"] == "crew"
     text = {p: (built.folder / p).read_text(encoding="utf-8") for p in built.pages}
@@ -87,6 +89,10 @@ def test_the_set_is_whole_and_closed_to_the_outside(crew: tuple[Built, list[str]
     assert "No joints" in text["cuts.html"]
     assert 'width="210mm"' in text["labels.html"]
     assert "Raceway sections" in text["lines.html"]
+    for words in ("Rear of Floor box FB-A1", "left and right are swapped", "whoever solders",
+                  "the licensed electrician only"):
+        assert words in text["boxes.html"]
+    assert "minutes" not in text["boxes.html"]
 
 
 def test_the_file_names_each_field_and_reads_back() -> None:
@@ -98,7 +104,8 @@ def test_the_file_names_each_field_and_reads_back() -> None:
 
 def test_an_empty_job_says_so_on_each_page() -> None:
     file = CrewFile(title=Title(venue="x"))
-    said = [f(file).text for f in (pages.pull_sheets, pages.cut_list, pages.label_sheets, pages.routes, pages.diagram)]
+    said = [f(file).text for f in (pages.pull_sheets, pages.cut_list, pages.label_sheets, pages.routes, pages.diagram,
+                                   pages.trim_outs)]
     assert all("yet" in s or "No label sheet" in s for s in said)
 
 

@@ -3,7 +3,19 @@
 import csv
 from collections.abc import Iterator
 
-from published import audio, closing, fill, line_limits, networks, power, pulls, structure, wire
+from published import (
+    audio,
+    closing,
+    fill,
+    library_checks,
+    line_limits,
+    networks,
+    power,
+    pulls,
+    second_printings,
+    structure,
+    wire,
+)
 from published.check import Check, rows
 
 from stagefloor.calculations.catalogue import CHECKS as SHOWN
@@ -23,6 +35,9 @@ PARTS = (
     structure.floor_checks,
     closing.test_and_money_checks,
     line_limits.line_limit_checks,
+    second_printings.other_printings,
+    second_printings.separation_products,
+    library_checks.library_checks,
 )
 
 

@@ -207,3 +207,16 @@ def test_moving_the_rack_moves_the_node_and_the_entry_and_nothing_else() -> None
     assert moved.settings.rack_x is not None
     assert moved.settings.rack_x.si == pytest.approx(30 * 0.3048 + 2, abs=1e-4)
     assert {(kind, i) for kind, i, *_ in store.difference(job, moved)} == {("settings", "job"), ("node", node.id)}
+
+
+def test_lines_that_lose_their_only_way_are_told_first() -> None:
+    """The sleeve is the only way out of the store: without it every line is a guess, and says so before any length."""
+    job = store.read(DEMOS / "ondry_hall").job
+    sleeve = [s.id for s in job.all(Segment) if s.label.startswith("SR1-S1")]
+    after = compute(raceway_out(job, sleeve))
+    found = changes(compute(job), after)
+    assert summary(found, "m").sentences[0].startswith("72 lines have no raceway to the rack any more")
+    # one item for each box and class that has lines: 11 boxes, by hand from the openings of each
+    served = {(line.box.label, line.signal_class) for line in after.lines}
+    assert len([i for i in after.items if i.code == "no-way"]) == len(served)
+    assert all(line.way.rough for line in after.lines)

@@ -172,3 +172,20 @@ def test_what_jupyter_adds_is_not_a_change() -> None:
     }  # fmt: skip
     assert digest(plain) == digest(saved)
     assert digest(plain) != digest({"cells": [{"cell_type": "code", "source": "a\nc"}]})
+
+
+def test_start_asks_which_job_and_makes_a_new_one_by_its_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    opened: list[str] = []
+    monkeypatch.setattr(commands, "TOP", tmp_path)
+    monkeypatch.setattr(commands, "open_command", lambda options: opened.append(options.job) or 0)
+    for typed in ("Öl hall", "1", "", "99"):
+        monkeypatch.setattr("builtins.input", lambda _prompt, typed=typed: typed)
+        status = commands.main(["start"])
+        assert status == (2 if typed == "99" else 0)
+    assert opened == [str(tmp_path / "Öl hall")] * 2  # made, then chosen by its number
+    said = capsys.readouterr()
+    assert "1  Öl hall" in said.out
+    assert "(a demo)" in said.out
+    assert "There is no job 99 in the list" in said.err

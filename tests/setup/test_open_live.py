@@ -3,6 +3,8 @@
 import json
 import os
 import signal
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -158,6 +160,15 @@ def test_only_this_machine_with_the_token_gets_in(live: Live) -> None:
         live.address.split("/doc/")[0] + "/api/contents/job_sheet.ipynb"
     )
     assert answer.status == 403
+
+
+def test_a_second_start_leads_to_the_first(live: Live, job: Path) -> None:
+    script = "import sys; from pathlib import Path; from stagefloor.entry.lab import open_job; " \
+             "sys.exit(open_job(Path(sys.argv[1]), Path(sys.argv[2]), browser=False, step='cables'))"
+    second = subprocess.run([sys.executable, "-c", script, str(job), str(STEPS)], capture_output=True, text=True,
+                            timeout=60, check=True)
+    assert f"open already, at {live.address.replace('job_sheet', 'cables')}" in second.stdout
+    types_and_gets_an_answer(live, "still alive")
 
 
 def test_fields_that_a_slow_machine_loses_come_back(tmp_path: Path) -> None:

@@ -378,3 +378,85 @@ def test_step_test_data_hides_its_code() -> None:
             if cell["cell_type"] == "code":
                 assert cell["metadata"]["jupyter"]["source_hidden"] is True
                 assert cell["outputs"] == []
+
+
+# The launcher. Sources: the desktop entry specification 1.5 (quoting of Exec), cmd's %~dp0, sh; from memory.
+
+
+@pytest.mark.skipif(os.name == "nt", reason="needs a shell of the other kind")
+def test_the_launcher_of_a_mac_runs_from_wherever_it_was_moved_to(script: types.ModuleType, tmp_path: Path) -> None:
+    top = tmp_path / "a 'job' $HOME ü"
+    top.mkdir()
+    python = tmp_path / "py 'thon"
+    python.write_text('#!/bin/sh\necho "$PWD" "$@"\n')
+    python.chmod(0o755)
+    script.write_launcher(str(top), "darwin", str(python))
+    said = subprocess.run([str(top / "Stagefloor.command")], capture_output=True, text=True, cwd="/", check=True).stdout
+    assert said == f"{top} lib start\n"
+
+
+def test_the_launcher_of_linux_names_python_and_folder_in_quotes(script: types.ModuleType) -> None:
+    name, text = script.launcher("linux", "/home/a b/50% $x", "/usr/bin/python3")
+    assert name == "Stagefloor.desktop"
+    assert text.startswith("[Desktop Entry]\nType=Application\n")
+    assert 'Exec="/usr/bin/python3" "/home/a b/50%% \\\\$x/lib" start\n' in text
+    assert "Terminal=true\n" in text
+
+
+def test_the_launcher_of_windows_starts_in_its_own_folder_and_waits_after_a_fault(script: types.ModuleType) -> None:
+    name, text = script.launcher("win32", "C:\\jobs", "C:\\Python 3\\python.exe")
+    assert name == "Stagefloor.bat"
+    assert text.split("\r\n") == ["@echo off", 'cd /d "%~dp0"', '"C:\\Python 3\\python.exe" lib start',
+                                  "if errorlevel 1 pause", ""]
+
+
+def test_a_finished_set_up_leaves_a_launcher_and_a_later_one_leaves_it_alone(
+    script: types.ModuleType, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    finished(script, monkeypatch)
+    script.set_up(with_tests=False)
+    path = Path(script.TOP) / script.LAUNCHERS.get(sys.platform, script.LAUNCHERS["linux"])
+    assert os.access(path, os.X_OK)
+    assert str(path) in capsys.readouterr().out
+    script.write_launcher(script.TOP, sys.platform, sys.executable)
+    assert capsys.readouterr().out == ""
+
+
+# A folder of wheels.
+
+
+@pytest.mark.slow
+def test_the_set_up_installs_from_a_folder_of_wheels_without_an_index(
+    script: types.ModuleType, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """The real installer, with an index where nobody listens and one wheel made here."""
+    import hashlib
+    import zipfile
+
+    wheels = tmp_path / "the wheels"
+    wheels.mkdir()
+    wheel = wheels / "no_such_package-1.0-py3-none-any.whl"
+    info = "no_such_package-1.0.dist-info"
+    with zipfile.ZipFile(wheel, "w") as made:
+        made.writestr("no_such_package.py", "found = True\n")
+        made.writestr(f"{info}/METADATA", "Metadata-Version: 2.1\nName: no-such-package\nVersion: 1.0\n")
+        made.writestr(f"{info}/WHEEL", "Wheel-Version: 1.0\nRoot-Is-Purelib: true\nTag: py3-none-any\n")
+        made.writestr(f"{info}/RECORD", f"no_such_package.py,,\n{info}/METADATA,,\n{info}/WHEEL,,\n{info}/RECORD,,\n")
+    digest = hashlib.sha256(wheel.read_bytes()).hexdigest()
+    Path(script.TOP, "requirements.txt").write_text(f"no-such-package==1.0 \\\n    --hash=sha256:{digest}\n")
+    monkeypatch.setenv("PIP_CONFIG_FILE", os.devnull)
+    monkeypatch.setenv("PIP_INDEX_URL", "http://127.0.0.1:9/simple")
+    monkeypatch.setenv(script.WHEELS, "")  # put back after the test
+    monkeypatch.setattr(script, "hand_over", lambda python, arguments: 0 if arguments == ["start"] else 1)
+    assert script.main(["--wheels", str(wheels), "start"]) == 0
+    python = script.venv_python(os.path.join(script.TOP, ".venv"), sys.platform)
+    assert subprocess.call([python, "-c", "import no_such_package"]) == 0
+
+
+def test_a_folder_of_wheels_that_is_not_there_or_lacks_one_is_a_sentence(
+    script: types.ModuleType, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    assert script.main(["--wheels", str(tmp_path / "nowhere"), "open"]) == 2
+    assert "Name the folder of wheels" in capsys.readouterr().err
+    monkeypatch.setenv(script.WHEELS, "/the/wheels")
+    assert "The folder /the/wheels lacks a package" in script.install_trouble("No matching distribution", "a.log")

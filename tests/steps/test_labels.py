@@ -163,8 +163,8 @@ def test_a_layout_that_can_not_be_printed_is_a_sentence(fields: dict[str, str], 
 
 
 def test_the_files_of_a_demo(tmp_path: Path) -> None:
-    job = store.read(DEMOS / "ondry_hall").job
-    job, _ = add(job, "labelsheet", [{"label": "Wraps", "width": "15 mm"}, {"label": "Bad", "columns": "40"}])
+    job = store.read(DEMOS / "one_box").job
+    job, _ = add(job, "labelsheet", [{"label": "Wraps", "width": "8 mm"}, {"label": "Bad", "columns": "40"}])
     files, said = write(compute(job), tmp_path / "labels")
     assert [f.name for f in files] == ["labels.csv", "labels_1_cables.html"]
     assert any("printed smaller to fit" in s for s in said) and any("'Bad'" in s for s in said)

@@ -1,10 +1,17 @@
 """The order of work: every task once, hold points where they belong and by whom."""
 
+from datetime import date
 from decimal import Decimal
 
+import pytest
+
+from stagefloor.core.open_items import CHECK, DATES, OpenItem
+from stagefloor.core.problems import Problem
 from stagefloor.job.edit import add, set_fields
 from stagefloor.job.model import Job
 from stagefloor.steps import labour
+from stagefloor.steps.labour.calendar import calendar, read_date
+from stagefloor.steps.labour.duties import open_items as duty_items
 
 
 def small_job() -> tuple[Job, labour.Estimate]:
@@ -25,15 +32,21 @@ def small_job() -> tuple[Job, labour.Estimate]:
 
 def test_every_task_is_in_the_order_once_with_its_hours():
     job, found = small_job()
-    steps = labour.order_of_work(job, found.tasks)
+    steps = labour.order_of_work(job, found.tasks).steps
     listed = [t for s in steps if not s.hold for t in s.tasks]
-    assert sorted(listed) == sorted(t.task for t in found.tasks)
-    assert sum((s.hours for s in steps), Decimal(0)) == sum((t.hours for t in found.tasks), Decimal(0))
+    alongside = {"Travel, load and unload, one trip", "Supervision, an hour of work"}
+    assert sorted([*listed, *alongside]) == sorted(t.task for t in found.tasks)
+    order = labour.order_of_work(job, found.tasks)
+    hours = sum((t.hours for t in found.tasks), Decimal(0))
+    assert sum((s.hours for s in steps), Decimal(0)) + order.alongside == hours
+    # the days of the steps hold all hours, those alongside too: 16 crew hours a day
+    assert sum(s.days for s in steps) == pytest.approx(float(hours) / 16)
+    assert order.finish == pytest.approx(float(hours) / 16)  # one crew, nothing by others
 
 
 def test_hold_points_stand_before_what_they_hold():
     job, found = small_job()
-    names = [s.what for s in labour.order_of_work(job, found.tasks)]
+    names = [s.what for s in labour.order_of_work(job, found.tasks).steps]
     assert names.index("Test old lines, take out old outlets") < names.index(
         "Breaker off, locked and proved dead"
     )
@@ -43,28 +56,137 @@ def test_hold_points_stand_before_what_they_hold():
     assert names.index("Raceways in, strings proved") < names.index("Pull cables")
     assert (
         names.index("Terminate and label")
-        < names.index("Before the floor finish")
         < names.index("Test lines")
+        < names.index("Before the floor finish")
+        < names.index("Breaker on, after the mains test")
     )
     assert names[-1] == "Before the first event"
 
 
 def test_who_releases_comes_from_the_job_and_is_not_made_up():
     job, found = small_job()
-    by = {s.what: s.by for s in labour.order_of_work(job, found.tasks)}
+    by = {s.what: s.by for s in labour.order_of_work(job, found.tasks).steps}
     assert by["Breaker off, locked and proved dead"] == "nobody named yet"
     assert by["Breaker on, after the mains test"] == "nobody named yet, with the licensed electrician"
     job = set_fields(job, "settings", "job", {"breaker_role": "house electrician"})
     job, ids = add(job, "holdpoint", [{"label": "Finish", "when": "finish", "by": "site lead"}])
-    steps = {s.what: s for s in labour.order_of_work(job, found.tasks)}
+    steps = {s.what: s for s in labour.order_of_work(job, found.tasks).steps}
     assert steps["Breaker off, locked and proved dead"].by == "house electrician"
     assert (steps["Before the floor finish"].by, steps["Before the floor finish"].released) == (
         "site lead",
         False,
     )
     job = set_fields(job, "holdpoint", ids[0], {"date": "2026-04-02"})
-    assert {s.what: s.released for s in labour.order_of_work(job, found.tasks)}["Before the floor finish"]
+    assert {s.what: s.released for s in labour.order_of_work(job, found.tasks).steps}["Before the floor finish"]
 
 
 def test_no_tasks_no_order():
-    assert labour.order_of_work(Job(), []) == []
+    assert labour.order_of_work(Job(), []).steps == ()
+
+
+def steps_of(job: Job) -> dict[str, labour.WorkStep]:
+    _, found = small_job()
+    return {s.what: s for s in labour.order_of_work(job, found.tasks).steps}
+
+
+def test_a_step_of_others_takes_time_but_not_the_crew():
+    job, _ = small_job()
+    before = steps_of(job)
+    job, _ = add(job, "worktask", [
+        {"label": "Sand the floor", "days": 3, "after": "Before the floor finish", "before": "Before the first event",
+         "others": "yes", "by": "flooring contractor"},
+        {"label": "Order boxes and panels", "days": 20, "others": "yes"}])
+    after = steps_of(job)
+    sand = after["Sand the floor"]
+    assert (sand.by, sand.others, sand.days) == ("flooring contractor", True, 3)
+    assert sand.times.start == after["Before the floor finish"].times.finish
+    # boxes are set when they have come, after 20 days; before that the crew did the old outlets
+    assert after["Open the floor and set boxes and panels"].times.start == pytest.approx(20)
+    moved = after["Before the first event"].times.finish - before["Before the first event"].times.finish
+    waited = 20 - before["Open the floor and set boxes and panels"].times.start
+    assert moved == pytest.approx(waited + 3)
+    assert after["Test old lines, take out old outlets"].times.total_float > 19
+
+
+@pytest.mark.parametrize(("row", "field", "words"), [
+    ({"label": "Paint", "days": 1, "after": "Pul cables"}, "after", "did you mean 'Pull cables'?"),
+    ({"label": "Paint", "days": -1}, "days", "-1 days"),
+    ({"label": "Paint", "after": "Test lines", "before": "Pull cables"}, "after", "wait for each other"),
+])
+def test_a_step_that_cannot_be_is_named_and_the_order_stays(row, field, words):
+    job, found = small_job()
+    plain = labour.order_of_work(job, found.tasks)
+    order = labour.order_of_work(add(job, "worktask", [row])[0], found.tasks)
+    (problem,) = order.problems
+    assert problem.field == field
+    assert words in problem.sentence
+    assert {s.what for s in plain.steps} <= {s.what for s in order.steps}
+
+
+def test_working_days_leave_out_weekends_and_days_off():
+    job, _ = add(Job(), "workplan", [{"start": "2026-03-05", "off": "2026-03-09; 2026-03-10"}])
+    days, problems = calendar(job)
+    assert problems == []
+    # Thursday the 5th, Friday; the 7th and 8th are a weekend (calendar of 2026), Monday and Tuesday off
+    assert [days.day(n) for n in range(3)] == [date(2026, 3, 5), date(2026, 3, 6), date(2026, 3, 11)]
+    assert days.first(0.5) == date(2026, 3, 5)
+    assert days.last(1.0) == date(2026, 3, 5)
+    assert days.first(1.0) == date(2026, 3, 6)
+    assert days.between(date(2026, 3, 6), date(2026, 3, 12)) == 2
+    assert days.between(date(2026, 3, 12), date(2026, 3, 6)) == -2
+
+
+@pytest.mark.parametrize("text", ["4.3.2026", "2026-02-30", "soon"])
+def test_a_date_that_is_none_is_asked_back(text):
+    job, _ = add(Job(), "workplan", [{"start": text}])
+    assert "year first" in calendar(job)[1][0]
+    with pytest.raises(Problem):
+        read_date(text)
+
+
+def test_the_five_dates_say_what_blocks_them_and_what_is_late():
+    job, found = small_job()
+    order = labour.order_of_work(job, found.tasks)
+    job, _ = add(job, "workplan", [{"start": "2026-03-02"}])
+    job, _ = add(job, "jobdate", [{"what": DATES[1], "date": "2026-03-02"}, {"what": DATES[4], "date": "2026-03-31"}])
+    blocking = OpenItem("x", "boxes", "FB-1", "what", "", "basis", "cure", CHECK, DATES[1])
+    dates = labour.ruling_dates(job, order, [blocking])
+    assert [d.what for d in dates] == list(DATES)
+    assert [d.blocking for d in dates] == [(), (blocking,), (), (), ()]
+    strings, event = dates[1], dates[4]
+    assert strings.ready == date(2026, 3, 2)  # all before it: less than one day of two people
+    assert strings.spare == 0
+    # about 13 h of 16 a day: ready on the first day; the 3rd to the 31st of March 2026 are 21 working days
+    assert (event.ready, event.spare) == (date(2026, 3, 2), 21)
+    late = labour.open_items(*late_job())
+    (item,) = [i for i in late if i.code == "date-missed"]
+    assert (item.amount, item.blocks) == ("1 working days late", DATES[4])
+
+
+def late_job() -> tuple[Job, dict[str, float]]:
+    job, _ = add(Job(), "hourunit", [{"task": "Cut in", "quantity": "floor boxes", "likely": 24}])  # a day and a half
+    job, _ = add(job, "workplan", [{"start": "2026-03-02"}])
+    job, _ = add(job, "jobdate", [{"what": DATES[4], "date": "2026-03-02"}])
+    return job, {"floor boxes": 1}
+
+
+def test_who_does_what_by_custom_by_entry_and_nobody():
+    job = set_fields(Job(), "settings", "job", {"shop": "Our shop"})
+    counted = {"floor boxes": 2, "openings: mains": 2, "cores": 1, "raceway m: 1": 30.48}
+    custom = {d.item: d for d in labour.duties(job, counted)}
+    assert custom["Mains outlets behind the barrier"].who == ("the licensed electrician",) * 4
+    assert custom["Floor boxes with covers"].who == ("Our shop", "Our shop", None, "Our shop")
+    assert custom["Raceways with pull strings"].quantity == "100 ft"
+    assert custom["Cores and pockets in the slab, as the engineer says"].orphans == ("furnished", "installed")
+    (item,) = duty_items(labour.duties(job, counted))
+    assert "furnished and installed" in item.what
+    job, _ = add(job, "duty", [
+        {"item": "Cores and pockets in the slab, as the engineer says", "furnished": "a coring firm",
+         "installed": "a coring firm"},
+        {"item": "Floor boxes with covers", "tested": "nobody"},
+        {"item": "Acoustic seals", "furnished": "Our shop", "installed": "carpenter", "terminated": "-",
+         "tested": "acoustician"}])
+    after = {d.item: d for d in labour.duties(job, counted)}
+    assert after["Cores and pockets in the slab, as the engineer says"].orphans == ()
+    assert after["Floor boxes with covers"].orphans == ("tested",)
+    assert after["Acoustic seals"].orphans == ("terminated",)

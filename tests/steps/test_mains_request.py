@@ -3,10 +3,9 @@
 import pytest
 
 from stagefloor.core.open_items import CHECK, TO_DO, OpenItem
-from stagefloor.core.problems import Problem
 from stagefloor.job.boxes import Box
 from stagefloor.job.edit import add, delete, set_fields
-from stagefloor.job.mains import BranchCircuit
+from stagefloor.job.mains import BranchCircuit, MainsLoad
 from stagefloor.job.model import Job
 from stagefloor.steps.mains import branches, open_items
 
@@ -132,7 +131,9 @@ def test_it_always_asks_and_never_decides() -> None:
         assert not any(w in (i.what + i.cure).lower() for w in ("approved", "compliant", "is safe", "certified"))
 
 
-def test_a_box_whose_mains_is_on_a_circuit_is_not_deleted_unasked() -> None:
+def test_a_deleted_box_leaves_its_mains_circuit_and_its_load() -> None:
     job = plugged(stage(), "3")
-    with pytest.raises(Problem, match="1-P is still used by mains circuit L1"):
-        delete(job, "box", [job.all(Box)[0].id])
+    job = delete(job, "box", [job.all(Box)[0].id])
+    assert [b.feeds for b in job.all(BranchCircuit)] == [()]
+    assert [x.at for x in job.all(MainsLoad)] == [""]
+    assert not open_items(job)  # nothing is fed and nothing plugs in anywhere: nothing to ask

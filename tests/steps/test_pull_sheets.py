@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from stagefloor.job import store
-from stagefloor.job.cables import Segment
+from stagefloor.job.cables import CableType, Segment
 from stagefloor.job.edit import set_fields
 from stagefloor.results import Results, compute
 from stagefloor.steps.cables import one_a_cable
@@ -82,11 +82,29 @@ def test_a_box_without_a_drawn_way_gets_a_sheet_of_its_own() -> None:
     assert all("Measure the way" in s.hints[0] for s in sheets)
 
 
+def test_what_is_pulled_in_one_go_and_how_hard_is_said() -> None:
+    """W1 is a wall opening: nobody can pull there, so rack to T1 is one pull. The tension is that of the pull's working."""
+    job = store.read(DEMOS / "quillhaven_playhouse").job
+    for kind in job.all(CableType):
+        job = set_fields(job, "cabletype", kind.id, {"mass": "40 kg/km"})
+    results = compute(job)
+    for sheet in results.pull_sheets:
+        (pull,) = [p for p in results.pulls if sheet.segment in p.segments]
+        assert pull.tension is not None
+        assert any(pull.tension.result.text() in h and f"Pull at {pull.pull_at}" in h for h in sheet.hints)
+        one_go = any("in one go through" in h for h in sheet.hints)
+        assert one_go == (sheet.name.startswith(("RK-W1", "W1-T1")))
+    for kind in job.all(CableType):
+        job = set_fields(job, "cabletype", kind.id, {"mass": ""})
+    assert not any("Pull at" in h for s in compute(job).pull_sheets for h in s.hints)
+
+
 @pytest.mark.parametrize(("fields", "words"), [
     ({"way": "EMT"}, "Pull a new string in"),
     ({"way": "trunking"}, "laid in"),
     ({"way": "EMT", "existing": True, "string": "unknown"}, "Prove it"),
     ({"way": "free path"}, "can't be reached again"),
+    ({"way": "fished through"}, "can't be reached again"),
 ])
 def test_what_is_done_about_the_string(fields: dict[str, object], words: str) -> None:
     assert words in string_words(Segment.model_validate({"id": "s", **fields}))

@@ -125,10 +125,10 @@ def loop_resistance(length_m: float, ohm_per_m: float) -> Working:
     positive("ohm_per_m", ohm_per_m, "ohm/m")
     return Working(
         "Loop resistance",
-        "R = 2 * L * r / 1000",
+        "R = 2 * L * r",
         (
             Value("L", "one-way length", length_m, "m"),
-            Value("r", "one conductor", ohm_per_m * KILO, "ohm/km"),
+            Value("r", "one conductor", ohm_per_m, "ohm/m"),
         ),
         Value("R", "loop resistance", 2 * length_m * ohm_per_m, "ohm"),
         (Basis("circuit theory: both conductors in series", ARITHMETIC),),

@@ -59,6 +59,8 @@ _MIXED = re.compile(rf"^\s*({_NUMBER})?(?:\s*[- ]?\s*(\d+)/(\d+))?\s*$")
 _FEET_INCHES = re.compile(
     r"^\s*(?P<feet>[\d.]+(?:[ -]\d+/\d+)?|\d+/\d+)\s*(?:'|ft|feet|foot)\s*-?\s*"
     r"(?:(?P<inches>[\d.]+(?:\s*[ -]\s*\d+/\d+)?|\d+/\d+)\s*(?:\"|in|inch|inches|'')?\s*)?$", re.IGNORECASE)
+# 6-0, 9-6 1/2: feet and inches as tape readings are written; only where feet are what a bare number means
+_DASHED = re.compile(r"^(?P<feet>\d{1,4})\s*-\s*(?P<inches>\d{1,2}(?:\.\d+)?(?:[ -]\d+/\d+)?)\s*(?:\"|in)?$")
 _PLAIN = re.compile(r"^\s*(?P<number>[\d.eE+/ -]*\d\.?)\s*(?P<unit>[^\d\s.][^\s]*)?\s*$")
 
 
@@ -128,6 +130,9 @@ def _parse(text: str, kind: str, default_unit: str) -> Quantity:
     sign = 1.0
     if body[:1] in "+-":
         sign, body = (-1.0 if body[0] == "-" else 1.0), body[1:].strip()
+    if kind == "length" and default_unit == "ft" and (match := _DASHED.match(body)):
+        text = body = f"{match['feet']}'-{match['inches']}\""  # what is kept says how it was read
+        text = f"-{text}" if sign < 0 else text
     if kind == "length" and (match := _FEET_INCHES.match(body)):
         try:
             feet = _number(match["feet"])
@@ -136,6 +141,9 @@ def _parse(text: str, kind: str, default_unit: str) -> Quantity:
             raise Problem(f"'{shown}' is not a length; type for example 12' 6 1/2\" or 3.81 m.") from None
         if match["inches"] and not float(feet).is_integer():
             raise Problem(f"'{shown}' has both a fraction of a foot and inches; use one of them.")
+        if text != shown and inches >= 12:
+            raise Problem(f"'{shown}' would be {match['feet']} feet and {match['inches']} inches, which is more than a foot "
+                          "of inches; type for example 12' 6\".")
         return Quantity(kind, sign * (feet * FOOT + inches * INCH), text)
     match = _PLAIN.match(body)
     if not match:

@@ -5,6 +5,7 @@ A mains outlet is drawn as the device opening of a one-gang wall box, 2 x 3 in, 
 """
 
 import math
+from dataclasses import replace
 from typing import Annotated, Literal
 
 from pydantic import Field
@@ -108,6 +109,24 @@ def face(box: BoxFace) -> Drawing:
                             text="plates overlap at true size: check the figures of the model"))
     extent = (-lap - SIDE, -lap - BELOW, width + lap + SIDE + 8, height + lap + (ABOVE if box.hinge else 6.0))
     return Drawing(f"Face of {box.title}", _description(box), extent, (extent[2] - extent[0]) * PIXELS, tuple(shapes))
+
+
+def rear(box: BoxFace) -> Drawing:
+    """The same face from behind, with the modules lifted out: mirrored, and it says so. Labels stay readable.
+
+    Left and right are swapped about the hinge side, which stays at the top. Millimetres.
+    """
+    front = face(box)
+    width = box.along * 1000
+    left, bottom, right, top = front.extent
+    words = "seen from behind, modules lifted out: left and right are swapped"
+    note = Shape("text", "note", ((width / 2, bottom),), text=words, offset=(0, -8),
+                 size=_fitting(words, right - left))
+    swapped: dict[str, Literal["start", "middle", "end"]] = {"start": "end", "end": "start", "middle": "middle"}
+    shapes = tuple(replace(s, points=tuple((width - x, y) for x, y in s.points), anchor=swapped[s.anchor],
+                           offset=(-s.offset[0], s.offset[1])) for s in front.shapes)
+    return Drawing(f"Rear of {box.title}", f"Seen from behind, mirrored. {front.description}",
+                   (width - right, bottom - 2, width - left, top), front.width, (*shapes, note))
 
 
 def _description(box: BoxFace) -> str:

@@ -19,13 +19,17 @@ def live(scene: StageScene, event: str = "") -> dict[str, object]:
     Returns
     -------
     dict with 'extent' [left, bottom, right, top], 'shapes', 'items', 'layers' and 'unit'; lengths in metres.
-    Ids are made of role and label, and of a number where labels repeat.
+    Ids are made of role and label, and of a number where labels repeat. A cable names the items it is tied to.
     """
     shapes: list[dict[str, object]] = []
+    items = _items(scene)
 
     def add(layer: str, kind: str, role: str, points: object, label: str) -> None:
         shapes.append({"id": f"{role}-{len(shapes) + 1}", "layer": layer, "kind": kind, "role": role,
                        "points": [list(p) for p in points], "label": label})  # type: ignore[attr-defined]
+
+    def tied(place: tuple[float, float], label: str) -> object:
+        return next((i["id"] for i in items if i["label"] == label and (i["x"], i["y"]) == place), None)
 
     if len(scene.outline) > 2:
         add("stage", "polygon", "stage", scene.outline, "Stage floor")
@@ -46,7 +50,8 @@ def live(scene: StageScene, event: str = "") -> dict[str, object]:
         if replay.event == event:
             for cable in replay.connections:
                 add("cables", "line", "cable", cable.line, f"{cable.point} to {cable.box}: {cable.kinds}")
-    items = _items(scene)
+                shapes[-1]["ends"] = [tied(cable.line[0], cable.box), *[None] * (len(cable.line) - 2),
+                                      tied(cable.line[-1], cable.point)]
     return {"extent": _extent(scene, items), "shapes": shapes, "items": items,
             "layers": [{"key": key, "label": label, "on": True} for key, label in LAYERS
                        if any(s["layer"] == key for s in shapes)],

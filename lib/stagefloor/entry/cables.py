@@ -4,13 +4,14 @@ import ipywidgets as widgets
 
 from stagefloor.entry import show
 from stagefloor.entry.cables_changes import since, what_if
+from stagefloor.entry.cables_joint import together
 from stagefloor.entry.cables_mains import mains
 from stagefloor.entry.cables_routes import fills, lines, policies
 from stagefloor.entry.session import here
 from stagefloor.entry.stage_plan import StagePlan
 from stagefloor.entry.tables import Table
 
-__all__ = ["fills", "lengths", "lines", "mains", "open_items", "plan", "raceways", "since", "types", "what_if"]
+__all__ = ["fills", "lengths", "lines", "mains", "open_items", "plan", "raceways", "since", "together", "types", "what_if"]
 
 
 def plan() -> widgets.Widget:
@@ -28,6 +29,7 @@ def raceways() -> widgets.Widget:
                                    "existing", "used_percent", "string", "typed_length", "bends", "other_bends", "space",
                                    "wall", "seal", "barrier", "supports", "full", "blocked"),
               name="Raceways and free paths").grid,
+        Table(session, "box", ("label", "feed", "via"), name="Which point feeds each box", readonly=("label",)).grid,
         policies(),
         show.view(session, fills, "raceways"))
 

@@ -28,7 +28,8 @@ def request(results: Results) -> str:
     if not outlets:
         return show.paragraph("No box has a mains outlet.")
     fed = sum(b.outlets for b in results.branches)
-    lead = f"{outlets} mains outlets are wanted; {min(fed, outlets)} of them are on a circuit."
+    lead = f"{outlets} mains outlets are wanted; " + (
+        "all of them are" if fed >= outlets else f"{fed} of them are" if fed else "none of them is") + " on a circuit."
     if job.settings.panel_ways:
         lead += f" {len(results.branches)} circuits are asked for, the panel has {job.settings.panel_ways} spare ways."
     body = show.paragraph(lead) + show.paragraph("A request only: the licensed electrician designs, connects and tests "

@@ -121,9 +121,12 @@ def fills(results: Results) -> str:
         f", {tight} without room for {growth:g} % growth" if tight else "") + "."
     spare = [r.segment.name for r in results.raceways if r.spare]
     rows = [_fill_row(r, display) for r in used]
+    heads: tuple[str, ...] = ("Raceway", "Class", "Length", "Cables", "Cable area", "Size now", "With growth", "Taken",
+                              "Filled", "With growth", "Limit")
+    if not any(r.size_now for r in used):  # nothing goes by trade size
+        heads, rows = (*heads[:5], *heads[7:]), [(*row[:5], *row[7:]) for row in rows]
     return ("<h3>What the raceways hold</h3>" + show.paragraph(lead) + show.table(
-        ("Raceway", "Class", "Length", "Cables", "Cable area", "Size now", "With growth", "Taken",
-         "Filled", "With growth", "Limit"), rows, (2, 3, 4, 5, 6, 7, 8, 9, 10))
+        heads, rows, range(2, len(heads)))
         + (show.paragraph(f"Spare, without a cable: {', '.join(spare)}.") if spare else "")
         + _pulls(results, display)
         + show.workings(_once([w for r in used for w in (r.area_working(display), r.fill, r.grown) if w is not None])))

@@ -5,7 +5,16 @@ const RIGHT = new Set(["number", "length", "money"]);
 const ROW_HEIGHT = 37; // pixels, a first guess for rows not drawn yet and for Page keys
 const YES = new Set(["yes", "y", "true", "1", "x", "✓"]);
 const NO = new Set(["no", "n", "false", "0", ""]);
+const HEAD_ROOM = 40; // pixels in a heading beside its longest word: padding and the arrow
+const pen = document.createElement("canvas").getContext("2d");
 let views = 0;
+
+// Pixels of the longest word of a heading: a word is never broken in two.
+function longestWord(label) {
+  if (!pen) return 0;
+  pen.font = '600 14px system-ui, -apple-system, "Segoe UI", sans-serif';
+  return Math.ceil(Math.max(...label.split(/\s+/).map((word) => pen.measureText(word).width)));
+}
 
 const byWords = new Intl.Collator(undefined, { numeric: true, sensitivity: "base" });
 
@@ -32,6 +41,7 @@ class View {
   }
 
   close() {
+    this.sizes.disconnect();
     this.table.views.delete(this);
   }
 
@@ -63,11 +73,17 @@ class View {
     });
     this.empty = element("p", { class: "sf-empty" });
     this.scroll.append(this.body, this.empty);
+    this.more = element("span", { class: "sf-more" });
+    this.sizes = new ResizeObserver(() => this.beside());
+    this.sizes.observe(this.scroll);
+    this.scroll.addEventListener("scroll", () => this.beside(), { passive: true });
     this.earlier = new EarlierBar(this.table.link);
     this.hint = element("div", { class: "sf-hint", id: `${this.uid}-hint` });
     this.state = element("span", { class: "sf-state" });
     this.say = element("span", { class: "sf-say" });
     this.count = element("span", { class: "sf-count" });
+    this.mend = button("Go to the next one to mend", () => this.nextToMend());
+    this.mend.hidden = true;
     const live = element(
       "div",
       { class: "sf-live", role: "status", "aria-live": "polite" },
@@ -84,7 +100,7 @@ class View {
       this.earlier.root,
       this.scroll,
       this.hint,
-      element("div", { class: "sf-foot" }, live, this.count),
+      element("div", { class: "sf-foot" }, live, this.mend, this.more, this.count),
     );
     root.append(this.root);
 
@@ -117,7 +133,11 @@ class View {
   // Drawing.
   head() {
     this.columns = this.table.columns();
-    const width = (column) => column.width || WIDTHS[column.kind] || WIDTHS.text;
+    const width = (column) =>
+      Math.max(
+        column.width || WIDTHS[column.kind] || WIDTHS.text,
+        longestWord(column.label) + (column.unit ? longestWord(column.unit) + 5 : 0) + HEAD_ROOM,
+      );
     const widths = this.columns.map(width);
     // The sticky column leaves room for others on a narrow screen.
     const first = `min(${widths[0]}px, max(112px, 36cqw))`;
@@ -161,6 +181,20 @@ class View {
     }
   }
 
+  // A cell may be of another kind than its column, as in a form whose lines are of many kinds.
+  own(column, row) {
+    const own = row?.as?.[column.key];
+    return own ? { ...column, ...own } : column;
+  }
+
+  // Says how many columns lie beyond the right edge: on a phone no bar is seen until a finger moves.
+  beside() {
+    const edge = this.scroll.scrollLeft + this.scroll.clientWidth;
+    const heads = [...this.heading.children];
+    const hidden = heads.filter((one) => one.offsetLeft + one.offsetWidth / 2 > edge).length;
+    putText(this.more, hidden ? `${hidden} more ${hidden === 1 ? "column" : "columns"} to the right` : "");
+  }
+
   words(column, text) {
     if (column.kind === "choice") return column.choices?.find((one) => one.value === text)?.label ?? text;
     if (column.kind === "flag")
@@ -171,7 +205,7 @@ class View {
   fill(cell, row, column, problem) {
     const text = row.cells[column.key] ?? "";
     const mark = row.marks?.[column.key];
-    const parts = [element("span", { class: "sf-text" }, this.words(column, text))];
+    const parts = [element("span", { class: "sf-text" }, this.words(this.own(column, row), text))];
     if (mark && mark !== "typed") parts.push(element("span", { class: "sf-mark" }, mark));
     if (problem) {
       const id = `${this.uid}-problem-${++this.sentences}`;
@@ -217,7 +251,7 @@ class View {
     if (!this.filter || this.touched.has(id) || this.fresh.has(id)) return true;
     const row = this.table.rows.get(id);
     return this.columns.some((one) =>
-      this.words(one, row.cells[one.key] ?? "")
+      this.words(this.own(one, row), row.cells[one.key] ?? "")
         .toLowerCase()
         .includes(this.filter),
     );
@@ -304,7 +338,9 @@ class View {
   status() {
     const { link, order } = this.table;
     this.root.dataset.state = link.state();
-    putText(this.state, connectionWords(link));
+    const refused = this.table.refused();
+    putText(this.state, link.state() === "saved" && refused ? notTaken(refused) : connectionWords(link));
+    this.mend.hidden = !refused;
     putText(this.say, this.said);
     const all = order.length;
     putText(
@@ -328,6 +364,10 @@ class View {
   }
   across(key) {
     return this.columns.findIndex((one) => one.key === key);
+  }
+  // The column of the cell we are in, of that cell's own kind.
+  here() {
+    return this.own(this.column(this.current.key), this.table.rows.get(this.current.id));
   }
 
   cell({ id, key }) {
@@ -434,7 +474,7 @@ class View {
     const ctrl = event.ctrlKey || event.metaKey;
     const page = Math.max(1, Math.floor(this.scroll.clientHeight / ROW_HEIGHT) - 1);
     const last = this.columns.length;
-    const column = this.column(this.current.key);
+    const column = this.here();
     const inRow = this.current.id !== null;
     const keys = {
       ArrowUp: () => this.step(ctrl ? -Infinity : -1, 0, shiftKey),
@@ -466,7 +506,7 @@ class View {
       return; // copy, cut and paste arrive as events of their own
     else if (key === "Delete" || key === "Backspace") this.clear();
     else if (column.kind === "flag" && (key === " " || key === "Enter" || key === "F2")) this.toggle();
-    else if (key === "Enter" || key === "F2") this.edit();
+    else if (key === "Enter" || key === "F2") this.edit(null, false, key === "Enter");
     else if (key.length === 1 && !column.readonly && column.kind !== "flag") {
       this.edit(column.kind === "choice" ? null : "");
       return; // the key itself goes to the editor
@@ -475,8 +515,9 @@ class View {
   }
 
   // Editing one cell.
-  edit(start = null, pointer = false) {
-    const column = this.column(this.current.key);
+  // `start`: the text to begin with, or null for the cell's own; with `over` it is marked, so that typing replaces it.
+  edit(start = null, pointer = false, over = false) {
+    const column = this.here();
     const cell = this.cell(this.current);
     if (this.current.id === null || !cell) return;
     if (column.readonly) {
@@ -517,8 +558,10 @@ class View {
     cell.replaceChildren(input, ...(problem ? [problem] : []));
     this.anchor = this.current;
     input.focus({ preventScroll: true });
-    if (column.kind !== "choice" && start === null)
-      input.setSelectionRange(input.value.length, input.value.length);
+    if (column.kind !== "choice" && start === null) {
+      if (over) input.select();
+      else input.setSelectionRange(input.value.length, input.value.length);
+    }
     if (column.kind === "choice" && pointer) {
       try {
         input.showPicker();
@@ -547,7 +590,8 @@ class View {
     if (event.isComposing || (note && key === "Enter" && (shiftKey || event.altKey))) return;
     if (key === "Enter") {
       this.commit();
-      this.step(shiftKey ? -1 : 1, 0);
+      if ((event.ctrlKey || event.metaKey) && !this.table.model.get("fixed")) this.addRow();
+      else this.step(shiftKey ? -1 : 1, 0);
     } else if (key === "Tab") {
       this.commit();
       if (!this.walk(shiftKey ? -1 : 1)) this.focus();
@@ -582,7 +626,8 @@ class View {
     const { left, right } = this.block();
     const words = (id, column) => {
       const text = this.table.rows.get(id).cells[column.key] ?? "";
-      return column.kind === "choice" ? this.words(column, text) : text;
+      const own = this.own(column, this.table.rows.get(id));
+      return own.kind === "choice" ? this.words(own, text) : text;
     };
     const columns = this.columns.slice(left, right + 1);
     event.clipboardData.setData(
@@ -605,25 +650,35 @@ class View {
     }
     const [changes, newRows] = [[], []];
     let [outside, fixed] = [0, 0];
+    const named = this.headings(values[0]);
+    if (named) values = values.slice(1);
     values.forEach((texts, down) => {
-      const id = this.shown[top + down];
+      const id = named ? undefined : this.shown[top + down]; // rows under headings of their own are new ones
       const cells = {};
       texts.forEach((text, along) => {
-        const column = this.columns[left + along];
+        const column = named ? named[along] : this.columns[left + along];
         if (!column) outside += text ? 1 : 0;
         else if (column.readonly) fixed += text ? 1 : 0;
         else if (id === undefined) cells[column.key] = this.typed(column, text);
-        else changes.push([id, column.key, this.typed(column, text)]);
+        else changes.push([id, column.key, this.typed(this.own(column, this.table.rows.get(id)), text)]);
       });
       if (id === undefined) newRows.push(cells);
     });
     this.said = [
-      outside && `Pasted beyond the last column and left out: ${outside}.`,
+      named && `The first row was read as headings; rows added: ${values.length}.`,
+      outside && `Pasted ${named ? "under headings that are not here" : "beyond the last column"} and left out: ${outside}.`,
       fixed && `Pasted on columns that are worked out and left out: ${fixed}.`,
     ]
       .filter(Boolean)
       .join(" ");
     this.table.paste(changes, this.shown.at(-1) ?? null, newRows);
+  }
+
+  // The columns that a first row of headings names; null if it is no such row. Two known names are proof enough.
+  headings(texts) {
+    const plain = (text) => text.trim().toLowerCase().replace(/\s*\(.*\)$/, "");
+    const found = texts.map((text) => this.columns.find((one) => [one.label, one.key].some((name) => plain(name) === plain(text))));
+    return found.filter(Boolean).length >= 2 && new Set(texts.map(plain)).size === texts.length ? found : null;
   }
 
   change(values) {
@@ -640,7 +695,7 @@ class View {
   }
 
   clear() {
-    this.change((_id, column) => (column.kind === "flag" ? "no" : ""));
+    this.change((id, column) => (this.own(column, this.table.rows.get(id)).kind === "flag" ? "no" : ""));
   }
 
   fillDown() {
@@ -651,7 +706,7 @@ class View {
   }
 
   toggle() {
-    const column = this.column(this.current.key);
+    const column = this.here();
     const text = this.table.rows.get(this.current.id).cells[column.key] ?? "";
     if (!column.readonly)
       this.table.set([[this.current.id, column.key, YES.has(text.toLowerCase()) ? "no" : "yes"]]);
@@ -668,6 +723,22 @@ class View {
   addRow() {
     const id = this.table.add(this.current.id ?? this.table.order.at(-1) ?? null);
     this.go({ id, key: (this.columns.find((one) => !one.readonly) ?? this.columns[0]).key });
+  }
+
+  // The next cell whose text was not taken, round and round; a filter that hides it is cleared.
+  nextToMend() {
+    const at = this.table.order.indexOf(this.current.id);
+    const order = [...this.table.order.slice(at + 1), ...this.table.order.slice(0, at + 1)];
+    const wanted = (id) => Object.keys(this.table.rows.get(id).problems ?? {});
+    const sameRow = at < 0 ? [] : wanted(this.current.id).filter((key) => this.across(key) > this.across(this.current.key));
+    const id = sameRow.length ? this.current.id : order.find((one) => wanted(one).length);
+    if (id === undefined) return;
+    if (!this.shown.includes(id)) {
+      this.filterField.value = this.filter = "";
+      this.arrange();
+    }
+    const keys = (sameRow.length ? sameRow : wanted(id)).sort((a, b) => this.across(a) - this.across(b));
+    this.go({ id, key: this.column(keys[0]) ? keys[0] : this.columns[0].key });
   }
 
   back(what) {
@@ -720,9 +791,13 @@ class View {
     if (event.pointerType !== "mouse") this.go(place);
     const single = this.anchor.id === this.current.id && this.anchor.key === this.current.key;
     if (!single || !(this.second || event.detail > 1)) return;
-    if (this.column(place.key).kind === "flag") this.toggle();
-    else this.edit(null, true);
+    if (this.here().kind === "flag") this.toggle();
+    else this.edit(null, true, true);
   }
+}
+
+function notTaken(many) {
+  return `Saved, except ${many === 1 ? "1 cell that was" : `${many} cells that were`} not taken: see 'Mend'.`;
 }
 
 export default () => {

@@ -24,7 +24,8 @@ class Grid(Linked):
     columns : dicts with `key`, `label`, `kind` ('text', 'number', 'choice', 'length', 'money', 'flag' or
         'note') and optional `choices` ([{value, label}]), `hint`, `unit`, `readonly`, `width` (pixels).
     rows : dicts with `id`, `cells` {key: text} and optional `problems` {key: sentence}, `marks` {key: word},
-        `sort` {key: number} (what to sort by where the text alone would sort badly).
+        `sort` {key: number} (what to sort by where the text alone would sort badly), `as` {key: {kind, choices}}
+        (a cell of another kind than its column).
         The key '' in `problems` speaks of the whole row.
     on_change : called with one edit, answers with what changed:
         {'do': 'set', 'changes': [[row, key, text], ...]}

@@ -31,6 +31,12 @@ class Table {
   real(id) {
     return this.alias.get(id) ?? id;
   }
+  // How many cells hold a text that the job did not take.
+  refused() {
+    let many = 0;
+    for (const row of this.rows.values()) many += Object.keys(row.problems ?? {}).length;
+    return many;
+  }
   columns() {
     return this.model.get("columns") || [];
   }

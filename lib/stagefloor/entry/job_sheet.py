@@ -1,19 +1,23 @@
 """The job sheet step: the start page with the smallest job, then venue, floor, what stands in the way, survey."""
 
+from dataclasses import replace
 from html import escape
 
 import ipywidgets as widgets
 
 from stagefloor.core.units import length_text
+from stagefloor.core.words import local
 from stagefloor.drawings.face import face
 from stagefloor.drawings.svg import render
 from stagefloor.entry import show
+from stagefloor.entry.history import History
 from stagefloor.entry.session import Session, here
-from stagefloor.entry.tables import Form, FormLine, Table, cell_text
+from stagefloor.entry.tables import Form, FormLine, Table, settings_line
 from stagefloor.job import edit
 from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import KINDS, Point, read_counts
 from stagefloor.job.model import Job
+from stagefloor.job.typed import cell_text
 from stagefloor.results import BoxResult, Results
 from stagefloor.results.compute import questions
 from stagefloor.results.scenes import box_face, kinds_text
@@ -29,7 +33,8 @@ def start() -> widgets.Widget:
     session = here()
     lines: list[FormLine | str] = ["venue", "units", "floor_type"]
     if len(session.job.boxes()) <= 1 and len(session.job.all(Point)) <= 1:  # else the tables of the next steps serve
-        lines += [_box_line("x", "Box, from the first wall"), _box_line("y", "Box, from the second wall"), _plugs_line()]
+        lines += [_walls_line(), _box_line("x", "Floor box, across the stage"),
+                  _box_line("y", "Floor box, up the stage"), _plugs_line()]
     form = Form(session, lines, "Start").grid
     form.add_class("sf-start")
     return show.stack(show.style(), form, show.view(session, smallest, "smallest"))
@@ -37,6 +42,13 @@ def start() -> widgets.Widget:
 
 def _first_box(job: Job) -> Box | None:
     return next(iter(job.boxes()), None)
+
+
+def _walls_line() -> FormLine:
+    """From which two walls or lines the first floor box is measured: the job's origin, by its usual names or in words."""
+    line = settings_line("origin")
+    return replace(line, key="walls", label="Measured from which two", hint="for example: stage right wall and back wall, "
+                   "or centre line and stage edge")
 
 
 def _box_line(axis: str, label: str) -> FormLine:
@@ -53,8 +65,8 @@ def _box_line(axis: str, label: str) -> FormLine:
             box_id = box.id
         return edit.set_fields(job, "box", box_id, {axis: text})
 
-    hint = "to the middle of the cutout; note the two walls under Stage, rack and panel" if axis == "x" else \
-        "square to the first"
+    hint = "from the first of the two, to the middle of the cutout; towards stage right is minus" if axis == "x" else \
+        "from the second of the two, square to the first; towards downstage is minus"
     return FormLine(f"box_{axis}", label, hint, read, write)
 
 
@@ -62,7 +74,7 @@ def _plugs_line() -> FormLine:
     """What plugs in at the first point, in words; typing it makes the point and, if there is none, the box."""
     def read(job: Job) -> tuple[str, bool]:
         points = job.all(Point)
-        return (kinds_text(points[0].counts()), False) if points else ("", False)
+        return (kinds_text(points[0].counts(), job.settings.basis), False) if points else ("", False)
 
     def write(job: Job, text: str) -> Job:
         counts = read_counts(text)
@@ -92,7 +104,7 @@ def smallest(results: Results) -> str:
     asked = questions(results.items)
     if asked:
         parts.append("<h3>To find out on site</h3><ul>" + "".join(f"<li>{escape(q)}</li>" for q in asked) + "</ul>")
-    parts.append(f'<p class="caution">{escape(CAUTIONS)}</p>')
+    parts.append(f'<p class="caution">{escape(local(CAUTIONS, results.job.settings.basis))}</p>')
     return "".join(parts)
 
 
@@ -100,7 +112,7 @@ def box_card(results: Results, found: BoxResult) -> str:
     """One box: model, openings used and spare, barrier, face drawing, order list."""
     box, plan = found.box, found.layout
     if plan is None:
-        need = kinds_text(found.contents.openings)
+        need = kinds_text(found.contents.openings, results.job.settings.basis)
         return f"<h3>{escape(box.title)}</h3>" + show.paragraph(
             f"No model in the list takes {need}." if need else "Nothing plugs in here yet.")
     c, display = found.contents, results.job.settings.units
@@ -108,13 +120,16 @@ def box_card(results: Results, found: BoxResult) -> str:
     size = " × ".join(length_text(q.si, display) for q in (plan.model.across, plan.model.along) if q)
     facts = [("signal openings used", str(c.signal)), ("places spare, with blank plates", str(plan.spare_places)),
              ("mains outlets", str(c.mains)), ("mains places spare", str(plan.mains_places - c.mains))]
-    lead = (f"{plan.model.label}, {chosen}; cutout {size}. " +
+    lead = (f"; cutout {size}. " +
             (f"Mains is behind the barrier in bay {plan.model.bays - plan.mains_bays + 1}"
              + (f" to {plan.model.bays}" if plan.mains_bays > 1 else "") + "; only the licensed electrician works there."
              if c.mains else "No mains in it."))
     record = box_face(results.job, box)
     drawing = render(face(record), show.svg_name("start", box.id)) if record else ""
-    return (f"<h3>{escape(box.title)}</h3>" + show.paragraph(lead, "lead") + show.figures(facts) + drawing
+    basis = results.job.settings.basis
+    words = ((local(name, basis), figure) for name, figure in facts)
+    lead = f"{plan.model.label}, {chosen}{local(lead, basis)}"  # a model's name is the user's own
+    return (f"<h3>{escape(box.title)}</h3>" + show.paragraph(lead, "lead") + show.figures(tuple(words)) + drawing
             + "<h3>Order list</h3>" + order_list(results, box)
             + show.workings([plan.working(box.title)]))
 
@@ -198,3 +213,8 @@ def remarks() -> widgets.Widget:
 def remarks_table(session: Session) -> widgets.Widget:
     return Table(session, "remark", ("about", "words", "audience"), name="Remarks",
                  empty_hint="A remark is for the office unless you choose otherwise. Press 'Add row'.").grid
+
+
+def history() -> widgets.Widget:
+    """Who did what when, and the ways back; folded until it is asked for."""
+    return History(here()).widget

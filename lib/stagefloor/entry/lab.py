@@ -28,6 +28,7 @@ from nbformat.v4 import output_from_msg
 from traitlets.config import Config
 
 from stagefloor.core.problems import Problem
+from stagefloor.entry.open_once import already_open, forget, note_open
 from stagefloor.entry.step_copies import STEPS, code_cells, place_steps, shipped_steps
 
 CLOSE_TIMEOUT = 10.0  # seconds
@@ -354,6 +355,12 @@ def open_job(
     names = [path.stem for path in steps]
     if step and step not in names:
         raise Problem(f"There is no step '{step}'; the steps are {', '.join(names)}.")
+    if address := already_open(job, step):
+        print(f"The job is open already, at {address}\nYou are led there; the window that serves it stays as it is.",
+              flush=True)
+        if browser:
+            webbrowser.open(address)
+        return 0
     first = f"{step or names[0]}.ipynb"
     home = Path(tempfile.mkdtemp(prefix="stagefloor-"))
     try:
@@ -371,11 +378,13 @@ def open_job(
                 signal.signal(
                     getattr(signal, name), lambda *_: server.io_loop.add_callback_from_signal(live.close)
                 )
+        note_open(job, address)
         server.io_loop.add_callback(_greet, live, address, [first, *(path.name for path in steps)], browser)
         for sentence in sentences:
             print(sentence)
         server.start()
     finally:
+        forget(job)
         shutil.rmtree(home, ignore_errors=True)
     return 0
 

@@ -1,10 +1,12 @@
 // The line to Python: numbered edits leave one at a time, and each waits here until it is answered.
+// Questions change nothing: only the newest counts, and none stands in the way of an edit.
 
 const PATIENCE = 4000; // milliseconds without an answer before we say "not connected"
 const LONGEST_WAIT = 15000; // milliseconds between attempts, at most
+const BREATH = 30; // milliseconds between two questions
 
 class Link {
-  // owner: { prepare(message), answered(answer, message), told(message), changed() }
+  // owner: { prepare(message), answered(answer, message), told(message), changed() }; if it asks: replied(answer)
   constructor(model, owner) {
     this.model = model;
     this.owner = owner;
@@ -14,6 +16,9 @@ class Link {
     this.silent = false;
     this.sent = null;
     this.timer = null;
+    this.questions = 0;
+    this.question = null; // the newest that has not left yet
+    this.asked = null; // {number, at, edit} of the one under way
     this.earlier = this.recall();
     this.hear = (message) => this.heard(message);
     model.on("msg:custom", this.hear);
@@ -26,6 +31,7 @@ class Link {
   close() {
     clearTimeout(this.timer);
     clearTimeout(this.greeting);
+    clearTimeout(this.asking);
     this.model.off("msg:custom", this.hear);
     window.removeEventListener("beforeunload", this.leaving);
   }
@@ -59,6 +65,38 @@ class Link {
     this.owner.changed();
   }
 
+  // Ask what a change would give. A lost question is never asked again.
+  ask(message) {
+    this.question = message;
+    this.askNow();
+  }
+
+  askNow() {
+    clearTimeout(this.asking);
+    if (!this.question || this.silent) return;
+    const now = performance.now();
+    const wait = this.asked ? this.asked.at + (this.asked.done ? BREATH : PATIENCE) - now : 0;
+    if (wait > 0) {
+      this.asking = setTimeout(() => this.askNow(), wait);
+      return;
+    }
+    this.asked = { number: ++this.questions, at: now, edit: this.edit, done: false };
+    const message = { ...this.question, client: this.client, question: this.asked.number };
+    this.question = null;
+    try {
+      this.model.send(message);
+    } catch {
+      this.silent = true;
+    }
+  }
+
+  replied(message) {
+    if (message.client !== this.client || message.reply !== this.asked?.number) return;
+    this.asked.done = true;
+    if (this.asked.edit === this.edit) this.owner.replied(message); // else an edit went out since: it knows better
+    this.askNow();
+  }
+
   pump() {
     if (this.sent || !this.queue.length) return;
     this.sent = this.queue[0];
@@ -85,6 +123,10 @@ class Link {
     if (this.silent) {
       this.silent = false;
       this.owner.changed();
+    }
+    if (message.reply !== undefined) {
+      this.replied(message);
+      return;
     }
     if (message.ack === undefined) {
       this.owner.told(message);
@@ -115,9 +157,7 @@ class Link {
     try {
       const waiting = [
         ...(this.earlier || []),
-        ...this.queue
-          .filter((one) => one.message.do !== "preview")
-          .map((one) => ({ ...one, message: this.owner.prepare(one.message) })),
+        ...this.queue.map((one) => ({ ...one, message: this.owner.prepare(one.message) })),
       ];
       if (waiting.length) sessionStorage.setItem(place, JSON.stringify(waiting));
       else sessionStorage.removeItem(place);
@@ -160,7 +200,7 @@ function element(tag, attributes = {}, ...children) {
 // What the status line says about the line itself.
 function connectionWords(link) {
   const state = link.state();
-  const waiting = link.queue.filter((one) => one.message.do !== "preview").length;
+  const waiting = link.queue.length;
   if (state === "saved") return "All saved.";
   if (state === "saving") return "Saving…";
   if (!waiting) return "Not connected: no answer yet.";

@@ -31,7 +31,8 @@ class Linked(anywidget.AnyWidget):
     """A widget whose browser side sends one edit at a time and resends it until it is answered.
 
     Each edit carries the browser's own id and number. An edit that arrives twice (a lost answer, a page
-    loaded again) gets the first answer again and is not carried out a second time.
+    loaded again) gets the first answer again and is not carried out a second time. A question carries a number of
+    its own, changes nothing, and is answered once.
     """
 
     name = traitlets.Unicode("").tag(sync=True)
@@ -47,6 +48,10 @@ class Linked(anywidget.AnyWidget):
     def _receive(self, _widget: Any, message: Message, _buffers: Any) -> None:
         if message.get("do") == "hello":
             self.send(self._whole())
+            return
+        if "question" in message:
+            body = {key: value for key, value in message.items() if key not in ("client", "question")}
+            self.send({**self._reply(body), "client": str(message.get("client", "")), "reply": message["question"]})
             return
         edit = (str(message.get("client", "")), int(message.get("edit", 0)))
         if edit not in self._answers:
@@ -68,6 +73,10 @@ class Linked(anywidget.AnyWidget):
         except Exception:
             log.exception("a change in %r could not be carried out", self.name)
             return {"ok": False, "say": FAULT}
+
+    def _reply(self, message: Message) -> Answer:
+        """Answer a question; it must not change anything."""
+        return {}
 
     def _whole(self) -> Message:
         """Everything a newly opened view must know."""

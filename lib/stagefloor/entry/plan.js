@@ -264,6 +264,7 @@ class Drawing {
 
   drawShapes() {
     const parts = [];
+    this.hanging = new Map(); // shape id -> the element that follows an item
     for (const shape of this.visible()) {
       const kind = { class: `sf-shape sf-${shape.role}` };
       const tags = shape.role === "raceway" ? [kind, { class: `${kind.class} sf-core` }] : [kind];
@@ -271,9 +272,20 @@ class Drawing {
         const made = outline(shape, attributes, this.scale);
         if (made && shape.role === "keep_clear") made.style.fill = `url(#${this.uid}-hatch)`;
         if (made) parts.push(made);
+        if (made && (shape.follow || shape.ends)) this.hanging.set(shape.id, made);
       }
     }
     this.shapeLayer.replaceChildren(...parts);
+  }
+
+  // Only what hangs on a moved item, while it is under the hand.
+  drawHanging(id) {
+    for (const shape of this.visible()) {
+      const made = this.hanging?.get(shape.id);
+      if (!made || !(shape.follow === id || shape.ends?.includes(id))) continue;
+      const now = outline(shape, {}, this.scale);
+      for (const { name, value } of now.attributes) made.setAttribute(name, value);
+    }
   }
 
   drawItem(item) {
@@ -403,7 +415,9 @@ class Drawing {
     if (news.whole) this.draw();
     for (const id of news.items || []) {
       const item = this.scene.items.get(id);
-      if (item && this.scale) this.drawItem(item);
+      if (!item || !this.scale) continue;
+      this.drawItem(item);
+      this.drawHanging(id);
     }
     if (news.items) this.readings();
     if (news.landing && this.root.contains(document.activeElement)) {

@@ -11,7 +11,7 @@ from stagefloor.entry.link import HERE, Answer, Linked, Message, front_end
 
 Scene = dict[str, Any]
 
-EDITS = ("move", "preview", "place", "select", "remove")
+EDITS = ("move", "place", "select", "remove")
 EMPTY: Scene = {
     "extent": [-5.0, -1.0, 5.0, 8.0],
     "shapes": [],
@@ -35,6 +35,8 @@ class Plan(Linked):
         `shapes` [{id, layer, kind, role, label}] with kind 'polygon' or 'line' (`points` [[x, y], ...]),
         'rect' (`points`, two corners), 'circle' (`center`, `radius`) or 'text' (`center`, `text`), and role
         'stage', 'joist', 'bearing', 'keep_clear', 'path', 'reach', 'cable', 'raceway' or 'note';
+        a circle with `follow`, an item's id, stays round that item while it is dragged, a line with
+        `ends`, an item's id or None for each of its points, stays tied to them;
         `items` [{id, x, y, label, role, size, draggable, note, state}] with role 'floor_box', 'wall_panel',
         'point', 'node', 'rack' or 'panel', and `size` [width, depth];
         `layers` [{key, label, on}]; `place` [{role, label}], what may be placed by a press on the plan;
@@ -44,8 +46,9 @@ class Plan(Linked):
         'role'}, {'do': 'select', 'id'}, {'do': 'remove', 'id'}. The answer: {'ok': bool, 'say': sentence,
         'items': [changed or new items], 'removed': [ids], 'shapes': {'replace_layer': key, 'shapes': [...]}
         or a list of these}; all but 'ok' may be left out.
-        The owner may call `update` before it answers. A preview comes while an item is still under the
-        hand and must not change the job. A move that is not ok goes back to where the item was.
+        The owner may call `update` before it answers. A preview is a question: it comes while an item is
+        still under the hand, must not change the job, and only its 'say' counts. A move that is not ok goes
+        back to where the item was.
     keep_under : as for the grid.
     """
 
@@ -70,6 +73,12 @@ class Plan(Linked):
 
     def _whole(self) -> Message:
         return {"do": "whole", "scene": self.scene}
+
+    def _reply(self, message: Message) -> Answer:
+        good = all(_is_length(message.get(axis)) for axis in ("x", "y"))
+        if message.get("do") != "preview" or not good or not self._item(message):
+            return {}  # of no use, and of no harm: the edit that follows is told why
+        return {"say": self._ask(message).get("say", "")}
 
     def _answer(self, message: Message) -> Answer:
         do = message.get("do")
@@ -105,6 +114,8 @@ class Plan(Linked):
         # In place: a view opened later reads the present scene, and no whole scene travels at each edit.
         found = {item["id"]: item for item in [*self.scene["items"], *items]}
         self.scene["items"] = [item for item_id, item in found.items() if item_id not in removed]
+        if items:  # the browser did the same while it was dragged
+            self.scene["shapes"] = [_followed(shape, found) for shape in self.scene["shapes"]]
         for part in shapes:
             others = [shape for shape in self.scene["shapes"] if shape["layer"] != part["replace_layer"]]
             self.scene["shapes"] = [*others, *part["shapes"]]
@@ -129,6 +140,17 @@ def _difference(old: Scene, new: Scene) -> Message:
             if key not in ("items", "shapes") and value != old.get(key)
         },
     }
+
+
+def _followed(shape: Scene, items: dict[str, Scene]) -> Scene:
+    """The shape with what hangs on items where they stand."""
+    place = {item_id: [item["x"], item["y"]] for item_id, item in items.items()}
+    if shape.get("follow") in place:
+        return {**shape, "center": place[shape["follow"]]}
+    if not shape.get("ends"):
+        return shape
+    return {**shape, "points": [place.get(end, point)
+                                for end, point in zip(shape["ends"], shape["points"], strict=True)]}
 
 
 def _is_length(value: Any) -> bool:

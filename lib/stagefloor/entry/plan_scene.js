@@ -8,7 +8,6 @@ const ROLES = {
   rack: "Rack",
   panel: "Mains panel",
 };
-const PREVIEW = 100; // milliseconds between previews of a move
 
 function lengthWords(metres, unit) {
   const value = Math.abs(metres) * unit.per_metre;
@@ -18,6 +17,13 @@ function lengthWords(metres, unit) {
   const inches = Math.floor((halves % 24) / 2);
   const inchWords = halves % 2 ? (inches ? `${inches} 1/2 in` : "1/2 in") : inches ? `${inches} in` : "";
   return [feet || !inchWords ? `${feet} ft` : "", inchWords].filter(Boolean).join(" ");
+}
+
+// The shape with what hangs on an item at the item's place: `follow` names the item of a circle, `ends` those of a line.
+function followed(shape, id, x, y) {
+  if (shape.follow === id) return { ...shape, center: [x, y] };
+  if (!shape.ends?.includes(id)) return shape;
+  return { ...shape, points: shape.points.map((point, n) => (shape.ends[n] === id ? [x, y] : point)) };
 }
 
 // What Python last told, with moves not answered yet laid over. Knows no page.
@@ -68,30 +74,35 @@ class Scene {
     return snap ? Math.round(value / snap) * snap : value;
   }
 
+  // An item stands elsewhere, and what hangs on it goes along: its outlines, the ends of its cables.
   put(id, x, y) {
     const item = this.items.get(id);
-    if (item) this.items.set(id, { ...item, x, y });
+    if (!item) return;
+    this.items.set(id, { ...item, x, y });
+    this.shapes = this.shapes.map((shape) => followed(shape, id, x, y));
   }
 
   move(id, x, y, last) {
     this.held = last ? null : { id, x, y };
     this.put(id, x, y);
-    const now = performance.now();
-    if (last || (!this.link.silent && now - (this.previewed ?? 0) > PREVIEW)) {
-      this.previewed = now;
-      this.link.post({ do: last ? "move" : "preview", id, x, y }, (before, next) => {
-        if (before.id !== next.id || !(before.do === "preview" || before.do === next.do)) return false;
-        return ["preview", "move"].includes(before.do) && Object.assign(before, next);
-      });
-    }
+    if (last) {
+      this.link.post(
+        { do: "move", id, x, y },
+        (before, next) => before.do === "move" && before.id === next.id && Object.assign(before, next),
+      );
+    } else this.link.ask({ do: "preview", id, x, y });
     this.tell({ items: [id] });
   }
 
-  // A move given up half way: the job never heard of it, only the outlines must follow back.
+  replied(answer) {
+    this.take(answer, { said: answer.say });
+  }
+
+  // A move given up half way: the job never heard of it, only what was shown must follow back.
   restore({ id, x, y }) {
     this.held = null;
     this.put(id, x, y);
-    this.link.post({ do: "preview", id, x, y });
+    this.link.ask({ do: "preview", id, x, y });
     this.tell({ items: [id] });
   }
 
@@ -130,7 +141,9 @@ class Scene {
       this.shapes = [...this.shapes.filter((shape) => shape.layer !== part.replace_layer), ...part.shapes];
     }
     this.layOver();
-    this.tell({ ...news, whole: true, layers: Boolean(answer.base) });
+    const plain = !answer.removed?.length && !answer.shapes?.length && !answer.items?.length;
+    const base = Object.keys(answer.base || {}).length > 0;
+    this.tell({ ...news, whole: !plain || base, layers: base });
   }
 
   layOver() {

@@ -9,6 +9,7 @@ from html import escape
 import ipywidgets as widgets
 
 from stagefloor.core.problems import Problem
+from stagefloor.core.units import INCH, length_text
 from stagefloor.entry import show
 from stagefloor.entry.session import Session
 from stagefloor.job.boxes import Box, BoxModel
@@ -16,6 +17,7 @@ from stagefloor.job.inventory import Event, Point
 from stagefloor.job.model import Job
 from stagefloor.results.unit_costs import unit_costs
 from stagefloor.steps.boxes import choice
+from stagefloor.steps.boxes.choice_input import cannot_use
 from stagefloor.steps.boxes.planner_explain import drivers, explain
 from stagefloor.steps.boxes.planner_problem import Plan
 from stagefloor.steps.boxes.planner_problem import Problem as Question
@@ -73,14 +75,17 @@ def planner_view(session: Session) -> widgets.Widget:
         reasons.value = "Asking what if, box by box and event by event ..."
         try:
             found = await asyncio.to_thread(explain, question, plan, WHAT_IF_SECONDS, lambda: bool(state["stop"]),
-                                            lambda changed, seconds: solve_whole(changed, seconds))
+                                            lambda changed, seconds: solve_whole(changed, seconds),
+                                            choice.surface_costs(session.job, unit_costs(session.job)))
             if found.adopted:
                 state["plan"] = found.plan
                 said.value = f'<div class="sf">{answer(session.job, question, found.plan)}</div>'
             names = plain_names(session.job, question)
             driven = set(drivers(found.plan))
             first = [s for s in found.sentences if s not in driven]
-            reasons.value = (f'<div class="sf"><h3>What if</h3>{sentences(first, names)}' + show.folded(
+            side = beside(session.job, question, found.plan, found.alternatives)
+            first = [lengths(s, session.job) for s in first]
+            reasons.value = (f'<div class="sf"><h3>What if</h3>{sentences(first, names)}{side}' + show.folded(
                 "Which event drives each box", sentences([s for s in found.sentences if s in driven], names)) + "</div>")
         finally:
             why.disabled, stop.disabled = False, True
@@ -103,6 +108,23 @@ def planner_view(session: Session) -> widgets.Widget:
     adopt.on_click(take)
     row = widgets.HBox([start, stop, adopt, why], layout=widgets.Layout(flex_flow="row wrap"))
     return show.stack(row, said, reasons)
+
+
+def beside(job: Job, question: Question, plan: Plan, others: Sequence[Plan]) -> str:
+    """The plan and its near-equal alternatives side by side; empty if there is none."""
+    if not others:
+        return ""
+    names, plans = plain_names(job, question), [plan, *others]
+    places = [{b.candidate: names.get(b.model, b.model) for b in p.boxes} for p in plans]
+    spots = [c for c in dict.fromkeys(s for p in places for s in p)
+             if any(p.get(c) != places[0].get(c) for p in places)]  # where all agree there is nothing to choose
+    rows = [[names.get(c, c), *(p.get(c, "–") for p in places)] for c in spots]
+    rows += [["Boxes and panels", *(str(len(p.boxes)) for p in plans)],
+             ["Boxes and openings installed", *(f"{p.costs.boxes + p.costs.openings:,.0f}" for p in plans)],
+             ["Weight of cable on the floor", *(f"{p.costs.loose_cable:,.0f}" for p in plans)],
+             ["Connections not served", *(str(sum(u.count for u in p.unserved)) for p in plans)]]
+    heads = ["What differs", "The plan", *(f"Alternative {n}" for n in range(1, len(plans)))]
+    return "<h3>Nearly as cheap, side by side</h3>" + show.table(heads, rows, range(1, len(plans) + 1))
 
 
 def adopt_for(job: Job, question: Question, plan: Plan, date: str) -> Job:
@@ -131,6 +153,13 @@ def in_words(sentence: str, names: dict[str, str]) -> str:
     return re.sub(f"'({known})'|({known})", lambda m: names[m[1] or m[2]], sentence) if known else sentence
 
 
+def lengths(sentence: str, job: Job) -> str:
+    """A sentence of the planner, which counts in metres, with lengths in the user's units: to the inch or centimetre."""
+    display = job.settings.units
+    least = INCH if display == "ft-in" else 0.01
+    return re.sub(r"(\d+\.\d\d) m\b", lambda m: length_text(round(float(m[1]) / least) * least, display), sentence)
+
+
 def answer(job: Job, question: Question, plan: Plan) -> str:
     """The plan in sentences first, its figures folded behind."""
     names = {p.id: p.name for p in job.all(Point)}
@@ -152,9 +181,12 @@ def answer(job: Job, question: Question, plan: Plan) -> str:
         rows.append((boxes.get(b.candidate) or places[b.candidate], models.get(b.model, b.model), ", ".join(points),
                      sum(n for k, n in b.openings.items() if k != "mains"), b.openings.get("mains", 0)))
     named = plain_names(job, question)
-    missed = "".join(f"<li>{escape(in_words(u.reason, named))} ({escape(names.get(u.demand, u.demand))}, "
-                     f"{escape(u.kind)}, {escape(events.get(u.event, u.event))})</li>" for u in plan.unserved)
-    notes = "".join(show.paragraph(n) for n in plan.notes)
+    why: dict[str, list[str]] = {}
+    for u in plan.unserved:
+        reason = f"{lengths(in_words(u.reason, named), job)} ({names.get(u.demand, u.demand)}, {u.kind})"
+        why.setdefault(reason, []).append(events.get(u.event, u.event))
+    missed = "".join(f"<li>{escape(reason)} Missing in: {escape(', '.join(where))}.</li>" for reason, where in why.items())
+    notes = "".join(show.paragraph(lengths(in_words(n, named), job)) for n in (*plan.notes, *cannot_use(job)))
     if left_out:
         notes = show.paragraph(f"Left out, because their place is not entered: {', '.join(left_out)}.") + notes
     return (show.paragraph(lead, "lead") + show.paragraph(proof)

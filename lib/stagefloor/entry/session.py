@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from stagefloor.core.problems import Problem
+from stagefloor.entry.own_name import own_name
 from stagefloor.job import store
 from stagefloor.job.model import Job
 from stagefloor.results import Results, compute
@@ -23,19 +24,27 @@ LOOK_AGAIN = 1.0  # seconds between looks at the file for edits from elsewhere
 class Session:
     """The job that the grids and plans of one step edit.
 
-    Listeners are called after every change of the job, ours or from elsewhere; each reads `results()`.
+    Listeners are called after every change of the job, ours or from elsewhere; each reads `results()`. Those that
+    said `first` come first; between two of the others the next edit may be answered.
     """
 
     def __init__(self, path: Path | str) -> None:
         self.path = store.job_file(path)
-        self.by = f"{os.getpid()}"
-        self._listeners: list[Callable[[], None]] = []
+        self._first: list[Callable[[], None]] = []
+        self._others: list[Callable[[], None]] = []
+        self._untold: list[Callable[[], None]] = []
+        self._previews: list[Callable[[Results], None]] = []
         self._results: Results | None = None
         self.elsewhere = False
         self._tasks: set[asyncio.Task[None]] = set()
         self._undo: list[int] = []
         self._redo: list[int] = []
         self._read()
+
+    @property
+    def by(self) -> str:
+        """Who edits here, for the history."""
+        return own_name()
 
     @property
     def job(self) -> Job:
@@ -92,21 +101,47 @@ class Session:
         self._stamp = self._stamp_now()
         self._soon()
 
-    def listen(self, listener: Callable[[], None]) -> None:
-        """Call `listener` after each change of the job."""
-        self._listeners.append(listener)
+    def listen(self, listener: Callable[[], None], *, first: bool = False) -> None:
+        """Call `listener` after each change of the job; `first`: before all others, for what the eye waits for."""
+        (self._first if first else self._others).append(listener)
+
+    def listen_to_previews(self, listener: Callable[[Results], None]) -> None:
+        """Call `listener` with the results of a job that is only tried, such as a box still under the hand."""
+        self._previews.append(listener)
+
+    def preview(self, job: Job) -> None:
+        """Show what a change would give, without making it; the next edit or preview shows something else again."""
+        results = compute(job, self.faults)
+        for listener in self._previews:
+            listener(results)
 
     def _soon(self) -> None:
-        # the answer to an edit travels first, the views follow
+        # the answer to an edit travels first, the views follow one by one; a newer edit starts the round again
         try:
-            asyncio.get_running_loop().call_soon(self.tell)
+            loop = asyncio.get_running_loop()
         except RuntimeError:
             self.tell()
+            return
+        self.elsewhere = False
+        waiting, self._untold = bool(self._untold), [*self._first, *self._others]
+        if not waiting:
+            loop.call_soon(self._tell_next)
+
+    def _tell_next(self) -> None:
+        if not self._untold:
+            return
+        listener = self._untold.pop(0)
+        if self._untold:
+            # before the call: a view that fails must not keep the others from hearing; later: so that an edit
+            # that waits is taken up in between
+            asyncio.get_running_loop().call_later(0.001, self._tell_next)
+        listener()
 
     def tell(self, elsewhere: bool = False) -> None:
         """Let every view read the job again; `elsewhere` if someone else changed it."""
         self.elsewhere = elsewhere
-        for listener in self._listeners:
+        self._untold = []
+        for listener in [*self._first, *self._others]:
             listener()
 
     def look(self) -> bool:

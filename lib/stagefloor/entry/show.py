@@ -16,23 +16,28 @@ STYLE = (Path(__file__).parent / "show.css").read_text("utf-8")
 FIRST = 5  # open items shown before the rest is folded
 
 
-def view(session: Session, render: Callable[[Results], str], name: str = "") -> widgets.HTML:
-    """HTML that is made anew from the results after every edit. `name` becomes a class to find it by."""
+def view(session: Session, render: Callable[[Results], str], name: str = "", *, first: bool = False) -> widgets.HTML:
+    """HTML that is made anew from the results after every edit. `name` becomes a class to find it by.
+
+    `first`: made before other views, and also while a box is still under the hand.
+    """
     box = widgets.HTML(layout=widgets.Layout(width="100%"))
     if name:
         box.add_class(f"sf-{name}")
 
-    def refresh() -> None:
+    def put(results: Results) -> None:
         try:
-            body = render(session.results())
+            body = render(results)
         except Problem as problem:
             body = paragraph(problem.sentence)
         html = f'<div class="sf">{body}</div>'
         if box.value != html:
             box.value = html
 
-    refresh()
-    session.listen(refresh)
+    put(session.results())
+    session.listen(lambda: put(session.results()), first=first)
+    if first:
+        session.listen_to_previews(put)
     return box
 
 
@@ -98,7 +103,7 @@ def open_items(session: Session, step: str = "") -> widgets.HTML:
         where = " in this step" if step else " in the job"
         return f"<h3>Open items{where}: {len(found)}</h3>" + items(found)
 
-    return view(session, render, "open-items")
+    return view(session, render, "open-items", first=bool(step))
 
 
 def stack(*parts: widgets.Widget) -> widgets.VBox:

@@ -13,6 +13,8 @@ from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import Event, Point
 from stagefloor.job.model import Job
 from stagefloor.results.scenes import stage_scene
+from stagefloor.results.unit_costs import currency_words, unit_costs
+from stagefloor.steps.boxes.box_cost import box_cost
 from stagefloor.steps.boxes.fit import box_items
 
 PREFIX = {"floor_box": "box", "wall_panel": "box", "point": "point"}
@@ -29,9 +31,10 @@ class StagePlan:
 
     def __init__(self, session: Session, name: str, *, boxes: bool = False, points: bool = False,
                  ways: bool = False, event: str = "") -> None:
+        self._stood: dict[str, float] = {}  # what the box under the hand costs where it stands
         self.session, self.may, self.ways, self.event = session, {"box": boxes, "point": points}, ways, event
         self.plan = Plan(name, self._scene(session.job), self._change, keep_under=f"{session.path}:plan:{name}")
-        session.listen(lambda: self.plan.update(self._scene(session.job), session.elsewhere))
+        session.listen(lambda: self.plan.update(self._scene(session.job), session.elsewhere), first=True)
 
     def show(self, event: str) -> None:
         """Replay one event; empty shows none."""
@@ -43,21 +46,20 @@ class StagePlan:
         for i in scene["items"]:
             i["draggable"] = self.may.get(PREFIX.get(i["role"], ""), False)
         if self.may["box"]:
-            found = self._reach(job, {})
-            scene["shapes"] += found
+            scene["shapes"] += self._reach(job, [i for i in scene["items"] if PREFIX.get(i["role"]) == "box"])
             scene["layers"].append({"key": "reach", "label": "Reach outlines", "on": True})
         scene["place"] = ([{"role": "floor_box", "label": "Add floor box"}] if self.may["box"] else []) + (
             [{"role": "point", "label": "Add connection point"}] if self.may["point"] else [])
         scene["snap"] = FOOT / 12 if job.settings.units == "ft-in" else 0.01
         return scene
 
-    def _reach(self, job: Job, moved: dict[str, tuple[float, float]]) -> list[dict[str, Any]]:
+    def _reach(self, job: Job, items: list[dict[str, Any]]) -> list[dict[str, Any]]:
+        """How far a loose cable gets from each box; `items`: the boxes on the plan, in the job's order."""
         reach = job.settings.reach
         if reach is None:
             return []
-        return [{"id": f"reach-{b.id}", "layer": "reach", "kind": "circle", "role": "reach",
-                 "center": list(moved.get(b.id, (b.x.si, b.y.si))), "radius": reach.si, "label": f"reach of {b.label}"}
-                for b in job.boxes() if b.x is not None and b.y is not None]
+        return [{"id": f"reach-{i['id']}", "layer": "reach", "kind": "circle", "role": "reach", "follow": i["id"],
+                 "center": [i["x"], i["y"]], "radius": reach.si, "label": f"reach of {i['label']}"} for i in items]
 
     def _record(self, item_id: str) -> tuple[str, Box | Point] | None:
         role, _, rest = str(item_id).partition(":")
@@ -83,20 +85,24 @@ class StagePlan:
             return {"ok": True, "say": ""}
         kind, record = found
         if do == "select":
+            self._stood = {}
             return {"ok": True, "say": self._about(job, record)}
         if do == "remove":
             self.session.edit(f"{record.name} deleted", lambda j: edit.delete(j, kind, [record.id]))
             return {"ok": True, "removed": [message["id"]]}
         x, y = float(message["x"]), float(message["y"])
+        if isinstance(record, Box):
+            self._stood = {record.id: box_cost(job, record, unit_costs(job), "").result.amount}
         if do == "preview":
-            said: Answer = {"ok": True}
-            if kind == "box":
-                said["shapes"] = [{"replace_layer": "reach", "shapes": self._reach(job, {record.id: (x, y)})}]
             moved = edit.set_fields(job, kind, record.id, self._texts(x, y))
-            return {**said, "say": self._about(moved, moved.get(type(record), record.id))}
+            self.session.preview(moved)
+            return {"say": self._about(moved, moved.get(type(record), record.id))}
         job = self.session.edit(f"{record.name} moved", lambda j: edit.set_fields(j, kind, record.id,
                                                                                  self._texts(x, y)))
-        return {"ok": True, "say": self._about(job, job.get(type(record), record.id))}
+        now = job.get(type(record), record.id)
+        item = next(i for i in self.plan.scene["items"] if i["id"] == message["id"])
+        at = {"x": now.x.si, "y": now.y.si} if now.x and now.y else {}
+        return {"ok": True, "say": self._about(job, now), "items": [{**item, **at}]}
 
     def _texts(self, x: float, y: float) -> dict[str, object]:
         if self.session.job.settings.units == "ft-in":
@@ -119,11 +125,21 @@ class StagePlan:
         if isinstance(record, Point):
             return f"{record.name}: {record.what}" if record.what else record.name
         found = box_items(job, record)
+        cost = self._cost_words(job, record)
         if not found:
-            return f"{record.title}: nothing open on its place."
+            return f"{record.title}: nothing open on its place.{cost}"
         first = found[0]
         more = f" (and {len(found) - 1} more)" if len(found) > 1 else ""
-        return f"{first.state}: {first.subject} {first.what}, {first.amount}{more}."
+        return f"{first.state}: {first.subject} {first.what}, {first.amount}{more}.{cost}"
+
+    def _cost_words(self, job: Job, box: Box) -> str:
+        """What the box costs here, and how much more or less than where it stood before it was moved."""
+        costs, money = unit_costs(job), currency_words(job)
+        here = box_cost(job, box, costs, money).result.amount
+        before = self._stood.get(box.id, here)
+        words = "" if round(here - before) == 0 else \
+            f", {abs(here - before):,.0f} {'more' if here > before else 'less'} than where it stood"
+        return f" Installed {here:,.0f} {money}{words}."
 
 
 def events_shown(job: Job) -> list[tuple[str, str]]:

@@ -1,19 +1,24 @@
 """A grid for one kind of record: columns from the record's own fields, edits as typed, refusals beside their cell."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
+
+from pydantic.fields import FieldInfo
 
 from stagefloor.core.problems import Problem
 from stagefloor.core.units import Quantity
+from stagefloor.core.words import local
 from stagefloor.entry.grid import Grid
 from stagefloor.entry.link import Answer, Message
 from stagefloor.entry.session import Session
 from stagefloor.job import edit
+from stagefloor.job.boxes import Box
 from stagefloor.job.fields import extra_of, shape_of
 from stagefloor.job.model import RECORDS, Job
 from stagefloor.job.record import Record
 from stagefloor.job.sheet import Settings
+from stagefloor.job.typed import cell_text
 
 GRID_KIND = {"length": "length", "count": "number", "number": "number", "choice": "choice", "ref": "choice",
              "flag": "flag", "money": "money", "note": "note"}
@@ -95,11 +100,19 @@ class Table:
             if do == "duplicate":
                 self.session.edit(f"{noun.capitalize()} duplicated",
                                   lambda j: edit.duplicate(j, self.kind, message["rows"])[0])
-                return self._whole()
+                return {**self._whole(), "say": self._left_behind(message["rows"])}
             self.session.edit(f"{noun.capitalize()} deleted", lambda j: edit.delete(j, self.kind, message["rows"]))
             return {"ok": True, "removed": list(message["rows"])}
         except Problem as problem:
             return {"ok": False, "say": problem.sentence}
+
+    def _left_behind(self, ids: Sequence[str]) -> str:
+        """What copies did not take along, and from which record."""
+        if self.kind != "box":
+            return ""
+        kept = [b.name for b in self.session.job.all(Box) if b.id in ids and b.points]
+        return (f"A point is served by one floor box: the points stay with {', '.join(kept)}. The copy lies in the same "
+                "place until you move it.") if kept else "The copy lies in the same place until you move it."
 
     def _whole(self) -> Answer:
         rows = self._rows()
@@ -183,20 +196,28 @@ class FormLine:
     hint: str
     read: Callable[[Job], tuple[str, bool]]
     write: Callable[[Job, str], Job]
+    cell: Mapping[str, Any] = field(default_factory=dict)  # what the grid is told of this one cell: kind, choices
 
 
 def settings_line(name: str) -> FormLine:
     """A line for one field of the job's settings."""
     info = Settings.model_fields[name]
-    choices = [c for c in extra_of(info, "choices") or [] if c]
-    hint = " ".join(x for x in (info.description or "", f"({' / '.join(choices)})" if choices else "") if x)
+    shape = shape_of(info)
+    cell: dict[str, Any] = {"kind": shape} if shape in ("flag", "note") else {}
+    if shape == "choice":
+        cell = {"kind": "choice", "choices": _choices(info)}
 
     def read(job: Job) -> tuple[str, bool]:
         assumed = name not in job.settings.model_fields_set and _is_value(getattr(job.settings, name))
         return cell_text(job, job.settings, name), assumed
 
-    return FormLine(name, info.title or name, hint, read,
-                    lambda job, text: edit.set_fields(job, "settings", "job", {name: text}))
+    return FormLine(name, info.title or name, info.description or "", read,
+                    lambda job, text: edit.set_fields(job, "settings", "job", {name: text}), cell)
+
+
+def _choices(info: FieldInfo) -> list[dict[str, str]]:
+    shown = extra_of(info, "shown") or {}
+    return [{"value": c, "label": shown.get(c, c) or "not known"} for c in extra_of(info, "choices")]
 
 
 class Form:
@@ -215,8 +236,11 @@ class Form:
         rows = []
         for line in self.lines.values():
             text, assumed = line.read(self.session.job)
-            rows.append({"id": line.key, "cells": {"what": line.label, "value": text, "hint": line.hint},
-                         "problems": {}, "marks": {"value": "assumed"} if assumed else {}})
+            basis = self.session.job.settings.basis
+            rows.append({"id": line.key, "cells": {"what": local(line.label, basis), "value": text,
+                                                   "hint": local(line.hint, basis)},
+                         "problems": {}, "marks": {"value": "assumed"} if assumed else {},
+                         "as": {"value": dict(line.cell)} if line.cell else {}})
         return rows
 
     def _change(self, message: Message) -> Answer:
@@ -257,10 +281,11 @@ def _is_value(value: object) -> bool:
 def _column(job: Job, cls: type[Record], name: str, readonly: bool) -> dict[str, Any]:
     info = cls.model_fields[name]
     shape = shape_of(info)
-    column: dict[str, Any] = {"key": name, "label": info.title or name, "kind": GRID_KIND.get(shape, "text"),
-                              "hint": info.description or "", "width": WIDTHS.get(shape, 170)}
+    basis = job.settings.basis
+    column: dict[str, Any] = {"key": name, "label": local(info.title or name, basis), "kind": GRID_KIND.get(shape, "text"),
+                              "hint": local(info.description or "", basis), "width": WIDTHS.get(shape, 170)}
     if shape == "choice":
-        column["choices"] = [{"value": c, "label": c or "not known"} for c in extra_of(info, "choices")]
+        column["choices"] = [{**c, "label": local(c["label"], basis)} for c in _choices(info)]
     if shape == "ref":
         table = job.tables.get(str(extra_of(info, "ref")), {})
         column["choices"] = [{"value": "", "label": NOT_KNOWN}] + [{"value": r.id, "label": r.name}
@@ -272,22 +297,3 @@ def _column(job: Job, cls: type[Record], name: str, readonly: bool) -> dict[str,
     if readonly:
         column["readonly"] = True
     return column
-
-
-def cell_text(job: Job, record: Record, name: str) -> str:
-    """A field as the user typed it; references by the names of what they point to."""
-    value = getattr(record, name)
-    info = type(record).model_fields[name]
-    shape = shape_of(info)
-    if shape == "refs":
-        table = job.tables.get(str(extra_of(info, "ref")), {})
-        return ", ".join(table[i].name for i in value if i in table)
-    if shape == "flag":
-        return "yes" if value else "no"
-    if shape == "count" and value == 0:
-        return ""
-    if value is None:
-        return ""
-    if isinstance(value, float):
-        return f"{value:g}"
-    return str(value)

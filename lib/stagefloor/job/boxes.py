@@ -91,6 +91,7 @@ class Box(Record):
     hinge: Text = choice("Lid hinge towards", ("downstage", "upstage", "stage left", "stage right"), "downstage")
     points: Refs = refs("Serves", "point")
     feed: Ref = ref("Fed from", "node", "empty: the nearest")
+    via: Refs = refs("Its lines go by", "node", "points on the way, from the rack; empty: the shortest way")
     pinned: Flag = flag("Stays where it is", "the planner may not move it")
     state: Text = choice("State", ("planned", "roughed in", "built", "retired"), "planned")
     remark: Text = note("Note for the crew")

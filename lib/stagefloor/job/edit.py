@@ -15,8 +15,12 @@ from stagefloor.job.model import RECORDS, Job, R, references, users_of
 from stagefloor.job.record import Record
 from stagefloor.job.sheet import Settings
 
+# Records of the electrician's list: kind -> field that names circuits. They outlive the circuits that they name.
+MAINS = {"branchcircuit": "feeds", "mainsload": "at"}
 # Records that live and die with another one: kind -> field that names the owner.
-OWNED_BY = {"opening": "box", "asbuilt": "box", "reading": "circuit"}
+# What a copy does not take along: a point is served by one box, and nothing of a copy is built yet.
+COPY_WITHOUT = {"box": ("points", "state", "pinned")}
+OWNED_BY = {"opening": "box", "asbuilt": "box", "reading": "circuit", "changeline": "change"}
 
 
 def default_unit(job: Job, shape: str) -> str:
@@ -163,7 +167,9 @@ def duplicate(job: Job, kind: str, ids: Sequence[str]) -> tuple[Job, list[str]]:
         update: dict[str, object] = {"id": new_id}
         if cls.name_field in cls.model_fields and shape_of(cls.model_fields[cls.name_field]) == "text":
             update[cls.name_field] = f"{old.name} copy"
-        job = job.with_records([old.model_copy(update=update)])
+        kept = old.model_dump(exclude_unset=True).items()
+        fields = {k: v for k, v in kept if k not in COPY_WITHOUT.get(kind, ())} | update
+        job = job.with_records([build(cls, fields)])
         order = [i for i in job.tables[kind] if i != new_id]
         order.insert(order.index(old_id) + 1, new_id)
         job = reorder(job, kind, order)
@@ -183,7 +189,7 @@ def delete(job: Job, kind: str, ids: Sequence[str]) -> Job:
             if kind in {k for _, k, _ in references(user)} and OWNED_BY.get(user.kind) == kind:
                 owned.setdefault(user.kind, []).append(user.id)
                 continue
-            if (user.kind, kind) in (("circuit", "opening"), ("cable", "circuit")):
+            if (user.kind, kind) in (("circuit", "opening"), ("cable", "circuit"), *((k, "circuit") for k in MAINS)):
                 continue  # it loses this opening or circuit below
             raise Problem(f"{record.name} is still used by {RECORDS[user.kind].noun} {user.name}; "
                           f"change that first, or delete it too.")
@@ -195,6 +201,18 @@ def delete(job: Job, kind: str, ids: Sequence[str]) -> Job:
     return job
 
 
+def _off_mains(job: Job, gone: set[str]) -> Job:
+    """Mains circuits and loads without these circuits; they stay, as the electrician's list names them."""
+    changed: list[Record] = []
+    for kind, field in MAINS.items():
+        for record in job.tables.get(kind, {}).values():
+            held = getattr(record, field)
+            if gone.intersection(held if isinstance(held, tuple) else (held,)):
+                left = tuple(i for i in held if i not in gone) if isinstance(held, tuple) else ""
+                changed.append(record.model_copy(update={field: left}))
+    return job.with_records(changed) if changed else job
+
+
 def _released(job: Job, kind: str, ids: Sequence[str]) -> Job:
     """Circuits without these openings; a circuit, cable or reading left with nothing is deleted with them."""
     if kind not in ("opening", "circuit"):
@@ -202,6 +220,7 @@ def _released(job: Job, kind: str, ids: Sequence[str]) -> Job:
     field = {"opening": "openings", "circuit": "circuits"}[kind]
     holder = {"opening": "circuit", "circuit": "cable"}[kind]
     gone = set(ids)
+    job = _off_mains(job, gone) if kind == "circuit" else job
     for record in list(job.tables.get(holder, {}).values()):
         held = getattr(record, field)
         if not gone.intersection(held):

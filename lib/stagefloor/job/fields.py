@@ -1,7 +1,7 @@
 """How a field of a record is typed, read, written and named on screen. Knows no record."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal, InvalidOperation
 from math import isfinite
 from typing import Annotated, Any
@@ -187,9 +187,14 @@ def flag(label: str, hint: str = "", default: bool = False) -> Any:
     return _field(label, "flag", default, hint)
 
 
-def choice(label: str, choices: Sequence[str], default: str = "", hint: str = "") -> Any:
-    """One of `choices`; the empty text means 'not known' where it is the default."""
-    return _field(label, "choice", default, hint, choices=list(choices))
+def choice(label: str, choices: Sequence[str], default: str = "", hint: str = "", *,
+           also: Mapping[str, str] | None = None, shown: Mapping[str, str] | None = None) -> Any:
+    """One of `choices`; the empty text means 'not known' where it is the default.
+
+    `also`: choice -> other words that people type for it, with commas; `shown`: choice -> its words in a list on screen.
+    """
+    words = {w.strip(): c for c, given in (also or {}).items() for w in given.split(",")}
+    return _field(label, "choice", default, hint, choices=list(choices), also=words, shown=dict(shown or {}))
 
 
 def ref(label: str, kind: str, hint: str = "") -> Any:
@@ -213,13 +218,25 @@ def extra_of(info: FieldInfo, key: str) -> Any:
     return extra.get(key) if isinstance(extra, dict) else None
 
 
-def check_choice(value: str, choices: Sequence[str], label: str) -> str:
-    """The choice meant by a typed word, whatever its letter case; a Problem names the nearest one."""
-    if value == "":
-        return value
-    for known in choices:
-        if known.lower() == value.strip().lower():
-            return known
-    near = nearest(value.strip(), list(choices))
+def check_choice(value: str, choices: Sequence[str], label: str, also: Mapping[str, str] | None = None) -> str:
+    """The choice meant by a typed word, whatever its letter case; a Problem names the nearest one.
+
+    Also taken: a word of `also` (word -> choice), and the beginning of one choice if no other choice has that word in it.
+    """
+    word = " ".join(value.lower().split())
+    if word == "":
+        return ""
+    for known in (*choices, *(also or {})):
+        if known.lower() == word:
+            return (also or {}).get(known, known)
+    words = re.split(r"\W+", word)
+    meant = [c for c in choices if c and set(words) <= set(re.split(r"\W+", c.lower()))]
+    if len(meant) == 1 and re.split(r"\W+", meant[0].lower())[:len(words)] == words:
+        return meant[0]
+    if len(meant) > 1:
+        raise Problem(f"'{value.strip()[:40]}' can mean more than one thing for {label.lower()}; choose one of: "
+                      f"{', '.join(meant)}.")
+    near = nearest(value.strip(), [*choices, *(also or {})])
+    near = (also or {}).get(near, near)
     tip = f"did you mean '{near}'?" if near else f"choose one of: {', '.join(c for c in choices if c)}."
     raise Problem(f"'{value[:40]}' is not a choice for {label.lower()}; {tip}")

@@ -59,7 +59,9 @@ class Point(Record):
 # Words that people type for a kind, besides its own name.
 ALSO = {"mic": "microphone", "mics": "microphone", "monitor": "line", "return": "line", "speaker": "loudspeaker",
         "network": "data", "ethernet": "data", "power": "mains", "outlet": "mains", "duplex": "mains", "twin": "mains",
-        "comms": "intercom", "dmx": "control", "sdi": "video"}
+        "branch": "mains",
+        "receptacle": "mains", "socket": "mains", "socket-outlet": "mains", "comms": "intercom", "dmx": "control",
+        "sdi": "video"}
 
 
 def read_counts(text: str) -> dict[str, int]:

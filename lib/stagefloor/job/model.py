@@ -20,9 +20,20 @@ from stagefloor.job.closeout import (
     Training,
     Warranty,
 )
+from stagefloor.job.commercial import Application, Change, ChangeLine, IssuedPrice, Payment, Term
 from stagefloor.job.fields import extra_of, shape_of
 from stagefloor.job.inventory import Event, Point
-from stagefloor.job.labour import HourUnit, PriceRow, Pricing, Risk
+from stagefloor.job.labour import (
+    ActualHours,
+    Burden,
+    ByHand,
+    Condition,
+    CrewRole,
+    HourUnit,
+    PriceRow,
+    Pricing,
+    Risk,
+)
 from stagefloor.job.lists import LabelRule, LabelSheet, Reel
 from stagefloor.job.mains import BranchCircuit, MainsLoad
 from stagefloor.job.record import Record
@@ -38,13 +49,17 @@ from stagefloor.job.sheet import (
     Survey,
     Tendon,
 )
+from stagefloor.job.sheets import Picture, Sheet, Taken
+from stagefloor.job.workplan import Duty, JobDate, WorkPlan, WorkTask
 
 RECORDS: dict[str, type[Record]] = {
     cls.kind: cls for cls in (
         Survey, FloorZone, FloorLayer, Joists, Bearing, Tendon, KeepClear, Service, OldOutlet, Event, Point, BoxModel,
         Position, Box, Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, Reel, LabelRule, LabelSheet,
         BranchCircuit, MainsLoad, HourUnit, PriceRow, Pricing, Risk, Reading, AsBuilt, Punch, HoldPoint, Document, Remark,
-        Revision, Spare, Training, Warranty, ColumnMeaning)}
+        Revision, Spare, Training, Warranty, ColumnMeaning,
+        CrewRole, Burden, Condition, ByHand, ActualHours, Change, ChangeLine, IssuedPrice, Payment, Application,
+        Term, WorkPlan, JobDate, WorkTask, Duty, Sheet, Taken, Picture)}
 
 R = TypeVar("R", bound=Record)
 
@@ -101,14 +116,16 @@ class Job:
 
     def with_records(self, records: Iterable[Record]) -> "Job":
         """A job in which each record replaces the one with its id, or is added at the end of its table."""
-        tables = {kind: dict(table) for kind, table in self.tables.items()}
+        changed: dict[str, dict[str, Record]] = {}
         settings = self.settings
         for record in records:
             if isinstance(record, Settings):
                 settings = record
             else:
-                tables.setdefault(record.kind, {})[record.id] = record
-        return replace(self, settings=settings, tables=tables)
+                if record.kind not in changed:
+                    changed[record.kind] = dict(self.tables.get(record.kind, {}))
+                changed[record.kind][record.id] = record
+        return replace(self, settings=settings, tables={**self.tables, **changed})
 
     def without(self, cls: type[Record], ids: Iterable[str]) -> "Job":
         """A job without the records with these ids."""

@@ -36,7 +36,7 @@ class Record(BaseModel):
                     del fixed[key]  # nothing chosen: back to the default
                     continue
                 try:
-                    fixed[key] = check_choice(word.strip(), choices, info.title or key)
+                    fixed[key] = check_choice(word.strip(), choices, info.title or key, extra_of(info, "also"))
                 except Problem as problem:
                     raise ValueError(f"{key}\0{problem.sentence}") from None
         return fixed

@@ -29,6 +29,18 @@ UNITS = ("ft-in", "m")
 BASES = ("US", "IEC/UK")
 FLOORS = ("", "wood on joists", "concrete slab on grade", "suspended concrete slab", "post-tensioned slab",
           "raised access floor", "other")
+UNIT_WORDS = {"ft-in": "feet and inches", "m": "metres"}
+# other words that people type for a choice
+ALSO_UNITS = {"ft-in": "ft, foot, feet, feet and inches, feet-inches, ft and in, ft in, ft/in, inches, in, imperial, us",
+              "m": "metre, metres, meter, meters, metric, si, mm, cm, millimetres, millimeters"}
+ALSO_BASES = {"US": "usa, u.s., nec, nfpa 70, american",
+              "IEC/UK": "iec, uk, bs 7671, bs7671, british, european, eu, international"}
+ALSO_FLOORS = {"wood on joists": "timber, timber joists, wooden, joists, timber floor, wood floor, wood joists",
+               "concrete slab on grade": "slab on grade, on grade, ground slab, slab on ground, ground-bearing slab",
+               "suspended concrete slab": "suspended slab, elevated slab",
+               "post-tensioned slab": "pt, pt slab, post tensioned, post-tensioned concrete",
+               "raised access floor": "access floor, raised floor",
+               "": "?, not known, unknown, don't know, dont know, do not know"}
 LOOKED = ("not looked at", "looked", "could not be found out")
 
 
@@ -44,11 +56,12 @@ class Settings(Record):
     client: Text = text("Client", "who receives the document set")
     shop: Text = text("Your shop", "as it shall stand on the documents")
     contact: Text = text("Contact for the client", "one name or role and how to reach it")
-    units: Text = choice("Units", UNITS, "ft-in")
-    basis: Text = choice("Code basis", BASES, "US", "which family of codes applies; your local authority decides")
+    units: Text = choice("Units", UNITS, "ft-in", also=ALSO_UNITS, shown=UNIT_WORDS)
+    basis: Text = choice("Code basis", BASES, "US", "which family of codes applies; your local authority decides",
+                         also=ALSO_BASES)
     edition: Text = text("Edition", "the edition in force, for example 2023; ask the authority")
     currency: Text = text("Currency", "three letters, for example USD", "USD")
-    floor_type: Text = choice("Floor", FLOORS, "", "leave empty if you don't know")
+    floor_type: Text = choice("Floor", FLOORS, "", "leave empty if you don't know", also=ALSO_FLOORS)
     tread: Text = choice("Raised area is a", ("", "stage (with fly scenery)", "platform (no fly scenery)"), "",
                          "codes ask different floor loads of them")
     rack_x: Length = length("Rack entry across", "from the origin, stage left is plus")
@@ -115,7 +128,7 @@ class FloorZone(Record):
     step: ClassVar[str] = "job sheet"
 
     label: Text = text("Zone")
-    floor_type: Text = choice("Floor", FLOORS, "", "leave empty if you don't know")
+    floor_type: Text = choice("Floor", FLOORS, "", "leave empty if you don't know", also=ALSO_FLOORS)
     x0: Length = length("From across")
     y0: Length = length("From up")
     x1: Length = length("To across")

@@ -221,17 +221,31 @@ def _fields(job: Job, record: Record) -> dict[str, object]:
 
 def to_text(job: Job) -> str:
     """The file's text: human-readable, one record a line."""
+    known: dict[int, tuple[Record, str]] = {}
+
     def line(record: Record) -> str:
-        fields = _fields(job, record)
-        return _json({"id": record.id, **{k: v for k, v in fields.items() if k != "id"}})
+        whole = (record.kind, record.id) not in job.unread
+        before, text = _lines.get(id(record), (None, ""))
+        if before is not record or not whole:
+            text = _json({"id": record.id, **{k: v for k, v in _fields(job, record).items() if k != "id"}})
+        if whole:
+            known[id(record)] = (record, text)
+        return text
 
     tables = []
     for kind in RECORDS:
         rows = job.tables.get(kind, {})
         if rows:
             tables.append(f'  "{kind}": [\n' + ",\n".join("   " + line(r) for r in rows.values()) + "\n  ]")
-    return (f'{{\n "format": {FORMAT},\n "sequence": {job.sequence},\n "next_number": {job.next_number},\n'
+    text = (f'{{\n "format": {FORMAT},\n "sequence": {job.sequence},\n "next_number": {job.next_number},\n'
             f' "settings": {line(job.settings)},\n "records": {{\n' + ",\n".join(tables) + "\n }\n}\n")
+    _lines.clear()
+    _lines.update(known)
+    return text
+
+
+# The lines of the text written last: a record never changes, so that an edit of one writes one line anew.
+_lines: dict[int, tuple[Record, str]] = {}
 
 
 def _json(data: object) -> str:
@@ -344,11 +358,16 @@ def _note(target: Path, edit: Edit) -> None:
     folder.mkdir(exist_ok=True)
     entry = {"sequence": edit.sequence, "name": edit.name, "by": edit.by, "when": edit.when,
              "changes": [list(c) for c in edit.changes]}
-    with open(folder / "edits.jsonl", "ab") as handle:
+    log = folder / "edits.jsonl"
+    new = not log.exists()
+    with open(log, "ab") as handle:
         # a torn last line of a crash must not swallow this one
         handle.write(b"\n" + _json(entry).encode() + b"\n")
         handle.flush()
         os.fsync(handle.fileno())
+    if new:  # else a power cut could leave the edits in the job and no history of them
+        _flush_folder(folder)
+        _flush_folder(folder.parent)
 
 
 def _keep_version(target: Path, job: Job) -> None:

@@ -12,8 +12,11 @@ from stagefloor.job.lists import LabelSheet
 from stagefloor.readers.crew import record as crew
 from stagefloor.results import Results, compute
 from stagefloor.results.cable_drawings import line_diagram_record, route_plan_record, section_records
+from stagefloor.results.scenes import box_face
+from stagefloor.steps.boxes.trim_out import TrimOut
 from stagefloor.steps.cut_list import CutList, cut_text
 from stagefloor.steps.labels import layout_of
+from stagefloor.steps.paths import where_text
 from stagefloor.steps.pull_sheets import PullSheet
 
 CAUTIONS = (
@@ -47,6 +50,7 @@ def extract(results: Results) -> crew.CrewFile:
         label_sheets=tuple(s for sheet in job.all(LabelSheet) if (s := _label_sheet(results, sheet)) is not None),
         labels=tuple(crew.LabelRow(text=x.text, use=x.use, end=x.end, detail=x.detail, kind=x.kind, colour=x.colour)
                      for x in results.labels),
+        trim_outs=tuple(_trim_out(results, t) for t in results.trim_outs),
         routes=route_plan_record(results), diagram=line_diagram_record(results), sections=tuple(section_records(results)),
         remarks=tuple([crew.Remark(about=r.about, words=r.words) for r in job.all(Remark)
                        if r.audience == "crew" and r.words]
@@ -77,6 +81,19 @@ def _sheet(sheet: PullSheet, display: str) -> crew.PullSheetCard:
                  for c in sheet.cables)
     return crew.PullSheetCard(number=sheet.number, name=sheet.name, about=about, far=sheet.far, near=sheet.near, cables=rows,
                               already=", ".join(c.label for c in sheet.already), todo=(*sheet.hints, sheet.string))
+
+
+def _trim_out(results: Results, t: TrimOut) -> crew.TrimOutCard:
+    box = t.box
+    return crew.TrimOutCard(
+        title=box.title, model=t.model, hinge=t.hinge, exit=t.exit, face=box_face(results.job, box), ask=t.ask,
+        position=where_text(box.x.si, box.y.si, results.job.settings.units) if box.x and box.y else "",
+        spots=tuple(crew.SpotRow(place=s.place, connector=s.connector or "blank plate", panel_part=s.panel_part,
+                                 label=s.label, line=s.line, cable=s.cable) for s in t.spots),
+        tasks=tuple(crew.TrimTask(openings=", ".join(k.labels), connector=f"{k.count} x {k.connector}", who=k.who,
+                                  bench=k.bench, in_place=k.in_place, tool=k.tool, hardware=k.hardware) for k in t.tasks),
+        parts=tuple(crew.PartRow(part=what, number=n) for what, n in t.parts),
+        old=tuple(crew.OldLineRow(outlet=o.outlet, after=o.after, line=o.line) for o in t.old))
 
 
 def _cut(found: CutList, display: str) -> crew.CutCard:

@@ -9,7 +9,11 @@ from stagefloor.reference import tables
 
 @dataclass(frozen=True)
 class Connection:
-    """One kind. Depths in metres; `letter` begins the line's label; `duplicate` is yes, tolerable or never."""
+    """One kind. Depths in metres; `letter` begins the line's label; `duplicate` is yes, tolerable or never.
+
+    `who` terminates it, what is done on the `bench` and `in_place`, with which `tool` and `hardware`; `time_class`:
+    usual (about 6 minutes an end), long (about 10), from the mid values of the labour table.
+    """
 
     kind: str
     letter: str
@@ -20,6 +24,12 @@ class Connection:
     depth_front: float
     depth_behind: float
     reading: str
+    who: str
+    bench: str
+    in_place: str
+    tool: str
+    hardware: str
+    time_class: str
     basis: Basis
 
 
@@ -31,5 +41,7 @@ def connections() -> dict[str, Connection]:
         kind = row.key[0]
         found[kind] = Connection(kind, row.text("letter"), row.text("connector"), row.text("panel_gender"),
                                  row.text("duplicate"), row.text("d_size") == "yes", row.si("depth_front"),
-                                 row.si("depth_behind"), row.text("reading"), row.basis())
+                                 row.si("depth_behind"), row.text("reading"), row.text("who"), row.text("bench"),
+                                 row.text("in_place"), row.text("tool"), row.text("hardware"), row.text("time_class"),
+                                 row.basis())
     return found

@@ -16,8 +16,9 @@ from stagefloor.reference import tables
 from stagefloor.results.compute import Results
 from stagefloor.results.scenes import stage_scene
 from stagefloor.steps.cables import Line, Raceway, one_a_cable
-from stagefloor.steps.cables.raceways import inside_of_size
+from stagefloor.steps.cables.raceways import compartments, inside_of_size
 from stagefloor.steps.cut_list import cable_name
+from stagefloor.steps.pull_sheets import from_rack
 
 
 def display_of(results: Results) -> Display:
@@ -94,22 +95,11 @@ def line_diagram_record(results: Results) -> LineDiagram:
 
 def _way_words(results: Results, line: Line) -> str:
     """The nodes that a line passes, from the box to the rack."""
-    if not line.way.segments:
+    way = from_rack(results.job, line.way.segments)
+    if not way:
         return "no raceway drawn"
-    names: list[str] = []
-    for s in (results.job.find(Segment, i) for i in line.way.segments):
-        if s is None:
-            continue
-        a, b = (n.name if (n := results.job.find(Node, i)) else "?" for i in (s.start, s.end))
-        if not names:
-            names = [a, b]
-        elif names[-1] in (a, b):
-            names.append(b if names[-1] == a else a)
-        else:
-            names = [*reversed(names)]
-            names.append(b if names[-1] == a else a)
-    racks = {n.name for n in results.job.all(Node) if n.what == "rack"}
-    return "by " + " – ".join(reversed(names) if names[0] in racks else names)
+    nodes = [way[0][1], *(far for _, _, far, _ in way)]
+    return "by " + " – ".join(n.name if (n := results.job.find(Node, i)) else "?" for i in reversed(nodes))
 
 
 def _diagram_line(results: Results, line: Line) -> DiagramLine:
@@ -132,11 +122,11 @@ def section_records(results: Results) -> list[RacewaySection]:
                 inside_of[segment].append(SectionCable(label=cable_name(line), kind=line.circuit.what,
                                                        diameter=line.type.diameter.si))
     found = []
-    by_name = {r.segment.name: r for r in results.raceways}
+    shared = compartments(results.job)
     drawn: set[tuple[str, ...]] = set()
     for r in results.raceways:
         room = inside(r)
-        together = [by_name[n].segment.id for n in r.shared] or [r.segment.id]  # one compartment, one section
+        together = [s.id for s in shared.get(r.segment.id, (r.segment,))]  # one compartment, one section
         held = [c for i in together for c in inside_of[i]]
         if not held or room is None or tuple(together) in drawn:
             continue

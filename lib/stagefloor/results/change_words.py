@@ -27,7 +27,7 @@ def summary(found: Sequence[Change], display: str, office: bool = True) -> Summa
     """
     kinds = KINDS if office else SITE
     counts = {k: len({c.key for c in found if c.kind == k}) for k in kinds}
-    words = [*_length_words(found, display), *_route_words(found), *_raceway_words(found),
+    words = [*_lost_words(found), *_length_words(found, display), *_route_words(found), *_raceway_words(found),
              *_thing_words(found, LABEL, "label"), *_thing_words(found, BOX, "floor box or panel")]
     if office:
         words += [_amount_words(c) for c in found if c.kind in (HOURS, PRICE) and c.key in ("likely", "cautious", "total")]
@@ -50,6 +50,20 @@ def _amount_words(c: Change) -> str:
     more = c.difference or 0.0
     by = f"{abs(more):,.2f}" + (" h" if c.kind == HOURS else "")
     return f"{c.subject}: {c.before} before, {c.after} after, {by} {'more' if more > 0 else 'less'}."
+
+
+def _lost_words(found: Sequence[Change]) -> list[str]:
+    """Lines that have no raceway any more, or have one now: their lengths are of another kind from then on."""
+    known = [c for c in found if c.kind == LINE and c.aspect == "how the length is known"]
+    lost, won = [c for c in known if c.after == "rough"], [c for c in known if c.before == "rough"]
+    words = []
+    if lost:
+        words.append(f"{len(lost)} {'line has' if len(lost) == 1 else 'lines have'} no raceway to the rack any more, and a "
+                     f"rough length along a typical path: {_listed(c.subject for c in lost)}.")
+    if won:
+        words.append(f"{len(won)} {'line has' if len(won) == 1 else 'lines have'} a drawn way now: "
+                     f"{_listed(c.subject for c in won)}.")
+    return words
 
 
 def _length_words(found: Sequence[Change], display: str) -> list[str]:
@@ -77,7 +91,13 @@ def _route_words(found: Sequence[Change]) -> list[str]:
 
 
 def _raceway_words(found: Sequence[Change]) -> list[str]:
-    words = [c.sentence() for c in found if c.kind == RACEWAY and c.aspect in (THERE, "state", "size")]
+    own = [c for c in found if c.kind == RACEWAY]
+    words = [c.sentence() for c in own if c.aspect == THERE][:FEW]
+    for state in dict.fromkeys(c.after for c in own if c.aspect == "state"):
+        names = [c.subject for c in own if c.aspect == "state" and c.after == state]
+        words.append(f"{state[:1].upper()}{state[1:]}: {_listed(names)}.")
+    sizes = [f"{c.subject} {c.before or 'none'} to {c.after or 'none'}" for c in own if c.aspect == "size"]
+    words += [f"Size: {_listed(sizes)}."] if sizes else []
     lengths = [c for c in found if c.kind == RACEWAY and c.aspect == "length"]
     if lengths:
         words.append(f"{len(lengths)} {'raceway changes' if len(lengths) == 1 else 'raceways change'} in length: "

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import cached_property
 
 from stagefloor.core.open_items import TO_DO, OpenItem, ordered
@@ -10,6 +11,7 @@ from stagefloor.job.boxes import Box
 from stagefloor.job.cables import Circuit
 from stagefloor.job.inventory import Event
 from stagefloor.job.model import Job
+from stagefloor.results.unit_costs import currency_words, unit_costs
 from stagefloor.steps import (
     cables,
     closeout,
@@ -26,7 +28,9 @@ from stagefloor.steps import (
     sheet,
 )
 from stagefloor.steps.boxes import fit, schedule
+from stagefloor.steps.boxes.box_cost import FloorCable, all_routes, box_cost, floor_cables
 from stagefloor.steps.boxes.schedule import Contents, Layout
+from stagefloor.steps.boxes.trim_out import TrimOut, trim_out
 from stagefloor.steps.cables import Line, Pull, Raceway
 from stagefloor.steps.closeout import Completeness, Limit, ReadingJudged
 from stagefloor.steps.inventory import Peak
@@ -76,6 +80,23 @@ class Results:
                                schedule.layout(self.job, b)) for b in self.job.boxes())
 
     @cached_property
+    def box_costs(self) -> dict[str, Working]:
+        """Box id -> what it costs installed, as the planner counts."""
+        costs, known = unit_costs(self.job), all_routes(self.job)
+        money = currency_words(self.job)
+        return {b.id: box_cost(self.job, b, costs, money, known) for b in self.job.boxes()}
+
+    @cached_property
+    def floor_cables(self) -> tuple[FloorCable, ...]:
+        """Cable on the floor, event by event."""
+        return tuple(floor_cables(self.job))
+
+    @cached_property
+    def trim_outs(self) -> tuple[TrimOut, ...]:
+        """Who fits and terminates what in each box."""
+        return tuple(trim_out(self.job, b) for b in self.job.boxes())
+
+    @cached_property
     def lines(self) -> tuple[Line, ...]:
         """Every signal line with its way and length."""
         return tuple(cables.lines(self.job))
@@ -97,8 +118,15 @@ class Results:
 
     @cached_property
     def quantities(self) -> dict[str, float]:
-        """The takeoff."""
-        return cables.takeoff(self.job, list(self.lines), list(self.raceways))
+        """The takeoff, with the amounts that were entered by hand."""
+        return labour.counted(self.job, cables.takeoff(self.job, list(self.lines), list(self.raceways)))
+
+    @cached_property
+    def offers(self) -> tuple[labour.Offer, ...]:
+        """Prices that box models and cable types carry; used where no price row names their quantity."""
+        if not labour.begun(self.job):
+            return ()
+        return labour.offers(self.job, [(b.box, b.layout.model if b.layout else None) for b in self.boxes], self.lines)
 
     @cached_property
     def cut_lists(self) -> tuple[cut_list.CutList, ...]:
@@ -113,7 +141,7 @@ class Results:
     @cached_property
     def pull_sheets(self) -> tuple[pull_sheets.PullSheet, ...]:
         """What the crew pulls through which raceway, in the order of work."""
-        return tuple(pull_sheets.pull_sheets(self.job, self.lines, self.cut_lists, self.raceways))
+        return tuple(pull_sheets.pull_sheets(self.job, self.lines, self.cut_lists, self.raceways, self.pulls))
 
     @cached_property
     def labels(self) -> tuple[labels.Label, ...]:
@@ -134,7 +162,52 @@ class Results:
     @cached_property
     def estimate(self) -> Estimate:
         """Hours and money."""
-        return labour.estimate(self.job, self.quantities)
+        return labour.estimate(self.job, self.quantities, self.offers)
+
+    @cached_property
+    def changes(self) -> tuple[labour.PricedChange, ...]:
+        """Options and changes, each priced against the price as it stands."""
+        return tuple(labour.priced_changes(self.job, self.quantities, self.estimate, self.offers))
+
+    @cached_property
+    def options_together(self) -> tuple[labour.Combined, ...]:
+        """Options that are not declined, priced together."""
+        return tuple(labour.combined(self.job, self.quantities, self.estimate, self.offers))
+
+    @cached_property
+    def payments(self) -> tuple[labour.Instalment, ...]:
+        """The schedule of payments of the contract."""
+        return tuple(labour.schedule(self.job, self.contract)[0])
+
+    @cached_property
+    def contract(self) -> Decimal:
+        """The total with the accepted options and change orders."""
+        return labour.contract_sum(self.estimate, self.changes)
+
+    @cached_property
+    def applications(self) -> tuple[Working, ...]:
+        """What is due by each application for payment."""
+        return tuple(labour.applications(self.job, self.contract)[0])
+
+    @cached_property
+    def lessons(self) -> tuple[labour.Lesson, ...]:
+        """What closed jobs teach about the shop's hours."""
+        return tuple(labour.lessons(self.job, self.quantities)[0])
+
+    @cached_property
+    def order(self) -> labour.WorkOrder:
+        """The order of work with its critical path."""
+        return labour.order_of_work(self.job, self.estimate.tasks, self.estimate.crew.hours_of_a_day)
+
+    @cached_property
+    def ruling_dates(self) -> tuple[labour.RulingDate, ...]:
+        """The five dates that rule the job, with what is open before each."""
+        return labour.ruling_dates(self.job, self.order, self.items)
+
+    @cached_property
+    def duties(self) -> tuple[labour.Shared, ...]:
+        """Who furnishes, installs, terminates and tests each item."""
+        return labour.duties(self.job, self.quantities)
 
     @cached_property
     def doubts(self) -> dict[str, float]:
@@ -185,7 +258,7 @@ class Results:
             return [*cables.open_items(job, list(self.lines), list(self.raceways), list(self.pulls)),
                     *mains.open_items(job, self.branches), *label_checks.open_items(job, self.lines)]
         if step == "labour":
-            return labour.open_items(job, self.quantities, self.estimate)
+            return labour.open_items(job, self.quantities, self.estimate, self.order, self.contract)
         # the papers of the end are no business of a job that has no line yet
         return closeout.open_items(job, self.lengths(), self.readings) if job.circuits() else []
 
@@ -223,6 +296,7 @@ class Results:
             found += self.loose(b.box)
         found += [line.way.working(line.circuit.label, self.job.settings.units) for line in self.lines]
         found += [line.check for line in self.lines if line.check is not None]
+        found += [*self.box_costs.values(), *(c.working for c in self.floor_cables)]
         found += self.detours()
         found += [r.area_working(self.job.settings.units) for r in self.raceways if r.diameters]
         found += [p.length_working(self.job.settings.units) for p in self.pulls]
@@ -240,12 +314,13 @@ class Results:
         found += [c.working for c in self.multicores[0]]
         if self.raceways:
             found.append(new_raceways(self.raceways, self.job.settings.units))
-        e = self.estimate
-        if e.selling:
-            found.append(offer_working(e.selling))
-        found += [e.likely_hours, e.cautious_hours, *e.build_up, *e.totals]
-        found += [t.working for t in e.tasks] + [m.working for m in e.materials]
-        found += [c.working for c in e.labour] + [r.working for r in e.risks]
+        if self.estimate.selling:
+            found.append(offer_working(self.estimate.selling))
+        found += self.estimate.workings()
+        found += [c.working for c in self.changes] + [c.working for c in self.options_together]
+        found += [p.working for p in self.payments]
+        found += list(self.applications) + [x.working for x in self.lessons]
+        found += [self.order.longest] if self.order.longest is not None else []
         found += [w for j in self.readings for x in (j, *j.earlier) if (w := x.working) is not None]
         found += [d.working for d in closeout.as_built(self.job) if d.working is not None]
         found += [b.working for b in closeout.built_lengths(self.lines)]
@@ -270,4 +345,4 @@ def _file_items(faults: Sequence[str]) -> list[OpenItem]:
 
 def questions(items: Sequence[OpenItem]) -> list[str]:
     """The questions for the site, each once, in the order of what matters most."""
-    return list(dict.fromkeys(q for i in items for q in i.question.splitlines() if q))
+    return sheet.asked_once([q for i in items for q in i.question.splitlines() if q])

@@ -32,6 +32,11 @@ def unit_costs(job: Job) -> UnitCosts:
                      {k: material(f"cable m: {k}") + added * rate for k in KINDS}, LOOSE_METRE / FOOT)
 
 
+def currency_words(job: Job) -> str:
+    """What the coefficients count in: the job's currency, or points while the shop has entered no labour cost."""
+    return job.settings.currency if job.pricing().rate and job.all(HourUnit) else "points of comparison"
+
+
 def _is(pattern: str, quantity: str) -> bool:
     pattern = pattern.strip().lower()
     return quantity.startswith(pattern) if pattern.endswith(":") else quantity == pattern

@@ -159,6 +159,16 @@ class Routes:
         found = self.near.find(here)
         return None if found is None else self.feeds[found]
 
+    def by_way_of(self, via: Sequence[str], node_id: str) -> list[str]:
+        """The nodes from the rack to a node by way of others, each stretch the shortest; those out of reach are left out."""
+        stops = [v for v in via if v in self.metres and v != node_id]
+        if not stops:
+            return self.trail(node_id)
+        found = self.trail(stops[0])
+        for stop in (*stops[1:], node_id):
+            found += nx.dijkstra_path(self.raceways, found[-1], stop)[1:]
+        return found
+
     def trail(self, node_id: str) -> list[str]:
         """The nodes from the rack to this one."""
         found = [node_id]
@@ -202,13 +212,14 @@ def way(job: Job, box: Box, signal_class: str, known: Routes | None = None) -> W
     if here is not None and found.metres:
         node = job.find(Node, box.feed) if box.feed else found.nearest(here)
         if node is not None and node.id in found.metres:
-            spot, trail, names = place_of(node), found.trail(node.id), found.names
+            spot, trail, names = place_of(node), found.by_way_of(box.via, node.id), found.names
             end = place_of(job.get(Node, trail[0]))
             legs = [Leg(f"{names.get(a, a)} to {names.get(b, b)}", found.raceways[a][b]["weight"],
                         found.raceways[a][b]["segment"]) for a, b in zip(trail, trail[1:], strict=False)]
             legs.append(Leg(f"{node.name} to {box.label}", right_angled(spot, here) if spot else 0.0))
             return Way(box.id, signal_class, (*legs, *slack), straight=dist(here, end) if end else straight,
                        through=tuple(names.get(i, i) for i in trail), feed=node.id)
+    if here is not None and found.raceways:  # raceways of this class are drawn, and none of them serves this box
         fault = f"no raceway for {signal_class} leads from {box.label} to the rack"
     if s.rack_distance is not None:
         rough = Leg("way to the rack, as entered", s.rack_distance.si)

@@ -14,12 +14,12 @@ from stagefloor.job.boxes import Opening
 from stagefloor.job.cables import Circuit, Node, Segment
 from stagefloor.job.model import Job
 from stagefloor.reference import tables
-from stagefloor.steps.cables import Line, Raceway, one_a_cable
+from stagefloor.steps.cables import Line, Pull, Raceway, one_a_cable
 from stagefloor.steps.cut_list import CutList, cable_name, cut_length, is_pulled
 from stagefloor.steps.paths import segment_length
 
 # Raceways in which a cable is laid or supported, so that there is nothing to pull a string through.
-OPEN_WAYS = ("trunking", "cable tray", "free path")
+OPEN_WAYS = ("trunking", "cable tray", "free path", "fished through")
 
 
 @dataclass(frozen=True)
@@ -84,26 +84,27 @@ def sheet_cables(job: Job, lines: Sequence[Line], cuts: Sequence[CutList]) -> di
 
 
 def pull_sheets(job: Job, lines: Sequence[Line], cuts: Sequence[CutList], raceways: Sequence[Raceway],
-                tension: Mapping[str, str] | None = None) -> list[PullSheet]:
+                pulls: Sequence[Pull] = ()) -> list[PullSheet]:
     """The pull sheets of a job in the order of work.
 
     Parameters
     ----------
-    tension : raceway id -> a sentence on how hard it may be pulled, from which end; empty: none is known
+    pulls : what is pulled in one go, and how hard; empty: not worked out
     """
     known = sheet_cables(job, lines, cuts)
     through: dict[str, list[Line]] = defaultdict(list)
     no_way: dict[str, list[Line]] = defaultdict(list)
     depth: dict[str, float] = {}
     ends: dict[str, tuple[str, str]] = {}
+    names = {n.id: n.name for n in job.all(Node)}
     for line in one_a_cable(lines):
         if not line.way.segments:
             no_way[line.box.id].append(line)
             continue
-        for segment, near, far, metres in _from_rack(job, line.way.segments):
+        for segment, near, far, metres in from_rack(job, line.way.segments):
             through[segment.id].append(line)
             depth[segment.id] = max(depth.get(segment.id, 0.0), metres)
-            ends[segment.id] = (near, far)
+            ends[segment.id] = (names.get(near, near), names.get(far, far))
     sheets = []
     for held in no_way.values():
         box = held[0].box
@@ -113,9 +114,8 @@ def pull_sheets(job: Job, lines: Sequence[Line], cuts: Sequence[CutList], racewa
     drawn = [r for r in raceways if r.segment.id in through]
     for raceway in sorted(drawn, key=lambda r: (-depth[r.segment.id], r.segment.name)):
         segment = raceway.segment
-        hint = (tension or {}).get(segment.id, "")
         sheets.append(_sheet(segment.name, raceway, through[segment.id], known, ends[segment.id], string_words(segment),
-                             (*_hints(segment, through[segment.id]), *((hint,) if hint else ()))))
+                             (*_hints(segment, through[segment.id]), *_of_pulls(segment, pulls))))
     return [replace(s, number=i) for i, s in enumerate((s for s in sheets if s.cables or s.already), 1)]
 
 
@@ -135,11 +135,10 @@ def _sheet(name: str, raceway: Raceway | None, held: Sequence[Line], known: Mapp
                      tuple(c for c in cables if c.pulled), string, hints, s.id if s else "")
 
 
-def _from_rack(job: Job, segments: Sequence[str]) -> list[tuple[Segment, str, str, float]]:
-    """(raceway, name of its end towards the rack, name of its far end, metres from the rack to that far end), each once."""
+def from_rack(job: Job, segments: Sequence[str]) -> list[tuple[Segment, str, str, float]]:
+    """(raceway, node towards the rack, node at its far end, metres from the rack to it) along a way, from the rack out."""
     chain = [s for i in segments if (s := job.find(Segment, i)) is not None]
     racks = {n.id for n in job.all(Node) if n.what == "rack"}
-    names = {n.id: n.name for n in job.all(Node)}
     if chain and not racks & {chain[0].start, chain[0].end} and racks & {chain[-1].start, chain[-1].end}:
         chain.reverse()
     found, metres = [], 0.0
@@ -147,15 +146,28 @@ def _from_rack(job: Job, segments: Sequence[str]) -> list[tuple[Segment, str, st
     for segment in chain:
         far = segment.end if segment.start == node else segment.start
         metres += segment_length(job, segment) or 0.0
-        found.append((segment, names.get(node, node), names.get(far, far), metres))
+        found.append((segment, node, far, metres))
         node = far
     return found
+
+
+def _of_pulls(segment: Segment, pulls: Sequence[Pull]) -> tuple[str, ...]:
+    """Through which raceways it is pulled in one go, at which end and how hard, as far as that is known."""
+    found = []
+    for p in (p for p in pulls if segment.id in p.segments):
+        if len(p.segments) > 1:
+            found.append(f"Pulled in one go through {p.name}: nobody can reach the cable in between.")
+        if p.tension is not None:
+            bears = f", the cables bear {p.tension.limit.text()}" if p.tension.limit else ""
+            found.append(f"Pull at {p.pull_at}, the better end: about {p.tension.result.text()} in all{bears}."
+                         + (" That is too much: ask for a pull point first." if p.tension.holds is False else ""))
+    return tuple(dict.fromkeys(found))
 
 
 def string_words(segment: Segment) -> str:
     """What the crew does about the pull string of a raceway."""
     if segment.way in OPEN_WAYS:
-        return "Cables are laid in; no string is needed." if segment.way != "free path" else \
+        return "Cables are laid in; no string is needed." if segment.way in ("trunking", "cable tray") else \
             "Leave a string where the path can't be reached again."
     if segment.existing and segment.string in ("unknown", "in, not proved"):
         return "Prove it with a string or rod before anything relies on it. Then pull a new string in with the cables and " \

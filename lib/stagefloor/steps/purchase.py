@@ -19,9 +19,8 @@ from stagefloor.reference.connections import connections
 from stagefloor.steps.boxes.schedule import Layout
 from stagefloor.steps.cables import Line, Raceway
 from stagefloor.steps.cut_list import Assembly, CutList
-from stagefloor.steps.labour.hours import rounded
-from stagefloor.steps.labour.price import money
 from stagefloor.steps.labour.quantities import is_of
+from stagefloor.steps.labour.rows import money, rounded
 
 
 @dataclass(frozen=True)

@@ -3,15 +3,42 @@
 from stagefloor.core.open_items import DATES, TO_DO, OpenItem
 from stagefloor.job.inventory import Point
 from stagefloor.job.model import Job
-from stagefloor.job.sheet import Survey
+from stagefloor.job.sheet import FloorZone, Survey
 
 POSITIONS = DATES[0]
+
+
+# how a survey line begins -> what a sharper question on the same thing says; that question then stands alone
+SHARPER = {"joists": "one joist", "paths walked": "way can cables take", "rack position": "where is the rack",
+           "slab type": "slab scan"}
+
+
+def asked_once(found: list[str]) -> list[str]:
+    """The questions, each once, without a survey line that a sharper question of the list covers."""
+    asked = [q.lower() for q in found]
+    return list(dict.fromkeys(q for q in found if not any(
+        q.lower().startswith(topic) and any(words in other for other in asked) for topic, words in SHARPER.items())))
+
+
+def floors(job: Job) -> set[str]:
+    """The kinds of floor that were entered, for the job and its zones."""
+    return {f for f in (job.settings.floor_type, *(z.floor_type for z in job.all(FloorZone))) if f}
+
+
+def _fits_floor(job: Job, topic: str) -> bool:
+    """False for a question about a slab where all floors stand on wood, or about joists where all are slabs."""
+    known, first = floors(job), topic.lower().lstrip()
+    if first.startswith("slab type"):
+        return known != {"wood on joists"}
+    if first.startswith("joists"):
+        return not known or not all("slab" in f for f in known)
+    return True
 
 
 def open_items(job: Job) -> list[OpenItem]:
     """What was not looked at, as one item, and the two places every length depends on."""
     items = []
-    unseen = [s.topic for s in job.all(Survey) if s.looked == "not looked at"]
+    unseen = [s.topic for s in job.all(Survey) if s.looked == "not looked at" and _fits_floor(job, s.topic)]
     if unseen:
         named = "; ".join(unseen[:3]) + (f"; and {len(unseen) - 3} more" if len(unseen) > 3 else "")
         items.append(OpenItem("survey-open", "job sheet", "Survey", f"not looked at: {named}",

@@ -32,7 +32,7 @@ def started(job: Job) -> Job:
          "awg": r.text("awg"), "source": _origin(r), **_resistance(r)} for r in load("starter_cable_types")]
     survey: list[Mapping[str, object]] = [{"topic": r.text("topic")} for r in load("starter_survey")]
     for kind, rows in (("survey", survey), ("boxmodel", models), ("cabletype", cables),
-                       ("hourunit", _known("hourunit", default_hour_units())),
+                       ("hourunit", _known("hourunit", default_hour_units(job.settings.floor_type))),
                        ("document", _known("document", default_documents()))):
         if not job.tables.get(kind):
             job, _ = add(job, kind, rows)

@@ -6,7 +6,7 @@ import pytest
 
 from stagefloor.steps.boxes.planner import solve
 from stagefloor.steps.boxes.planner_check import check_plan
-from stagefloor.steps.boxes.planner_explain import drivers, explain
+from stagefloor.steps.boxes.planner_explain import drivers, explain, one_more_event
 from stagefloor.steps.boxes.planner_problem import Candidate, Demand, Model, Plan, Policy, Problem
 
 MODELS = (Model("small", 2, 1, 4, 2, 100), Model("large", 4, 1, 4, 2, 180))
@@ -74,6 +74,23 @@ def test_the_change_that_serves_more_is_named() -> None:
     far = replace(question(), demands=(*question().demands, Demand("far", 24, 0, {"microphone": 1}, ("band",))))
     found = explain(far, planned(far), 20)
     assert any("With a reach of 4.00 m for microphone, 1 connection more is served" in s for s in found.sentences)
+
+
+@pytest.mark.parametrize(("price", "first"), [(7.0, "a multicore fixed on the surface to far, 7.00 more"),
+                                              (25.0, "a reach of 4.00 m for microphone, 10.00 more")])
+def test_the_cheapest_change_for_an_event_counts_a_surface_multicore_in(price: float, first: str) -> None:
+    """By hand: 'far' stands 4 m from 'c', whose one opening more costs 10: in talk its three others are in use."""
+    far = replace(question(), demands=(*question().demands, Demand("far", 24, 0, {"microphone": 1}, ("talk",))))
+    found = explain(far, planned(far), 20, surface={("far", "microphone"): price})
+    said = next(s for s in found.sentences if s.startswith("talk misses 1 connection."))
+    assert f"The cheapest change found that serves it whole: {first}" in said
+    assert " Else: " in said
+
+
+def test_an_event_that_nothing_helps_says_so() -> None:
+    far = replace(question(), demands=(*question().demands, Demand("far", 24, 0, {"microphone": 1}, ("band",))))
+    assert one_more_event(planned(far), [], {}) == [
+        "band misses 1 connection, and no single change that was tried serves it whole."]
 
 
 def test_no_time_asks_nothing_and_says_so() -> None:

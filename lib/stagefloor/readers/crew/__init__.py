@@ -10,8 +10,9 @@ from stagefloor.readers.crew.pages import (
     pull_sheets,
     routes,
     sections,
+    trim_outs,
 )
 from stagefloor.readers.crew.record import CrewFile
 
 __all__ = ["CrewFile", "all_labels", "before_you_start", "cut_list", "diagram", "label_sheets", "open_file", "pull_sheets",
-           "routes", "sections"]
+           "routes", "sections", "trim_outs"]

@@ -4,12 +4,13 @@ import os
 from pathlib import Path
 
 from stagefloor.drawings.classes import look_of
+from stagefloor.drawings.face import face, rear
 from stagefloor.drawings.labels import label_sheets as sheets_of
 from stagefloor.drawings.line_diagram import line_diagrams
 from stagefloor.drawings.route_plan import RoutePlan, route_plan
 from stagefloor.drawings.section import RacewaySection, section
 from stagefloor.drawings.svg import clean, render, swatch
-from stagefloor.readers.crew.record import CrewFile, LabelSheetCard, PullSheetCard
+from stagefloor.readers.crew.record import CrewFile, LabelSheetCard, PullSheetCard, TrimOutCard
 from stagefloor.readers.html import Html, bullets, facts, folded, frame, paragraph, table
 from stagefloor.readers.html import section as block
 
@@ -77,6 +78,29 @@ def all_labels(file: CrewFile) -> Html:
     rows = [(x.text, x.use, x.end, x.detail, x.kind, x.colour) for x in file.labels]
     return Html(block("Every label", folded(f"{len(rows)} labels", table(
         "Both ends of every cable, and every face", ("Label", "For", "At", "Leads to", "Kind", "Colour"), rows))))
+
+
+def trim_outs(file: CrewFile) -> Html:
+    """One card for each box: its face and its rear, what is in each place, who does what, parts, old outlets."""
+    cards = "".join(_trim_out(t, n) for n, t in enumerate(file.trim_outs))
+    return Html(cards or paragraph("No box or panel is planned yet."))
+
+
+def _trim_out(card: TrimOutCard, number: int) -> str:
+    about = facts((("Where", card.position), ("Model", card.model), ("Hinge", card.hinge), ("Cables leave", card.exit)))
+    drawn = ""
+    if card.face:
+        drawn = ('<div style="display:grid;grid-template-columns:repeat(auto-fit,minmax(min(100%,280px),1fr));gap:8px 24px;'
+                 'break-inside:avoid">') + "".join(frame(d.title, render(d, f"{name}{number}"), "face")
+                        for d, name in ((face(card.face), "front"), (rear(card.face), "rear"))) + "</div>"
+    return (f'<article class="sheet"><h2>{clean(card.title)}</h2>{bullets(card.ask, "open")}{about}{drawn}'
+            + table("Openings in order", ("Place", "Connector", "Panel part", "Label", "Line", "Cable"),
+                    [(s.place, s.connector, s.panel_part, s.label, s.line, s.cable) for s in card.spots])
+            + table("Who does what", ("Openings", "Connector", "Who", "On the bench", "In place", "Tool", "Hardware"),
+                    [(t.openings, t.connector, t.who, t.bench, t.in_place, t.tool, t.hardware) for t in card.tasks])
+            + table("Parts", ("Part", "Number"), [(p.part, str(p.number)) for p in card.parts])
+            + (table("Old outlets gathered in here", ("Old outlet", "It is", "Its line"),
+                     [(o.outlet, o.after, o.line) for o in card.old]) if card.old else "") + "</article>")
 
 
 def routes(file: CrewFile) -> Html:

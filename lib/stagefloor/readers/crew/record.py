@@ -4,6 +4,7 @@ from typing import Annotated
 
 from pydantic import Field
 
+from stagefloor.drawings.face import BoxFace
 from stagefloor.drawings.labels import LabelLayout, LabelMark
 from stagefloor.drawings.line_diagram import LineDiagram
 from stagefloor.drawings.plain import Plain
@@ -94,6 +95,60 @@ class LabelRow(Plain):
     colour: str = ""
 
 
+class SpotRow(Plain):
+    """One place of a face in its order."""
+
+    place: str
+    connector: str = ""
+    panel_part: str = ""
+    label: str = ""
+    line: str = ""
+    cable: str = ""
+
+
+class TrimTask(Plain):
+    """Who fits and terminates the connectors of one kind, with what."""
+
+    openings: str
+    connector: str = ""
+    who: str = ""
+    bench: str = ""
+    in_place: str = ""
+    tool: str = ""
+    hardware: str = ""
+
+
+class PartRow(Plain):
+    """A part and how many."""
+
+    part: str
+    number: Number = 0
+
+
+class OldLineRow(Plain):
+    """An old outlet that is gathered into a box."""
+
+    outlet: str
+    after: str = ""
+    line: str = ""
+
+
+class TrimOutCard(Plain):
+    """The trim-out of one box."""
+
+    title: str
+    model: str = ""
+    position: str = ""
+    hinge: str = ""
+    exit: str = ""
+    face: BoxFace | None = None
+    spots: tuple[SpotRow, ...] = ()
+    tasks: tuple[TrimTask, ...] = ()
+    parts: tuple[PartRow, ...] = ()
+    old: tuple[OldLineRow, ...] = ()
+    ask: tuple[str, ...] = ()
+
+
 class Remark(Plain):
     """Words that were marked as being for the crew."""
 
@@ -110,6 +165,7 @@ class CrewFile(Plain):
     assemblies: tuple[AssemblyRow, ...] = ()
     label_sheets: tuple[LabelSheetCard, ...] = ()
     labels: tuple[LabelRow, ...] = ()
+    trim_outs: tuple[TrimOutCard, ...] = ()
     routes: RoutePlan = RoutePlan()
     diagram: LineDiagram = LineDiagram()
     sections: tuple[RacewaySection, ...] = ()

@@ -23,7 +23,8 @@ from stagefloor.steps.boxes.geometry import Rect, rect_gap, segment_rect_gap
 from stagefloor.steps.boxes.planner_problem import Candidate, Demand, Model, Plan, Policy, Problem
 from stagefloor.steps.boxes.schedule import reconciled
 from stagefloor.steps.inventory import in_use, together
-from stagefloor.steps.paths import routes, way
+from stagefloor.steps.nearest import right_angled
+from stagefloor.steps.paths import TYPICAL_DETOUR, Routes, rack_place, routes, way
 
 MOST_CANDIDATES = 70   # so that a plan is proven while the user waits
 OFFSETS = ((0.0, 0.0), (2 * FOOT, 0.0), (-2 * FOOT, 0.0), (0.0, 2 * FOOT), (0.0, -2 * FOOT))
@@ -94,18 +95,42 @@ def positions(job: Job) -> list[tuple[str, float, float, float, str, Box | None]
     for x, y in [*spots[:len(points)], *pairs, *spots[len(points):]]:
         x, y = _snapped(job, x, y)
         key = (round(x / 0.15), round(y / 0.15))
-        if key in seen or len(found) >= MOST_CANDIDATES or not _on_stage(job, x, y):
+        if key in seen or len(found) >= MOST_CANDIDATES or not on_stage(job, x, y):
             continue
         seen.add(key)
         found.append((f"grid:{x:.3f},{y:.3f}", x, y, 0.0, "floor", None))
     return found
 
 
-def _on_stage(job: Job, x: float, y: float) -> bool:
+def on_stage(job: Job, x: float, y: float) -> bool:
+    """Whether a place (metres) lies inside every edge of the stage that is entered."""
     s = job.settings
     return all(limit is None or (x - limit.si) * sign > 0 for limit, sign in
                ((s.stage_right, 1), (s.stage_left, -1))) and all(
         limit is None or (y - limit.si) * sign > 0 for limit, sign in ((s.stage_down, 1), (s.stage_up, -1)))
+
+
+def opening_costs(job: Job, box: Box, costs: UnitCosts, known: Mapping[str, Routes]) -> dict[str, float]:
+    """Cost by kind of one opening of a box with its two terminations and its home run; mains without its line."""
+    found = dict.fromkeys(KINDS, costs.opening)
+    for kind in KINDS:
+        if kind != "mains":
+            home = way(job, box, CLASS_OF[kind], known[CLASS_OF[kind]])
+            found[kind] += home.metres * costs.metre.get(kind, 0.0) + 2 * costs.end.get(kind, 0.0)
+    return found
+
+
+def surface_costs(job: Job, costs: UnitCosts) -> dict[tuple[str, str], float]:
+    """(point, kind) -> one connection through a multicore fixed on the surface, from the rack to the point.
+
+    The right-angled way with the usual detour, both ends; no mains. Empty while the place of the rack is not known.
+    """
+    rack = rack_place(job)
+    if rack is None:
+        return {}
+    return {(p.id, kind): right_angled(rack, (p.x.si, p.y.si, p.z.si if p.z else 0.0)) * TYPICAL_DETOUR
+            * costs.metre.get(kind, 0.0) + 2 * costs.end.get(kind, 0.0)
+            for p in job.all(Point) if p.x and p.y for kind in KINDS if kind != "mains"}
 
 
 def question(job: Job, costs: UnitCosts) -> Problem:
@@ -125,11 +150,7 @@ def question(job: Job, costs: UnitCosts) -> Problem:
             continue
         here = box or Box(id=spot, label="new", x=f"{x:.6f} m", y=f"{y:.6f} m", z=f"{z:.6f} m", surface=surface)
         set_cost = costs.floor_box if surface == "floor" else costs.wall_panel
-        opening = dict.fromkeys(KINDS, costs.opening)
-        for kind in KINDS:
-            if kind != "mains":
-                home = way(job, here, CLASS_OF[kind], known[CLASS_OF[kind]])
-                opening[kind] += home.metres * costs.metre.get(kind, 0.0) + 2 * costs.end.get(kind, 0.0)
+        opening = opening_costs(job, here, costs, known)
         candidates.append(Candidate(spot, x, y, z, surface, tuple(m.id for m in models),
                                     {m.id: set_cost for m in models}, opening, pinned=fixed_here,
                                     existing=box is not None and box.state == "built"))

@@ -187,5 +187,24 @@ def box_items(job: Job, box: Box) -> list[OpenItem]:
 
 def open_items(job: Job) -> list[OpenItem]:
     """Everything that fit has to say about the plan."""
-    return [i for box in job.boxes() for i in box_items(job, box)] + _each_other(job) + rooms(job) + \
+    return [i for box in job.boxes() for i in _said_before(job, box)] + _each_other(job) + rooms(job) + \
         behind_unknown(job)
+
+
+# What was said last about each box, and on what ground: one box under the hand must not ask again about all others.
+_ground: tuple[object, ...] = ()
+_said: dict[str, tuple[Box, list[OpenItem]]] = {}
+
+
+def _said_before(job: Job, box: Box) -> list[OpenItem]:
+    """`box_items`, which depend on the box and on everything but the other boxes; asked again only if those differ."""
+    global _ground
+    ground = (job.settings, *(table for kind, table in sorted(job.tables.items()) if kind != Box.kind))
+    if len(ground) != len(_ground) or any(a is not b for a, b in zip(ground, _ground, strict=True)):
+        _ground = ground
+        _said.clear()
+    before, items = _said.get(box.id, (None, []))
+    if before is not box:
+        items = box_items(job, box)
+        _said[box.id] = (box, items)
+    return items

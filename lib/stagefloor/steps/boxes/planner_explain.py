@@ -5,7 +5,7 @@ cheapest. Knows no job.
 """
 
 from collections import defaultdict
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from time import monotonic
 
@@ -42,10 +42,12 @@ class Explanation:
 
 
 def explain(problem: Problem, plan: Plan, seconds: float = 30.0, stop: Callable[[], bool] | None = None,
-            solver: Callable[[Problem, float], Plan] | None = None) -> Explanation:
+            solver: Callable[[Problem, float], Plan] | None = None,
+            surface: Mapping[tuple[str, str], float] | None = None) -> Explanation:
     """Explain a plan within about `seconds`; the time is shared evenly among the what-ifs.
 
     `solver` answers the what-ifs (problem, seconds); the one that made the plan, else the comparison is uneven.
+    `surface`: (demand, kind) -> cost of one connection through a multicore fixed on the surface, where one can go.
     """
     until = monotonic() + seconds
     usable, _ = read_problem(problem)
@@ -73,6 +75,7 @@ def explain(problem: Problem, plan: Plan, seconds: float = 30.0, stop: Callable[
     else:
         best = plan
     alternatives = _alternatives(best, equals)
+    sentences += one_more_event(plan, what_ifs, surface or {})
     sentences += [w.sentence for w in what_ifs]
     sentences += [_alternative(best, other) for other in alternatives]
     if len(what_ifs) < len(questions):
@@ -100,6 +103,28 @@ def drivers(plan: Plan) -> list[str]:
             if len(driving) == 1 and len(by) > 1:
                 text += f" Without that, {rest} in use would be the most."
             sentences.append(text)
+    return sentences
+
+
+def one_more_event(plan: Plan, what_ifs: Sequence[WhatIf], surface: Mapping[tuple[str, str], float]) -> list[str]:
+    """For each event that misses something, the cheapest change found that serves it whole, and what else would."""
+    sentences = []
+    for event in dict.fromkeys(u.event for u in plan.unserved):
+        missed = [u for u in plan.unserved if u.event == event]
+        ways = [(w.most, f"{w.subject}, {abs(w.most):.2f} {'more' if w.most >= 0 else 'less'}") for w in what_ifs
+                if w.question == "serve more" and w.unserved < 0 and all(u.event != event for u in w.plan.unserved)]
+        if all((u.demand, u.kind) in surface for u in missed):
+            cost = sum(u.count * surface[u.demand, u.kind] for u in missed)
+            ends = ", ".join(dict.fromkeys(u.demand for u in missed))
+            ways.append((cost, f"a multicore fixed on the surface to {ends}, {cost:.2f} more; it stays in sight and needs "
+                               "a cover where people walk"))
+        lost = _connections(sum(u.count for u in missed))
+        if not ways:
+            sentences.append(f"{event} misses {lost}, and no single change that was tried serves it whole.")
+            continue
+        ways.sort()
+        rest = "".join(f" Else: {words}." for _, words in ways[1:])
+        sentences.append(f"{event} misses {lost}. The cheapest change found that serves it whole: {ways[0][1]}.{rest}")
     return sentences
 
 

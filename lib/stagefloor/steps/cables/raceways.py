@@ -174,6 +174,12 @@ def _smallest(diameters: tuple[float, ...], raceway: str, growth: float, system:
     return smallest_trade_size(diameters, raceway, growth=growth, system=system)[0] if diameters else ""
 
 
+def needed_size(job: Job, segment: Segment, diameters: tuple[float, ...]) -> str:
+    """The trade size that is drawn for a raceway, else the smallest that takes these cables with the job's growth."""
+    growth = (job.settings.growth_percent or 0.0) / 100
+    return segment.size or _smallest(diameters, segment.way, growth, SYSTEM_OF[segment.signal_class])
+
+
 def _sizes(raceway: str) -> list[tuple[str, float]]:
     """(trade size, inside diameter in m) of a kind of raceway, the smallest first."""
     rows = [r for r in tables.load("nec_ch9_table4_raceways") if r.key[0] == raceway]

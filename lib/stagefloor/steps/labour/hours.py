@@ -2,26 +2,19 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 
 from stagefloor.calculations import labour as rules
 from stagefloor.core.workings import ARITHMETIC, MEMORY, PRACTICE, SHOP, Basis, Value, Working
 from stagefloor.job.labour import HourUnit
 from stagefloor.job.model import Job
 from stagefloor.reference.tables import load
+from stagefloor.steps.labour import conditions
 from stagefloor.steps.labour import quantities as names
-from stagefloor.steps.labour.simulation import Part
+from stagefloor.steps.labour.rows import RowProblem, rounded
+from stagefloor.steps.labour.simulation import LENGTHS, SITE, Part
 
-HUNDREDTH = Decimal("0.01")
-
-
-@dataclass(frozen=True)
-class RowProblem:
-    """A row that can't be used: its record, the field, and the sentence to show beside it."""
-
-    record: tuple[str, str]
-    field: str
-    sentence: str
+WOOD, SLAB = "wood", "slab"  # columns of the table of hours to start from
 
 
 @dataclass(frozen=True)
@@ -39,20 +32,19 @@ class TaskHours:
     working: Working
     record: tuple[str, str]
 
-    def part(self) -> Part:
-        return Part(self.task, self.low, self.likely, self.high)
+    def part(self, rate: Decimal | None) -> Part:
+        """The task as an uncertain part; all tasks share the site, those counted by the metre the lengths."""
+        causes = (SITE, LENGTHS) if names.is_length(self.quantity) else (SITE,)
+        return Part(self.task, self.low, self.likely, self.high, 1.0, causes, 1.0, float(rate or 0))
 
 
-def rounded(value: float | Decimal, step: Decimal = HUNDREDTH) -> Decimal:
-    """To the step, half up, from the shortest decimal text of the number."""
-    return (value if isinstance(value, Decimal) else Decimal(repr(value))).quantize(step, ROUND_HALF_UP)
-
-
-def default_hour_units() -> list[dict[str, str]]:
+def default_hour_units(floor_type: str = "") -> list[dict[str, str]]:
     """Generic hours to start from, as texts for the fields of an hour unit; each names its source.
 
-    None of them is a published labour unit: a shop's own history is better, and replaces them row by row.
+    None of them is a published labour unit: a shop's own history is better, and replaces them row by row. Cutting in
+    a box is counted by the floor type of the job; a floor that is not known counts as wood.
     """
+    floor = SLAB if "slab" in floor_type else WOOD
     return [
         {
             "task": r.text("task"),
@@ -62,25 +54,34 @@ def default_hour_units() -> list[dict[str, str]]:
             "likely": r.text("likely"),
             "high": r.text("high"),
             "section": r.text("section"),
+            "learning": r.text("learning"),
             "source": r.basis().status if r.source == r.status else f"{r.source} ({r.status})",
         }
         for r in load("hour_units")
+        if r.text("floor") in ("", floor)
     ]
 
 
 def task_hours(job: Job, quantities: Mapping[str, float]) -> tuple[list[TaskHours], list[RowProblem]]:
-    """The hours of each row whose quantity is above zero, and the rows that can't be used."""
-    lines: list[TaskHours] = []
+    """The hours of each row whose quantity is above zero, and the rows that can't be used.
+
+    A row counted by 'hours of work', such as supervision, counts the mean hours of all the other rows.
+    """
+    lines: dict[str, TaskHours] = {}
     problems: list[RowProblem] = []
-    for unit in job.all(HourUnit):
+    units = job.all(HourUnit)
+    for unit in units:
         fault = row_fault(unit, quantities)
         if fault is not None:
             problems.append(fault)
-            continue
-        amount = names.amount(quantities, unit.quantity)
-        if amount > 0:
-            lines.append(_line(unit, amount))
-    return lines, problems
+        elif (amount := names.amount(quantities, unit.quantity)) > 0:
+            lines[unit.id] = _line(job, unit, amount)
+    work = float(sum((t.hours for t in lines.values()), Decimal(0)))
+    faulty = {p.record[1] for p in problems}
+    for unit in units:
+        if names.plain(unit.quantity) == names.HOURS and unit.id not in faulty and work > 0:
+            lines[unit.id] = _line(job, unit, work)
+    return [lines[u.id] for u in units if u.id in lines], problems
 
 
 def row_fault(unit: HourUnit, quantities: Mapping[str, float]) -> RowProblem | None:
@@ -112,12 +113,14 @@ def row_fault(unit: HourUnit, quantities: Mapping[str, float]) -> RowProblem | N
     return None
 
 
-def _line(unit: HourUnit, amount: float) -> TaskHours:
+def _line(job: Job, unit: HourUnit, amount: float) -> TaskHours:
     per, likely = unit.per or 1.0, unit.likely
     low = unit.low if unit.low is not None else likely or 0.0
     high = unit.high if unit.high is not None else likely or 0.0
     count = amount / per
-    low, high, likely = low * count, high * count, None if likely is None else likely * count
+    slower = conditions.factors(job, unit, count)
+    low, high = low * count * slower.low, high * count * slower.high
+    likely = None if likely is None else likely * count * slower.likely
     mean = _mean(low, likely, high)
     status = SHOP
     if "from memory" in unit.source:
@@ -127,12 +130,15 @@ def _line(unit: HourUnit, amount: float) -> TaskHours:
     working = replace(
         mean,
         name=f"Hours: {unit.name}",
-        basis=(Basis(unit.source or "no source entered", status), *mean.basis),
+        basis=(Basis(unit.source or "no source entered", status), *slower.basis, *mean.basis),
         notes=(
             f"{amount:g} counted by '{unit.quantity}', per {per:g}: the row's hours times {count:g}.",
+            *slower.notes,
             "Rounded to 0.01 h, half up, before it is added or priced.",
             *mean.notes,
         ),
+        also=(*mean.also, Value("q", f"counted by '{unit.quantity}'", amount,
+                                "m" if names.is_length(unit.quantity) else "", 9)),
     )
     return TaskHours(
         unit.name,

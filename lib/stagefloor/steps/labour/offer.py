@@ -1,7 +1,8 @@
 """The price as the client may see it, as a sum: selling prices and tax, no cost, no hour, no markup."""
 
 from stagefloor.core.workings import ARITHMETIC, Basis, Working
-from stagefloor.steps.labour.price import Selling, money
+from stagefloor.steps.labour.price import Selling
+from stagefloor.steps.labour.rows import money
 
 
 def offer_working(selling: Selling) -> Working:

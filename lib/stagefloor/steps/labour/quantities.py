@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from math import isfinite
 
 from stagefloor.core.problems import nearest
+from stagefloor.job.labour import ByHand
+from stagefloor.job.model import Job
 
 SINGLE = (
     "floor boxes",
@@ -20,12 +22,19 @@ SINGLE = (
     "labels",
     "mains requests",
     "trips",
+    "surveys",
+    "scans",
+    "commissioning visits",
+    "training sessions",
+    "document sets",
+    "hours of work",
 )
+HOURS = "hours of work"  # the mean hours of all other tasks, for supervision
 FAMILIES = ("openings:", "cable ends:", "cable m:", "raceway m:", "circuits:", "tests:")
 
 # What is bought, what is worked on; circuits and pulls are only counted. Any other name needs either.
 MATERIAL = ("floor boxes", "wall panels", "openings:", "cable m:", "raceway m:")
-COUNTED_ONLY = ("circuits:", "pulls")
+COUNTED_ONLY = ("circuits:", "pulls", HOURS)
 WORK = (*(n for n in SINGLE if n not in COUNTED_ONLY), "openings:", "cable ends:", "raceway m:", "tests:")
 # Mains is the licensed electrician's work: the shop counts it and prices none of it.
 OF_OTHERS = ("openings: mains", "cable ends: mains", "cable m: mains", "tests: mains", "circuits: mains")
@@ -51,6 +60,21 @@ def is_any(name: str, patterns: tuple[str, ...]) -> bool:
 def amount(quantities: Mapping[str, float], pattern: str) -> float:
     """The amount that a row counts; zero if the takeoff has none of it."""
     return sum(q for n, q in quantities.items() if is_of(n, pattern))
+
+
+def is_length(pattern: str) -> bool:
+    """Whether a row counts metres of cable or raceway."""
+    name = plain(pattern)
+    return name.startswith(("cable m:", "raceway m:")) or name.endswith(" cables m")
+
+
+def counted(job: Job, takeoff: Mapping[str, float]) -> dict[str, float]:
+    """The takeoff with the amounts that no drawing shows and that were entered by hand."""
+    found = dict(takeoff)
+    for row in job.all(ByHand):
+        if row.amount:
+            found[row.quantity] = found.get(row.quantity, 0.0) + row.amount
+    return found
 
 
 def unknown(pattern: str, quantities: Mapping[str, float]) -> str:

@@ -1,0 +1,113 @@
+"""Options, changes and payments on screen, and the price that is issued. For the office."""
+
+import datetime
+
+import ipywidgets as widgets
+
+from stagefloor.entry import show
+from stagefloor.entry.folds import folds
+from stagefloor.entry.labour import amount
+from stagefloor.entry.session import Session, here
+from stagefloor.entry.tables import Table
+from stagefloor.job.commercial import IssuedPrice
+from stagefloor.results import Results
+from stagefloor.steps.labour import PricedChange, since_issue
+from stagefloor.steps.labour.changes import as_change_order, issued
+from stagefloor.steps.labour.words import hours as hour_words
+
+
+def changes() -> widgets.Widget:
+    """What options and changes cost, what changed since the issued price, how it is paid; two buttons."""
+    session = here()
+    issue = widgets.Button(description="Issue this price", tooltip="keeps the price with the quantities that it rests on",
+                           layout=widgets.Layout(width="auto"))
+    take = widgets.Button(description="Make a change order of what changed", layout=widgets.Layout(width="auto"))
+    issue.add_class("sf-issue")
+    take.add_class("sf-take-changes")
+    issue.on_click(lambda _: issue_price(session, datetime.date.today().isoformat()))
+    take.on_click(lambda _: take_changes(session))
+
+    def ready() -> None:
+        results = session.results()
+        issue.disabled = results.estimate.selling is None
+        take.disabled = not since_issue(session.job, results.quantities)[1]
+
+    ready()
+    session.listen(ready)
+    row = widgets.HBox([issue, take], layout=widgets.Layout(flex_flow="row wrap"))
+    return show.stack(show.view(session, told, "changes"), row)
+
+
+def issue_price(session: Session, today: str) -> None:
+    """Keep the price as it stands, with its quantities, as a record of the job."""
+    results = session.results()
+    label = f"Issue {len(session.job.all(IssuedPrice)) + 1}"
+    session.edit("Price issued", lambda job: issued(job, results.estimate, results.quantities, label, today))
+
+
+def take_changes(session: Session) -> None:
+    """Make a change order of the differences since the last issue."""
+    row, found = since_issue(session.job, session.results().quantities)
+    if row is not None and found:
+        session.edit("Change order", lambda job: as_change_order(job, found, f"Changes since {row.name}"))
+
+
+def told(results: Results) -> str:
+    """Changes since the issue, options and changes with their prices, payments."""
+    parts = ["<h3>Options, changes and payments</h3>"]
+    row, differences = since_issue(results.job, results.quantities)
+    feet = results.job.settings.units == "ft-in"
+    if row is None:
+        parts.append(show.paragraph("No price is issued yet."))
+    elif differences:
+        names = [(n, ("+" if a > 0 else "−") + amount(abs(a), n, feet)) for n, a in differences]
+        words = f"Since '{row.name}' of {row.date or 'no date'}, {len(names)} quantities changed."
+        parts.append(show.paragraph(words, "lead"))
+        parts.append(show.folded("What changed", show.table(("Quantity", "More or less"), names, (1,))))
+    else:
+        parts.append(show.paragraph(f"Nothing counted has changed since '{row.name}' of {row.date or 'no date'}.", "lead"))
+    if results.changes:
+        parts.append(show.table(("Option or change", "It is", "State", "Adds to the price", "In words"),
+                                [line(c) for c in results.changes], (3,)))
+    if results.options_together:
+        parts.append(show.table(("Options together", "Add to the price"),
+                                [(", ".join(c.labels), f"{c.price:,.2f}") for c in results.options_together], (1,)))
+    if results.payments:
+        parts.append(show.table(("Payment", "Due", "Amount", "Kept back", "Paid"), [
+            (p.label, p.due, f"{p.amount:,.2f}", f"{p.kept:,.2f}", f"{p.paid:,.2f}") for p in results.payments], (2, 3, 4)))
+    if results.applications:
+        parts.append(show.table(("Application", "Due now", "Balance with retainage"), [
+            (w.name.removeprefix("Payment due: "), f"{w.result.amount:,.2f}", f"{w.also[1].amount:,.2f}")
+            for w in results.applications], (1, 2)))
+    return "".join(parts) + show.workings([
+        *(c.working for c in results.changes), *(c.working for c in results.options_together),
+        *(p.working for p in results.payments), *results.applications])
+
+
+def line(c: PricedChange) -> tuple[str, str, str, str, str]:
+    """One option or change in a row."""
+    hours = float(c.hours)
+    words = "" if not hours else f"{hour_words(abs(hours))} {'more' if hours > 0 else 'less'}"
+    if c.later is not None and c.even is not None:
+        words = f"later it would be {c.later:,.2f}; now is cheaper if it will be needed with more than {c.even:.0f} % chance"
+    if c.missing:
+        words += ("; " if words else "") + f"unpriced in it: {', '.join(c.missing)}"
+    return c.change.name, c.change.what, c.change.state, f"{c.price:,.2f}", words
+
+
+def entries() -> widgets.Widget:
+    """Options, changes, payments and terms, each table under its name."""
+    session = here()
+    return folds([
+        ("Options and changes", lambda: show.stack(
+            Table(session, "change", ("label", "what", "state", "cap", "remark"), name="Options and changes",
+                  empty_hint="Press 'Add row' and name an option, a change order, or spare raceway now or later.").grid,
+            Table(session, "changeline", ("change", "quantity", "amount"), name="Quantities of options and changes").grid)),
+        ("Payments", lambda: show.stack(
+            Table(session, "payment", ("label", "percent", "due"), name="Schedule of payments",
+                  empty_hint="Press 'Add row' for deposit, progress and final payment; the last share stays empty.").grid,
+            Table(session, "application", ("label", "date", "completed", "stored"), name="Applications for payment").grid)),
+        ("Issued prices", lambda: Table(session, "issuedprice", ("label", "date", "price", "total"), name="Issued prices",
+                                        readonly=("price", "total")).grid),
+        ("Terms for the client", lambda: Table(session, "term", ("what", "words"), name="Terms",
+                                               empty_hint="Press 'Add row' and type your own terms.").grid)])

@@ -1,0 +1,85 @@
+"""What a file would do to a job, line by line, before anything is done. Knows no file format."""
+
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from stagefloor.core.problems import Problem
+from stagefloor.job.model import Job
+
+ADD, CHANGE, REFUSE, SAME = "added", "changed", "refused", "as it is"
+Edit = Callable[[str, Callable[[Job], Job]], object]
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the file: what becomes of it, what it is about, what is in it, and why it is refused."""
+
+    state: str
+    subject: str
+    words: str = ""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The job as it would be, the lines in the order of the file, and files to put beside the job by name."""
+
+    job: Job
+    lines: tuple[Line, ...]
+    files: Mapping[str, bytes] = field(default_factory=dict)
+
+    def of(self, state: str) -> list[Line]:
+        return [line for line in self.lines if line.state == state]
+
+    def sentence(self) -> str:
+        """How many lines are added, changed, refused, already there."""
+        found = Counter(line.state for line in self.lines)
+        words = [f"{found[s]} {s}" for s in (ADD, CHANGE, REFUSE) if found[s]]
+        if found[SAME]:
+            words.append(f"{found[SAME]} there already")
+        return (", ".join(words) if words else "nothing is in it") + "."
+
+
+def carry_out(folder: Path, edit: Edit, name: str, planned: Callable[[Job], Plan], agreed: Sequence[Line]) -> Plan:
+    """Do what was shown, in one transaction; a Problem, and nothing done, if the job has changed since.
+
+    Parameters
+    ----------
+    folder : the job's folder; edit : the transaction, called with a name and a change of the job
+    planned : what the file does to a job; agreed : the lines that the user saw
+    """
+    done: list[Plan] = []
+    written: list[Path] = []
+
+    def change(job: Job) -> Job:
+        plan = planned(job)
+        if tuple(plan.lines) != tuple(agreed):
+            raise Problem("The job was changed meanwhile, so that the file would do something else now; nothing was "
+                          "taken in. Look at the list again.")
+        for file_name, data in plan.files.items():
+            _put(folder / file_name, data, written)
+        done.append(plan)
+        return plan.job
+
+    try:
+        edit(name, change)
+    except Problem:
+        for path in written:
+            path.unlink(missing_ok=True)
+        raise
+    return done[-1]
+
+
+def _put(path: Path, data: bytes, written: list[Path]) -> None:
+    """Write a file under a name of its content; one that is there already is the same."""
+    try:
+        path.parent.mkdir(exist_ok=True)
+        if path.parent.is_symlink() or path.is_symlink():
+            raise Problem(f"'{path.parent.name}' in the job's folder leads elsewhere; put a plain folder in its place.")
+        if path.is_file() and path.read_bytes() == data:
+            return
+        written.append(path)
+        path.write_bytes(data)
+    except OSError as error:
+        raise Problem(f"The picture '{path.name}' can't be written ({error.strerror}); nothing was taken in.") from None

@@ -1,0 +1,57 @@
+"""Phone sheets that were made from a job, what was taken in from them, and the pictures that came along."""
+
+from typing import ClassVar
+
+from stagefloor.job.fields import Count, Ref, Text, choice, count, note, ref, text
+from stagefloor.job.record import Record
+
+SURVEY, SITE = "survey", "site"
+
+
+class Sheet(Record):
+    """One phone sheet that was made from this job: only a file of such a sheet is taken in."""
+
+    kind: ClassVar[str] = "sheet"
+    noun: ClassVar[str] = "phone sheet"
+    step: ClassVar[str] = "job sheet"
+
+    label: Text = text("Sheet", "for whom it was made")
+    what: Text = choice("Kind", (SURVEY, SITE), SURVEY)
+    key: Text = text("Key", "made by chance; the sheet's files carry it")
+    made: Text = text("Made on")
+    exported: Count = count("Last export that was taken in")
+
+
+class Taken(Record):
+    """One entry of a sheet that was taken in: which record it became, and short digests of its fields.
+
+    `content`: 'field=typed:stored' for each field, digests of the text typed on the phone and of the value stored here.
+    By them a later export changes only what was changed on the phone, and never what was changed here meanwhile.
+    """
+
+    kind: ClassVar[str] = "taken"
+    noun: ClassVar[str] = "entry of a phone sheet"
+    step: ClassVar[str] = "job sheet"
+    name_field: ClassVar[str] = "entry"
+
+    sheet: Ref = ref("Sheet", "sheet")
+    entry: Text = text("Entry")
+    on: Text = text("Became a")
+    to: Text = text("Record")
+    content: Text = text("Digests")
+
+
+class Picture(Record):
+    """A photo or a sketch in the folder 'pictures' beside the job, under a name that was made here."""
+
+    kind: ClassVar[str] = "picture"
+    noun: ClassVar[str] = "picture"
+    step: ClassVar[str] = "job sheet"
+
+    label: Text = text("Picture")
+    what: Text = choice("Kind", ("photo", "sketch"), "photo")
+    about: Text = text("About", "what it shows, as the sheet calls it")
+    file: Text = text("File", "in the folder 'pictures'")
+    dimensions: Text = note("Dimensions", "as typed on the sketch")
+    by: Text = text("By")
+    date: Text = text("Date")

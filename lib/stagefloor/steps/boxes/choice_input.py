@@ -1,0 +1,51 @@
+"""What in the job the planner can't use or can't have both ways, a sentence each: nothing is left out in silence."""
+
+from stagefloor.job.boxes import Box, BoxModel, Position
+from stagefloor.job.model import Job
+from stagefloor.steps.boxes.choice import on_stage
+from stagefloor.steps.boxes.fit_outline import outlines
+from stagefloor.steps.boxes.geometry import rect_gap
+from stagefloor.steps.paths import where_text
+
+TOUCH = 1e-9
+
+
+def cannot_use(job: Job) -> list[str]:
+    """Marked positions off the stage or without a place, and fixed boxes that stand where none may stand."""
+    display, said = job.settings.units, []
+    for p in job.all(Position):
+        if p.x is None or p.y is None:
+            said.append(f"The marked position {p.name} has no place, so it is left out. Enter how far across and up it "
+                        "is.")
+        elif p.surface == "floor" and not on_stage(job, p.x.si, p.y.si):
+            said.append(f"The marked position {p.name} ({where_text(p.x.si, p.y.si, display)}) is not on the stage, "
+                        "so it is left out. Correct its place, or the edges of the stage on the job sheet.")
+    fixed = [b for b in job.boxes() if b.pinned or b.state == "built"]
+    for b in fixed:
+        if b.x is None or b.y is None:
+            said.append(f"{b.title} must stay where it is, but its place is not entered. Enter it, or let the "
+                        "planner move it.")
+        elif b.surface == "floor" and not on_stage(job, b.x.si, b.y.si):
+            said.append(f"{b.title} must stay where it is, but that is not on the stage "
+                        f"({where_text(b.x.si, b.y.si, display)}). It is kept in the plan; correct its place.")
+    said += [f"{b.title} must stay where it is, but {p.name} marks that place as forbidden. It is kept in the plan; take "
+             "one of the two marks off." for b in fixed for p in job.all(Position)
+             if p.use == "forbidden" and _covers(job, b, p)]
+    said += [f"{a.title} and {b.title} must both stay where they are, and they overlap. Both are kept in the plan; "
+             "move one."
+             for i, a in enumerate(fixed) for b in fixed[i + 1:] if _overlap(job, a, b)]
+    surfaces = {m.surface for m in job.all(BoxModel)}
+    said += [f"There is no box model for a {p.surface}, so the marked position {p.name} is left out. Add a model that "
+             "you can buy." for p in job.all(Position) if p.use == "possible" and p.surface not in surfaces]
+    return said
+
+
+def _covers(job: Job, box: Box, spot: Position) -> bool:
+    shape = outlines(job, box)
+    return shape is not None and spot.x is not None and spot.y is not None and shape.cover.contains(spot.x.si, spot.y.si)
+
+
+def _overlap(job: Job, a: Box, b: Box) -> bool:
+    one, two = outlines(job, a), outlines(job, b)
+    return a.surface == b.surface == "floor" and one is not None and two is not None and \
+        rect_gap(one.cover, two.cover) < -TOUCH

@@ -1,0 +1,106 @@
+"""How the price is paid: the schedule of payments, retainage, and applications for payment. Money is decimal."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from stagefloor.core.workings import ARITHMETIC, JOB, MEMORY, Basis, Value, Working
+from stagefloor.job.commercial import Application, Payment
+from stagefloor.job.model import Job
+from stagefloor.steps.labour.rows import RowProblem, money, rounded
+
+PERCENT = Decimal(100)
+
+
+@dataclass(frozen=True)
+class Instalment:
+    """One payment: its share of the total, what the client keeps back of it, and what is paid."""
+
+    label: str
+    due: str
+    amount: Decimal
+    kept: Decimal
+    working: Working
+
+    @property
+    def paid(self) -> Decimal:
+        return self.amount - self.kept
+
+
+def schedule(job: Job, total: Decimal) -> tuple[list[Instalment], list[RowProblem]]:
+    """The payments of a total, each to the cent; they add up to it, what is kept back included.
+
+    A payment without a share, the last one, is what is left. Retainage is kept from every payment and due at the end.
+    """
+    rows: list[Payment] = job.all(Payment)
+    problems: list[RowProblem] = []
+    share = _retainage(job, problems)
+    left = total
+    found = []
+    for i, row in enumerate(rows):
+        last = i == len(rows) - 1
+        if (row.percent is None and not last) or (row.percent is not None and not 0 <= row.percent <= 100):
+            problems.append(RowProblem((row.kind, row.id), "percent", f"Payment '{row.name}': enter a share from 0 to "
+                                       "100 %; only the last one may be empty."))
+            continue
+        amount = left if row.percent is None else rounded(total * Decimal(repr(row.percent)) / PERCENT)
+        if amount > left:
+            problems.append(RowProblem((row.kind, row.id), "percent", f"Payment '{row.name}': the shares add up to more "
+                                       "than 100 %; lower one of them."))
+            continue
+        left -= amount
+        kept = rounded(amount * share)
+        found.append(Instalment(row.name, row.due, amount, kept, Working(
+            f"Payment: {row.name}", "A = S - payments before" if row.percent is None else "A = S * p / 100",
+            (money("S", "sum of the contract", total), *_share(row)),
+            money("A", "amount", amount), (Basis("the schedule of payments of this job", JOB),
+                                           Basis("to the cent, half up; the last one is what is left", ARITHMETIC)),
+            also=(money("R", "kept back as retainage", kept), money("D", "paid", amount - kept)))))
+    if rows and left > 0 and not problems:
+        problems.append(RowProblem((rows[-1].kind, rows[-1].id), "percent", f"{left} of the price is in no payment; leave "
+                                   "the share of the last payment empty."))
+    return found, problems
+
+
+def _share(row: Payment) -> tuple[Value, ...]:
+    return () if row.percent is None else (Value("p", "share", row.percent, "%"),)
+
+
+def _retainage(job: Job, problems: list[RowProblem]) -> Decimal:
+    pricing = job.pricing()
+    if pricing.retainage is not None and not 0 <= pricing.retainage < 100:
+        problems.append(RowProblem((pricing.kind, pricing.id), "retainage", f"The retainage is {pricing.retainage:g} %; it "
+                                   "must be from 0 to below 100, so none was used."))
+        return Decimal(0)
+    return Decimal(repr(pricing.retainage or 0.0)) / PERCENT
+
+
+def applications(job: Job, contract: Decimal) -> tuple[list[Working], list[RowProblem]]:
+    """Each application for payment in its order: earned less retainage, less what was certified before.
+
+    Parameters
+    ----------
+    contract : contract sum with accepted changes, money
+
+    Source: lines 4 to 8 of a common application-for-payment form, from memory.
+    """
+    problems: list[RowProblem] = []
+    share = _retainage(job, problems)
+    before = Decimal(0)
+    found = []
+    for row in job.all(Application):
+        done = (row.completed or Decimal(0)) + (row.stored or Decimal(0))
+        if not 0 <= done <= contract:
+            problems.append(RowProblem((row.kind, row.id), "completed", f"Application '{row.name}': {done} of work and "
+                                       f"material is not between nothing and the contract sum of {contract}; check it."))
+            continue
+        earned = done - rounded(done * share)
+        found.append(Working(
+            f"Payment due: {row.name}", "D = E * (1 - r / 100) - B",
+            (money("E", "completed and stored to date", done), Value("r", "retainage", float(share * PERCENT), "%"),
+             money("B", "certified before", before)),
+            money("D", "due", earned - before),
+            (Basis("application-for-payment form, lines 4 to 8", MEMORY), Basis("the amounts as entered", JOB),
+             Basis("to the cent, half up", ARITHMETIC)),
+            also=(money("", "earned less retainage", earned), money("", "balance with retainage", contract - earned))))
+        before = earned
+    return found, problems

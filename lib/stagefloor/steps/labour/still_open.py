@@ -1,0 +1,58 @@
+"""What is open in hours, prices, dates and duties: each bad row by itself, what is unpriced as one item."""
+
+from collections.abc import Mapping
+from decimal import Decimal
+
+from stagefloor.core.open_items import CHECK, MEND, TO_DO, OpenItem
+from stagefloor.job.labour import HourUnit, PriceRow
+from stagefloor.job.model import Job
+from stagefloor.steps.labour import changes, dates
+from stagefloor.steps.labour import quantities as names
+from stagefloor.steps.labour.duties import duties
+from stagefloor.steps.labour.duties import open_items as orphans
+from stagefloor.steps.labour.estimate import Estimate, estimate
+from stagefloor.steps.labour.learning import lessons
+from stagefloor.steps.labour.order import WorkOrder, order_of_work
+from stagefloor.steps.labour.payments import applications, schedule
+
+NAMED_AT_MOST = 6  # names listed in one sentence; the rest is counted
+BASIS = "the shop's hours and prices for this job"
+
+
+def open_items(job: Job, quantities: Mapping[str, float], known: Estimate | None = None,
+               order: WorkOrder | None = None, contract: Decimal | None = None) -> list[OpenItem]:
+    """What is wrong or missing in hours, prices, changes, payments, dates and duties.
+
+    `known` and `order` spare them if at hand; `contract` is the sum that payments add up to, the total if left out.
+    """
+    found = estimate(job, quantities) if known is None else known
+    if order is None:
+        order = order_of_work(job, found.tasks, found.crew.hours_of_a_day)
+    if contract is None:
+        contract = found.selling.total if found.selling else Decimal(0)
+    rows = [*found.problems, *order.problems, *changes.faults(job, quantities), *lessons(job, quantities)[1]]
+    if found.selling is not None:
+        rows += [*schedule(job, contract)[1], *applications(job, contract)[1]]
+    items = [
+        OpenItem("labour-row", "labour", p.sentence.split(":")[0], p.sentence, "", BASIS,
+                 "Mend the row; until then it is left out of every sum.", MEND, record=p.record)
+        for p in {(p.record, p.field, p.sentence): p for p in rows}.values()
+    ]
+    items += [
+        OpenItem("labour-quantity", "labour", "Takeoff", sentence, "", BASIS, "Mend what it is counted from.", CHECK)
+        for sentence in names.usable(quantities)[1]
+    ]
+    if found.unpriced and (bool(job.all(HourUnit)) or bool(job.all(PriceRow))):
+        listed = "; ".join(f"{u.quantity} ({u.missing})" for u in found.unpriced[:NAMED_AT_MOST])
+        rest = len(found.unpriced) - NAMED_AT_MOST
+        items.append(OpenItem(
+            "labour-unpriced", "labour", "Price",
+            f"{len(found.unpriced)} of {found.counted} unpriced: {listed}" + (f"; and {rest} more" if rest > 0 else "")
+            + ".", f"{len(found.unpriced)} of {found.counted}", BASIS,
+            "Enter what is named in brackets; nothing is made up in its place.", TO_DO))
+    pricing = job.pricing()
+    if pricing.exempt and not pricing.exempt_paper.strip():
+        items.append(OpenItem("exemption-open", "labour", "Tax", "the client is exempt from tax and no paper is recorded",
+                              "", BASIS, "Ask for the exemption paper and enter its number.", TO_DO,
+                              record=(pricing.kind, pricing.id)))
+    return items + dates.open_items(job, order) + orphans(duties(job, quantities))

@@ -1,0 +1,342 @@
+"""Files of phone sheets taken in: added, changed, refused, never twice, never half; hostile content is neutral."""
+
+import base64
+import json
+import random
+import struct
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from stagefloor.core.problems import Problem
+from stagefloor.job import edit, store
+from stagefloor.job.cables import Cable
+from stagefloor.job.closeout import AsBuilt, Punch, Reading
+from stagefloor.job.exchange import jpeg
+from stagefloor.job.exchange.preview import ADD, CHANGE, REFUSE, SAME, Plan, carry_out
+from stagefloor.job.exchange.sheet_file import MOST_BYTES, read_sheet, read_sheet_file
+from stagefloor.job.exchange.taking import planned
+from stagefloor.job.model import Job
+from stagefloor.job.sheet import FloorLayer, Survey
+from stagefloor.job.sheets import Picture, Sheet
+from stagefloor.job.store import from_data, to_text
+
+
+def photo(comment: bytes = b"", behind: bytes = b"") -> bytes:
+    """A stream with the parts of a small photo, by the markers of ITU-T T.81 (1992), table B.1; from memory."""
+    def part(marker: int, body: bytes) -> bytes:
+        return bytes((0xFF, marker)) + struct.pack(">H", len(body) + 2) + body
+
+    frame = struct.pack(">BHHB", 8, 4, 6, 1) + b"\x01\x11\x00"
+    return (b"\xff\xd8" + part(0xE0, b"JFIF\0" + bytes(9)) + (part(0xE1, b"Exif" + comment) if comment else b"")
+            + part(0xDB, bytes(65)) + part(0xC0, frame) + part(0xC4, bytes(20)) + part(0xDA, b"\x01\x01\x00\x00\x3f\x00")
+            + b"\x12\xff\x00\x34\xff\xd9" + behind)
+
+
+@pytest.fixture
+def job() -> Job:
+    """Two boxes with a microphone and a data line, a survey line, and one sheet of each kind."""
+    job, (line, _) = edit.add(Job(), "survey", [{"topic": "Rack position and cable entry"}, {"topic": "Traps"}])
+    assert line == "survey-1"
+    job, (box,) = edit.add(job, "box", [{"label": "FB-1", "x": "3", "y": "3"}])
+    job, (mic, data) = edit.add(job, "opening", [{"box": box, "what": "microphone"}, {"box": box, "what": "data"}])
+    job, lines = edit.add(job, "circuit", [{"label": "M-1", "openings": mic},
+                                           {"label": "D-1", "what": "data", "openings": data}])
+    job, _ = edit.add(job, "cable", [{"label": "M-1", "circuits": lines[0]}])
+    assert [box, *lines] == ["box-3", "circuit-6", "circuit-7"]
+    return edit.add(job, "sheet", [{"label": "Survey", "what": "survey", "key": "aaaa"},
+                                   {"label": "Crew A", "what": "site", "key": "bbbb"}])[0]
+
+
+def sheet(kind: str, entries: list[dict[str, Any]], export: int = 1, **more: object) -> bytes:
+    key = {"survey": "aaaa", "site": "bbbb"}[kind]
+    return json.dumps({"stagefloor_sheet": 1, "kind": kind, "sheet": key, "export": export, "by": "Kim",
+                       "date": "2026-03-04", "entries": entries, **more}).encode()
+
+
+def entry(id: str, on: str, to: str = "", was: dict[str, str] | None = None, **fields: str) -> dict[str, Any]:
+    return {"id": id, "on": on, "to": to, "fields": fields, "was": was or {}}
+
+
+def take(job: Job, data: bytes) -> Plan:
+    return planned(job, read_sheet(data))
+
+
+def states(plan: Plan) -> list[str]:
+    return [line.state for line in plan.lines]
+
+
+def survey_entries(found: str = "beyond the stage-left wall") -> list[dict[str, Any]]:
+    was = {"looked": "not looked at", "found": "", "by": "", "date": ""}
+    return [entry("survey-1", "survey", "survey-1", was, looked="looked", found=found, by="Kim", date="2026-03-04"),
+            entry("settings.rack_x", "settings", "job", {"rack_x": ""}, rack_x="30"),
+            entry("layer.1.abc", "layer", material="oak", thickness="22 mm"),
+            entry("question.1f", "survey", topic="Where do cables enter?", looked="looked", found="sleeve S1")]
+
+
+def test_a_survey_is_taken_in_once(job: Job) -> None:
+    first = take(job, sheet("survey", survey_entries()))
+    assert states(first) == [CHANGE, CHANGE, ADD, ADD]
+    assert first.job.get(Survey, "survey-1").found == "beyond the stage-left wall"
+    assert first.job.settings.rack_x is not None
+    assert first.job.settings.rack_x.si == pytest.approx(30 * 0.3048)  # the international foot
+    assert [(x.material, x.thickness.text) for x in first.job.all(FloorLayer) if x.thickness] == [("oak", "22 mm")]
+    again = take(first.job, sheet("survey", survey_entries()))
+    assert states(again) == [SAME] * 4
+    assert again.job == first.job
+    later = take(again.job, sheet("survey", survey_entries("up the wall"), export=2))
+    assert states(later) == [CHANGE, SAME, SAME, SAME]
+    assert len(later.job.all(FloorLayer)) == 1
+    with pytest.raises(Problem, match="export 1 of its sheet, and export 2"):
+        take(later.job, sheet("survey", survey_entries()))
+
+
+def test_what_was_changed_here_stays(job: Job) -> None:
+    first = take(job, sheet("survey", survey_entries())).job
+    mine = edit.set_fields(first, "survey", "survey-1", {"found": "in the cellar"})
+    # the phone did not touch it since: nothing to say about it
+    assert states(take(mine, sheet("survey", survey_entries(), export=2)))[0] == SAME
+    both = take(mine, sheet("survey", survey_entries("up the wall"), export=2))
+    assert (both.lines[0].state, "in the cellar" in both.lines[0].words) == (REFUSE, True)
+    assert both.job.get(Survey, "survey-1").found == "in the cellar"
+    gone = edit.delete(first, "layer", [x.id for x in first.all(FloorLayer)])
+    assert "deleted here" in take(gone, sheet("survey", survey_entries(), export=2)).lines[2].words
+
+
+def site_entries() -> list[dict[str, Any]]:
+    return [entry("circuit-6:loop-resistance:1", "reading", circuit="circuit-6", test="loop resistance", result="",
+                  value="2600 mohm", instrument="meter 4", by="Kim", date="2026-03-04"),
+            entry("built:box-3", "asbuilt", box="box-3", x="3' 1/2\"", y="3", z="0", modified="yes",
+                  note_text="lid trimmed"),
+            entry("length:circuit-6", "length", was={"typed_length": ""}, circuit="circuit-6", typed_length="52' 6\""),
+            entry("length:circuit-7", "length", was={"typed_length": ""}, circuit="circuit-7", typed_length="16 m"),
+            entry("punch.1.x", "punch", label="Line M-1: lid scrapes")]
+
+
+def test_a_site_sheet_is_taken_in_once(job: Job) -> None:
+    first = take(job, sheet("site", site_entries()))
+    assert states(first) == [ADD, ADD, CHANGE, ADD, ADD]
+    reading = first.job.all(Reading)[0]
+    assert (reading.value, reading.by, reading.circuit) == (2.6, "Kim", "circuit-6")  # 2600 mohm
+    built = first.job.all(AsBuilt)[0]
+    assert built.x is not None
+    assert built.x.si == pytest.approx(36.5 * 0.0254)  # 3 ft 1/2 in, by the inch of 25.4 mm
+    assert built.modified
+    lengths = {c.circuits: c.typed_length.si for c in first.job.all(Cable) if c.typed_length}
+    assert lengths == {("circuit-6",): pytest.approx(630 * 0.0254), ("circuit-7",): 16.0}
+    assert [(p.label, p.audience) for p in first.job.all(Punch)] == [("Line M-1: lid scrapes", "crew")]
+    again = take(first.job, sheet("site", site_entries()))
+    assert states(again) == [SAME] * 5
+    assert again.job == first.job
+    changed = site_entries()
+    changed[0]["fields"]["value"] = "2.5"
+    later = take(first.job, sheet("site", changed, export=2))
+    assert states(later) == [CHANGE, SAME, SAME, SAME, SAME]
+    assert [r.value for r in later.job.all(Reading)] == [2.5]
+
+
+@pytest.mark.parametrize(("bad", "words"), [
+    (entry("a", "reading", circuit="circuit-99", test="continuity", result="pass"), "not in the job"),
+    (entry("a", "reading", circuit="circuit-6", test="wire map", result="pass"), "no test of a microphone line"),
+    (entry("a", "reading", circuit="circuit-6", test="continuity", value="3"), "only pass or fail"),
+    (entry("a", "reading", circuit="circuit-6", test="loop resistance", value="3 m"), "not a unit of resistance"),
+    (entry("a", "reading", circuit="circuit-6", test="loop resistance", value="9" * 400), "too large"),
+    (entry("a", "reading", circuit="circuit-6", test="loop resistance", result="maybe"), "not a choice"),
+    (entry("a", "asbuilt", box="box-3", x="1e999 ft"), "too large"),
+    (entry("a", "asbuilt", box="../../box", x="1"), "not in the job"),
+    (entry("a", "pricing", rate="0"), "no entry of the kind"),
+    (entry("a", "survey", topic="x", looked="looked"), "no entry of the kind"),
+    (entry("a", "punch", label="x", audience="client"), "can't be set"),
+    (entry("a", "length", circuit="circuit-6", typed_length="-3 m"), "less than nothing"),
+    ({"id": "a", "on": "punch", "fields": {"label": 5}}, "no text"),
+    ({"id": "a", "on": "punch", "fields": {"__proto__": "x"}}, "not a field"),
+    ({"id": "../a", "on": "punch", "fields": {"label": "x"}}, "no name"),
+    ({"id": "a", "on": "punch", "fields": {"label": "x" * 5000}}, "4,000 are the most"),
+    ({"id": "a", "on": ["punch"], "fields": {}}, "does not say what it is"),
+    (7, "no record"),
+])  # fmt: skip
+def test_one_bad_entry_is_refused_alone(job: Job, bad: Any, words: str) -> None:
+    plan = take(job, sheet("site", [bad, entry("good", "punch", label="lid scrapes")]))
+    assert sorted(states(plan)) == [ADD, REFUSE]
+    assert words in plan.of(REFUSE)[0].words
+    assert plan.job.all(Reading) == []
+    assert [p.label for p in plan.job.all(Punch)] == ["lid scrapes"]
+
+
+@pytest.mark.parametrize("data", [
+    b"", b"\0" * 100, b"{", b"[]", b"null", b"[" * 100_000, b'{"stagefloor_sheet":' + b"9" * 5000 + b"}", b"\xff\xfe{",
+    b'{"a":' * 50_000, json.dumps({"stagefloor_sheet": 2}).encode(), json.dumps({"stagefloor_sheet": True}).encode(),
+    b'{"stagefloor_sheet": 1, "kind": "survey", "sheet": "aaaa", "export": NaN}',
+    b'{"stagefloor_sheet": 1, "kind": "survey", "sheet": "../aaaa", "export": 1}',
+    b'{"stagefloor_sheet": 1, "kind": "survey", "sheet": "zzzz", "export": 1}',
+    b'{"stagefloor_sheet": 1, "kind": "site", "sheet": "aaaa", "export": 1}',
+])  # fmt: skip
+def test_no_sheet_is_one_sentence(job: Job, data: bytes) -> None:
+    with pytest.raises(Problem) as told:
+        take(job, data)
+    assert "\n" not in told.value.sentence
+    assert len(told.value.sentence) < 300
+
+
+def test_a_file_of_fifty_megabytes_is_not_even_read(tmp_path: Path) -> None:
+    large = tmp_path / "large.json"
+    with open(large, "wb") as handle:
+        handle.truncate(50_000_000)
+    with pytest.raises(Problem, match="50 MB; 40 MB are the most"):
+        read_sheet_file(large)
+    with pytest.raises(Problem, match="40 MB are the most"):
+        read_sheet(bytes(MOST_BYTES + 1))
+
+
+def test_markup_stays_text(job: Job) -> None:
+    words = '<script>alert(1)</script>"><img src=x onerror=alert(1)>'
+    plan = take(job, sheet("survey", [entry("more.1", "survey", topic=words, found=words)],
+                           sketches=[{"id": "s1", "about": words, "label": words, "strokes": [[[1, 2], [3, 4]]],
+                                      "dimensions": [{"from": [0, 0], "to": [9, 9], "text": words}]}]))
+    assert plan.job.all(Survey)[-1].found == words  # kept as it was typed
+    (name, drawing), = plan.files.items()
+    assert name.endswith(".svg")
+    assert b"<script" not in drawing
+    assert b"<img" not in drawing
+
+
+def test_pictures_get_names_of_our_own(job: Job) -> None:
+    pictures = [{"id": "photo.1.a", "about": "Rack", "label": "../../etc/passwd", "name": "../x.sh",
+                 "data": base64.b64encode(photo(b"51.4778 N, 0.0015 W", b"<script>alert(1)</script>")).decode()}]
+    plan = take(job, sheet("survey", [], pictures=pictures))
+    (name, data), = plan.files.items()
+    folder, file = name.split("/")
+    assert (folder, file[-4:], len(file), set(file[:-4]) <= set("0123456789abcdef")) == ("pictures", ".jpg", 28, True)
+    assert data == photo()  # the camera's own data and what stood behind the picture are gone
+    assert [p.file for p in plan.job.all(Picture)] == [file]
+    again = take(plan.job, sheet("survey", [], export=2, pictures=pictures))
+    assert states(again) == [SAME]
+    assert again.files == {}
+
+
+@pytest.mark.parametrize("data", [b"", b"GIF89a", b"\xff\xd8", b"\xff\xd8\xff\xe0\x00\x01", photo()[:-2], photo()[:40],
+                                  b"<svg/>", photo().replace(struct.pack(">HH", 4, 6), struct.pack(">HH", 60000, 60000))])
+def test_what_is_no_photo_is_refused(data: bytes) -> None:
+    with pytest.raises(Problem):
+        jpeg.plain_jpeg(data)
+
+
+def test_all_or_nothing_on_disk(tmp_path: Path, job: Job) -> None:
+    store.create(tmp_path / "job")
+    folder = tmp_path / "job"
+    store.transact(folder, lambda _: job, "start")
+    pictures = [{"id": "photo.1.a", "about": "Rack", "label": "", "data": base64.b64encode(photo()).decode()}]
+    file = read_sheet(sheet("survey", survey_entries(), pictures=pictures))
+
+    def run(name: str, change: Callable[[Job], Job]) -> object:
+        return store.transact(folder, change, name)
+
+    shown = planned(store.read(folder).job, file)
+    store.transact(folder, lambda j: edit.set_fields(j, "survey", "survey-1", {"found": "mine"}), "meanwhile")
+    with pytest.raises(Problem, match="changed meanwhile"):
+        carry_out(folder, run, "sheet", lambda j: planned(j, file), shown.lines)
+    assert not (folder / "pictures").exists()
+
+    shown = planned(store.read(folder).job, file)
+    (folder / "pictures").write_text("a file in the way")
+    with pytest.raises(Problem, match="nothing was taken in"):
+        carry_out(folder, run, "sheet", lambda j: planned(j, file), shown.lines)
+    assert store.read(folder).job.all(FloorLayer) == []
+    (folder / "pictures").unlink()
+
+    (tmp_path / "elsewhere").mkdir()
+    (folder / "pictures").symlink_to(tmp_path / "elsewhere")
+    with pytest.raises(Problem, match="leads elsewhere"):
+        carry_out(folder, run, "sheet", lambda j: planned(j, file), shown.lines)
+    assert list((tmp_path / "elsewhere").iterdir()) == []
+    (folder / "pictures").unlink()
+
+    before = len(store.edits(folder))
+    carry_out(folder, run, "sheet", lambda j: planned(j, file), shown.lines)
+    assert len(store.edits(folder)) == before + 1  # one transaction
+    taken = store.read(folder).job
+    assert len(list((folder / "pictures").iterdir())) == len(taken.all(Picture)) == 1
+    store.undo(folder, store.edits(folder)[-1].sequence)
+    undone = store.read(folder).job
+    assert (undone.all(FloorLayer), undone.all(Picture), undone.get(Sheet, "sheet-9").exported) == ([], [], 0)
+    assert states(planned(undone, file)).count(ADD) == 3  # after an undo it can be taken in again
+
+
+# --- fuzz: structure-aware mutations of both sheets
+
+NASTY: list[Any] = [None, True, -1, 0, 1e308, 10**30, "", "x", "../../x", "__proto__", "constructor", "\0\ud800",
+                    "circuit-6", "box-3", "survey-1", "9" * 300, "1e999", "=1+1", "<script>", "a" * 4001, [], {}, [[]],
+                    {"a": 1}, [[0, 0]] * 3, "nan", "-5 ft", "12' 6\"", "٣", "1/0", "1 1/0 ft"]
+
+
+def mutated(data: Any, chance: random.Random) -> Any:
+    """The data with one to four values replaced, removed, doubled, renamed or wrapped."""
+    data = json.loads(json.dumps(data))
+    for _ in range(chance.randint(1, 4)):
+        places: list[tuple[Any, Any]] = []
+
+        def walk(one: Any, places: list[tuple[Any, Any]] = places) -> None:
+            for key in list(one) if isinstance(one, dict) else range(len(one)):
+                places.append((one, key))
+                if isinstance(one[key], dict | list):
+                    walk(one[key])
+
+        walk(data)
+        if not places:
+            return data
+        holder, key = chance.choice(places)
+        match chance.randrange(6):
+            case 0 | 1:
+                holder[key] = chance.choice(NASTY)
+            case 2:
+                del holder[key]
+            case 3 if isinstance(holder, list):
+                holder.insert(key, holder[key])
+            case 4 if isinstance(holder, dict):
+                holder[str(chance.choice(NASTY))] = holder[key]
+            case _:
+                deep: Any = holder[key]
+                for _ in range(chance.choice((1, 2, 60))):
+                    deep = [deep] if chance.random() < 0.5 else {"x": deep}
+                holder[key] = deep
+    return data
+
+
+def test_thousands_of_mutated_sheets_never_trip_the_reader(job: Job) -> None:
+    chance = random.Random(20260304)
+    whole = [json.loads(sheet("survey", survey_entries(), pictures=[
+        {"id": "p1", "about": "Rack", "label": "", "data": base64.b64encode(photo()).decode()}], sketches=[
+        {"id": "s1", "about": "Rack", "label": "a", "strokes": [[[1, 2], [3, 4]]],
+         "dimensions": [{"from": [1, 1], "to": [2, 2], "text": "3 ft"}]}])), json.loads(sheet("site", site_entries()))]
+    taken = [take(job, json.dumps(w).encode()).job for w in whole]
+    outcomes = {"refused whole": 0, "taken": 0}
+    for n in range(3000):
+        text = json.dumps(mutated(whole[n % 2], chance)).encode()
+        base = (job, taken[n % 2])[n % 3 == 0]
+        try:
+            file = read_sheet(text)
+            plan = planned(base, file)
+        except Problem as problem:
+            outcomes["refused whole"] += 1
+            assert problem.sentence
+            continue
+        outcomes["taken"] += 1
+        if n % 4 == 0:
+            # what comes out is a job that can be saved and read again without a fault
+            assert from_data(json.loads(to_text(plan.job)), Path("job.json")).faults == ()
+            assert planned(plan.job, file).of(ADD) == []  # and a second time adds nothing
+    assert min(outcomes.values()) > 100
+
+
+@settings(max_examples=300, deadline=None)
+@given(cut=st.integers(0, 2000), noise=st.binary(max_size=6))
+def test_torn_bytes_never_trip_the_reader(cut: int, noise: bytes) -> None:
+    whole = sheet("site", site_entries())
+    try:
+        read_sheet(whole[:cut] + noise + whole[cut + len(noise):])
+    except Problem as problem:
+        assert problem.sentence

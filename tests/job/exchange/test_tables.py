@@ -1,0 +1,166 @@
+"""Tables from and to files: columns, units, rows by name, three mistakes named, no formula, no crash."""
+
+import csv
+import io
+import json
+import random
+import zipfile
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from stagefloor.core.problems import Problem
+from stagefloor.job import edit, store
+from stagefloor.job.exchange.preview import ADD, CHANGE, REFUSE, SAME, Plan
+from stagefloor.job.exchange.table_file import MOST_ROWS, read_table, to_csv, to_xlsx
+from stagefloor.job.exchange.tables import TABLES, matched, notes, planned, table
+from stagefloor.job.inventory import Point
+from stagefloor.job.model import Job
+from stagefloor.job.store import from_data, to_text
+
+
+@pytest.fixture
+def job() -> Job:
+    job, _ = edit.add(Job(), "event", [{"label": "Play"}, {"label": "Talk"}])
+    return edit.add(job, "point", [{"label": "A01", "x": "3", "y": "4", "events": "Play", "microphone": "2"}])[0]
+
+
+def take(job: Job, data: bytes, kind: str = "point") -> Plan:
+    file = read_table(data, "list.csv")
+    return planned(job, kind, file, matched(kind, file.heads))
+
+
+def forty_rows() -> str:
+    """Forty new points, three of them with a mistake: a count in words, a length that is none, an unknown event."""
+    rows = ["Point,What stands there,Across [m],Up (ft),Mics,Loudspeakers,In which events,Colour"]
+    rows += [f'P{n:02},position {n},{n / 4},{n},{n % 4},1,"Play, Talk",red' for n in range(1, 41)]
+    rows[7] = 'P07,position 7,1.75,7,three,1,"Play, Talk",red'
+    rows[20] = 'P20,position 20,5.0,7 kg,0,1,"Play, Talk",red'
+    rows[33] = "P33,position 33,8.25,33,1,1,Plays,red"
+    return "\n".join(rows) + "\n"
+
+
+def test_forty_rows_with_three_mistakes(job: Job) -> None:
+    plan = take(job, forty_rows().encode())
+    assert (len(plan.of(ADD)), len(plan.of(REFUSE))) == (37, 3)
+    said = [f"{x.subject}: {x.words}" for x in plan.of(REFUSE)]
+    assert said[0].startswith("Row 8, P07: Microphone: 'three' is not a whole number")
+    assert said[1].startswith("Row 21, P20: Up: 'kg' in '7 kg' is not a unit of length")
+    assert said[2].startswith("Row 34, P33: In which events: There is no event called 'Plays'; did you mean 'Play'?")
+    new = {p.label: p for p in plan.job.all(Point)}
+    one = new["P10"]
+    assert one.x is not None
+    assert one.y is not None
+    assert (one.x.si, one.y.si) == (2.5, pytest.approx(10 * 0.3048))  # metres and feet by the heads
+    assert (one.microphone, one.loudspeaker, len(one.events)) == (2, 1, 2)
+    again = planned(plan.job, "point", read_table(forty_rows().encode(), "list.csv"),
+                    matched("point", read_table(forty_rows().encode(), "list.csv").heads))
+    assert (len(again.of(SAME)), len(again.of(REFUSE)), again.job) == (37, 3, plan.job)
+
+
+def test_a_known_name_changes_its_record_and_empty_cells_nothing(job: Job) -> None:
+    plan = take(job, b"point;across;microphone;up\nA01;3.5;;\nA01;9;;\n;1;1;1\n")
+    assert [x.state for x in plan.lines] == [CHANGE, REFUSE, REFUSE]
+    assert plan.lines[0].words == "across: 3 ft → 3.5 ft"
+    assert "row 2 has the same name" in plan.lines[1].words
+    assert "it has no point" in plan.lines[2].words
+    (point,) = plan.job.all(Point)
+    assert (point.microphone, point.y.text if point.y else "") == (2, "4 ft")
+
+
+@pytest.mark.parametrize(("heads", "fields"), [
+    (("Point", "Across", "Up"), ("label", "x", "y")),
+    (("label", "x [m]", "Mic", "network"), ("label", "x", "microphone", "data")),
+    (("Name", "Loudspeakr", "Colour", "Acros"), ("label", "loudspeaker", "", "x")),
+    (("Across", "ACROSS", "up "), ("x", "", "y")),
+    (("", "?", "=1+1"), ("", "", "")),
+])
+def test_columns_are_matched(heads: tuple[str, ...], fields: tuple[str, ...]) -> None:
+    assert tuple(c.field for c in matched("point", heads)) == fields
+
+
+def test_there_and_back(job: Job) -> None:
+    """What goes out as CSV or XLSX comes back without a change; every table can go out."""
+    job = edit.set_fields(job, "point", job.all(Point)[0].id, {"x": "-3' 6\"", "what": "'=1+1", "label": "@A01"})
+    for make in (to_csv, lambda h, r: to_xlsx("Points", h, r)):
+        plan = take(job, make(*table(job, "point")))
+        assert [x.state for x in plan.lines] == [SAME]
+        assert plan.job == job
+    demo = store.read(Path(__file__).resolve().parents[3] / "demo_projects" / "quillhaven_playhouse").job
+    for kind in TABLES:
+        heads, rows = table(demo, kind)
+        assert len(heads) == len(set(heads)), kind
+        if rows and kind not in ("reading", "asbuilt"):
+            plan = take(demo, to_csv(heads, rows), kind)
+            assert plan.of(ADD) == plan.of(CHANGE) == [], (kind, plan.of(ADD)[:2], plan.of(CHANGE)[:2])
+
+
+def test_no_cell_is_a_formula() -> None:
+    bad = ["=1+1", "+1", "-1", "@SUM(A1)", "=cmd|' /C calc'!A0", "\t=1", "plain", "'quoted"]
+    cells = next(r for r in csv.reader(io.StringIO(to_csv(bad, []).decode("utf-8-sig"))))
+    assert all(not c.startswith(("=", "+", "-", "@", "\t", "\r")) for c in cells)
+    packed = to_xlsx("=1+1", bad, [bad])
+    for row in openpyxl.load_workbook(io.BytesIO(packed)).worksheets[0].iter_rows():
+        assert all(c.data_type == "s" for c in row)
+        assert all(c.quotePrefix for c in row if str(c.value).startswith(("=", "+", "-", "@")))
+    assert b"<f>" not in zipfile.ZipFile(io.BytesIO(packed)).read("xl/worksheets/sheet1.xml")
+
+
+def test_a_sample_says_how_to_fill_it_in(job: Job) -> None:
+    said = notes(job, "point")
+    assert "a bare number is in ft" in said[1]
+    book = openpyxl.load_workbook(io.BytesIO(to_xlsx("Points", table(job, "point")[0], [], said)))
+    assert [s.max_row for s in book.worksheets] == [1, len(said)]
+    assert any(line == "Across: stage left is plus" for line in said)
+
+
+@pytest.mark.parametrize("data", [b"", b"\n\n", b"PK\x03\x04nothing", b"\0\0\0", b"\xff\xfe\x00", b"a\0b\n1",
+                                  b"Colour\nred\n", b"Across\n3\n", b"x\n" * (MOST_ROWS + 2),
+                                  b",".join([b"a"] * 200) + b"\n1"])
+def test_no_table_is_one_sentence(job: Job, data: bytes) -> None:
+    with pytest.raises(Problem) as told:
+        take(job, data)
+    assert "\n" not in told.value.sentence
+
+
+def test_a_packed_bomb_is_not_unpacked(job: Job) -> None:
+    bomb = io.BytesIO()
+    with zipfile.ZipFile(bomb, "w", zipfile.ZIP_DEFLATED) as packed:
+        packed.writestr("xl/worksheets/sheet1.xml", b"0" * 210_000_000)
+    assert len(bomb.getvalue()) < 1_000_000
+    with pytest.raises(Problem, match="too large when unpacked"):
+        take(job, bomb.getvalue())
+
+
+NASTY = ["", "=1+1", "'=1", "../..", "<script>", "9" * 400, "-", "1/0", "1e999", "12' 6\"", "\u0663",
+         '"', ",", "a" * 5000, "\r", "Play"]
+
+
+def test_thousands_of_mutated_tables_never_trip_the_reader(job: Job) -> None:
+    chance = random.Random(20260305)
+    lines = forty_rows().splitlines()[:9]
+    packed = to_xlsx("Points", *table(job, "point"))
+    refused = taken = 0
+    for n in range(1500):
+        if n % 10 == 0:  # bytes of a spreadsheet file
+            data = bytearray(packed)
+            for _ in range(chance.randint(1, 8)):
+                data[chance.randrange(len(data))] = chance.randrange(256)
+            text = bytes(data)
+        else:
+            rows = [line.split(",") for line in chance.sample(lines, k=chance.randint(1, len(lines)))]
+            for _ in range(chance.randint(1, 5)):
+                row = chance.choice(rows)
+                row[chance.randrange(len(row))] = chance.choice(NASTY)
+            text = "\n".join(",".join(row) for row in [lines[0].split(","), *rows]).encode()
+        try:
+            plan = take(job, text)
+        except Problem as problem:
+            refused += 1
+            assert problem.sentence
+            continue
+        taken += 1
+        if n % 5 == 0:
+            assert from_data(json.loads(to_text(plan.job)), Path("job.json")).faults == ()
+    assert min(refused, taken) > 50
