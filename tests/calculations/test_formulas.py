@@ -23,7 +23,7 @@ IN_WORDS = {
     "crawford", "outlet-box",
     "digital-audio-length", "dmx-length", "grip-tension", "change-of-level", "gap-in-floor",
     "opening-framing",
-    "rcd-trip-time", "table-row", "insulation", "separation", "cable-exit",
+    "rcd-trip-time", "link-length", "table-row", "insulation", "separation", "cable-exit",
 }  # fmt: skip
 # The formula gives the limit, and the result is what stands against it.
 OF_THE_LIMIT = {
@@ -33,6 +33,7 @@ OF_THE_LIMIT = {
     "conduit-in-slab",
     "plugged-load",
     "expected-loop",
+    "loudspeaker-impedance",
 }
 
 

@@ -139,10 +139,23 @@ def test_the_cord_formula_turns_back(fixed):
 def test_limits_of_a_loop_enclose_the_loop(length, each):
     working = tests_limits.expected_loop(length, each)
     assert working.also[0].amount <= working.result.amount <= working.limit.amount
-    assert tests_limits.plausible_loop(working, working.result.amount) == "inside"
-    assert tests_limits.plausible_loop(working, working.limit.amount * 1.001) == "above"
+    assert _stands(working, working.result.amount) == "inside"
+    assert _stands(working, working.limit.amount * 1.001) == "above"
     if length > 0.01:
-        assert tests_limits.plausible_loop(working, working.also[0].amount * 0.99) == "below"
+        assert _stands(working, working.also[0].amount * 0.99) == "below"
+
+
+def _stands(working, reading):
+    return tests_limits.standing(reading, working.also[0].amount, working.limit.amount)
+
+
+@FEW
+@given(LENGTHS, st.floats(0.001, 1.0), st.floats(0, 50))
+def test_a_length_in_doubt_widens_the_band_on_both_sides(length, each, doubt):
+    sure = tests_limits.expected_loop(length, each)
+    unsure = tests_limits.expected_loop(length, each, doubt_percent=doubt)
+    assert unsure.result.amount == sure.result.amount
+    assert unsure.also[0].amount <= sure.also[0].amount <= sure.limit.amount <= unsure.limit.amount
 
 
 @FEW

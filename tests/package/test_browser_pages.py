@@ -9,7 +9,7 @@ from browser import QUIET, find_chromium, playwright
 from package.sample import EVENTS
 
 pytestmark = pytest.mark.browser
-NAMES = ["index", "needs", "plan", "boxes", "scope", "handover"]
+NAMES = ["index", "needs", "plan", "boxes", "scope", "handover", "lines", "as_built", "users"]
 
 
 @pytest.fixture(scope="module")

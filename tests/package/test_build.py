@@ -25,7 +25,8 @@ def files_of(folder):
 
 
 def test_pages_and_manifest(built):
-    assert built.pages == ["index.html", "needs.html", "plan.html", "boxes.html", "scope.html", "handover.html"]
+    assert built.pages == ["index.html", "needs.html", "plan.html", "boxes.html", "scope.html", "handover.html",
+                           "lines.html", "as_built.html", "users.html"]
     manifest = json.loads((built.folder / "manifest.json").read_text(encoding="utf-8"))
     assert manifest["revision"] == "B"
     assert manifest["reader"] == "client"

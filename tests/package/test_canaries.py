@@ -28,9 +28,15 @@ CLIENTS = {
     "boxmodel": {"label", "surface", "across", "along", "depth", "flange", "bays", "mains_bays", "openings",
                  "mains_outlets"},
     "box": {"label", "surface", "x", "y", "z", "hinge", "turned"}, "opening": {"label", "what"},
-    "circuit": {"label", "what", "rack"}, "segment": {"label"}, "reading": {"test", "result", "value", "date"},
-    "asbuilt": {"x", "y", "z"}, "document": {"label", "owner", "received"}, "revision": {"label", "date", "words"},
-    "holdpoint": set(), "pricing": {"tax", "show_sections"}, "pricerow": {"section"}, "hourunit": {"section"},
+    "circuit": {"label", "what", "rack"}, "segment": {"label"}, "node": {"label"}, "cabletype": {"label"},
+    # who measured is not told; who released a hold point is: that is its evidence
+    "reading": {"test", "result", "value", "date", "instrument"},
+    "asbuilt": {"x", "y", "z", "note_text", "date", "model", "feed", "connector", "trimmed", "photo"},
+    "spare": {"label", "quantity", "owner", "given_to", "date"}, "training": {"label", "who", "owner", "date"},
+    "warranty": {"label", "starts", "date", "months", "contact"}, "document": {"label", "owner", "received"},
+    "revision": {"label", "date", "words"},
+    "holdpoint": {"label", "when", "by", "date", "evidence", "photo"},
+    "pricing": {"tax", "show_sections"}, "pricerow": {"section"}, "hourunit": {"section"},
 }
 # Figures whose odd digits can't come about by chance.
 FIGURES = {"rate": "46.5371", "material_markup": "25.7193", "labour_markup": "41.3197", "contingency": "8.1937",

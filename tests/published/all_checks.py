@@ -3,7 +3,19 @@
 import csv
 from collections.abc import Iterator
 
-from published import audio, closing, fill, library_checks, networks, power, pulls, second_printings, structure, wire
+from published import (
+    audio,
+    closing,
+    fill,
+    library_checks,
+    line_limits,
+    networks,
+    power,
+    pulls,
+    second_printings,
+    structure,
+    wire,
+)
 from published.check import Check, rows
 
 from stagefloor.calculations.catalogue import CHECKS as SHOWN
@@ -22,6 +34,7 @@ PARTS = (
     power.mains_checks,
     structure.floor_checks,
     closing.test_and_money_checks,
+    line_limits.line_limit_checks,
     second_printings.other_printings,
     second_printings.separation_products,
     library_checks.library_checks,

@@ -136,9 +136,8 @@ def test_a_long_list_shows_its_first_five_and_folds_the_rest():
     assert page.index("Question 5") < page.index("<details") < page.index("Question 6")
 
 
-def test_a_long_test_record_is_folded_and_a_short_one_is_not():
-    file = sample()
-    rows = file.tests.rows * 10
-    long = file.model_copy(update={"tests": file.tests.model_copy(update={"rows": rows})})
-    assert "<summary>Test record, 40 lines</summary>" in client.tests(long)._repr_html_()
-    assert "<details" not in client.tests(file)._repr_html_()
+def test_the_test_record_is_folded_box_by_box():
+    page = client.tests(sample())._repr_html_()
+    assert "<summary>Test record of FB-A1 1.1, readings: 1</summary>" in page
+    assert page.index("3 of 4 lines are tested") < page.index("<details")
+

@@ -50,9 +50,14 @@ def test_every_item_is_one_of_the_key(results: Results) -> None:
         (CHECK, "behind-too-short"): 2,
         # the mains outlets of eight boxes are on no circuit yet: for the licensed electrician
         (TO_DO, "mains-no-circuit"): 1,
-        # nothing is built: five survey lines open, eleven as-built places, no papers, no hold points, no line tested
-        (TO_DO, "survey-open"): 1, (TO_DO, "as-built-position-open"): 1, (TO_DO, "document-open"): 1,
-        (TO_DO, "hold-point-open"): 1, (TO_DO, "lines-untested"): 1, (TO_DO, "mains-untested"): 1})
+        (TO_DO, "survey-open"): 1,
+        # at its end: the wrong line by its reading; a trimmed lid without an answer; FB-B7 set near the edge; two pockets
+        # a few millimetres off, nearer or less near to a tendon than planned; what is not in hand yet, each group once
+        (MEND, "test-failing"): 1, (STOP, "enclosure-drilled"): 1, (CHECK, "built-cover-near-edge"): 1,
+        (ENGINEER, "built-pocket-near-tendon"): 2, (CHECK, "built-elsewhere"): 1, (TO_DO, "as-built-position-open"): 1,
+        (TO_DO, "document-open"): 1, (TO_DO, "hold-point-open"): 2, (TO_DO, "lines-untested"): 1,
+        (TO_DO, "lines-part-tested"): 1, (TO_DO, "mains-untested"): 1, (TO_DO, "punch-item-open"): 1,
+        (TO_DO, "spare-or-key-open"): 1, (TO_DO, "training-open"): 1, (TO_DO, "warranty-open"): 1})
 
 
 def test_two_pockets_lie_on_the_tendon(results: Results) -> None:
@@ -197,7 +202,7 @@ def test_a_floor_box_in_another_place_is_judged_anew(job: Job) -> None:
     # (2.0, 6.1): pocket y 5.95 to 6.25, tendons y = 5.4 and 6.6 are 550 and 350 mm off; x 1.85 to 2.15, band to 1.7 is
     # 150 mm off; the route at x = 2.0 is at y = 4.474, 1.626 x 0.805 = 1.309 m off, more than 0.7 + 0.224.
     moved = compute(set_fields(job, "box", five.id, {"x": "2.0", "y": "6.1"}))
-    mine = {i.code for i in moved.items if i.subject == "Floor box FB-B5"}
+    mine = {i.code for i in moved.items if i.subject == "Floor box FB-B5" and i.step == "boxes"}
     assert mine == {"slab-not-scanned"}
     job, _ = add(job, "tendon", [{"label": "found", "run": "across the stage", "at": "6.1"}])
     again = compute(set_fields(job, "box", five.id, {"x": "2.0", "y": "6.1"}))

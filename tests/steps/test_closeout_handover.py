@@ -81,8 +81,9 @@ def test_a_drilled_enclosure_stays_open_until_a_paper_that_names_it_is_received(
 
 def test_an_empty_job_is_not_complete():
     found = closeout.completeness(Job(), {})
-    assert (found.done, found.of, found.share) == (0, 2, 0)
-    assert {n.part for n in found.missing} == {"hold points", "documents"}
+    assert (found.done, found.of, found.share) == (0, 5, 0)
+    assert {n.part for n in found.missing} == {
+        "hold points", "documents", "spares and keys", "training", "warranties"}
 
 
 def test_completeness_counts_records_and_names_who_owes_what():
@@ -103,7 +104,8 @@ def test_completeness_counts_records_and_names_who_owes_what():
         job,
         "holdpoint",
         [
-            {"label": "Breaker", "when": "breaker on", "by": "house electrician", "date": "2026-04-02"},
+            {"label": "Breaker", "when": "breaker on", "by": "house electrician", "date": "2026-04-02",
+             "evidence": "report 12"},
             {"label": "Before the finish", "when": "finish", "by": "site lead"},
         ],
     )
@@ -123,14 +125,18 @@ def test_completeness_counts_records_and_names_who_owes_what():
     found = closeout.completeness(job, {})
     # a line needs four tests, mains one
     assert {p.name: (p.done, p.of) for p in found.parts} == {
+        "old lines tested first": (0, 0),
         "tests": (1, 5),
         "as-built positions": (1, 2),
         "drilled enclosures": (0, 0),
         "hold points": (1, 2),
         "documents": (1, 2),
+        "spares and keys": (0, 1),
+        "training": (0, 1),
+        "warranties": (0, 1),
         "punch items": (1, 2),
     }
-    assert found.share == pytest.approx(5 / 13)
+    assert found.share == pytest.approx(5 / 16)
     owed = {(n.part, n.name): n.who for n in found.missing}
     assert owed[("tests", "P1")] == "the licensed electrician"
     assert owed[("tests", "L1")] == "the tester"
@@ -185,8 +191,14 @@ def test_everything_there_is_complete():
         [{"circuit": line, "test": t.test, "result": "pass"} for t in closeout.required_tests("data")],
     )
     job, _ = add(job, "asbuilt", [{"box": box, "x": "3 m", "y": "1 m", "z": "0 m"}])
-    job, _ = add(job, "holdpoint", [{"label": "Lids", "by": "site lead", "date": "2026-04-02"}])
+    job, (point,) = add(job, "holdpoint", [{"label": "Lids", "by": "site lead", "date": "2026-04-02", "photo": "IMG-4"}])
     job, _ = add(job, "document", [{"label": "As-builts", "received": "2026-04-02"}])
+    job, _ = add(job, "spare", [{"label": "Lid key", "given_to": "house manager", "date": "2026-04-02"}])
+    job, _ = add(job, "training", [{"label": "Use of lids", "who": "stage crew", "date": "2026-04-02"}])
+    job, _ = add(job, "warranty", [{"label": "Workmanship", "date": "2026-04-02", "months": "12"}])
     found = closeout.completeness(job, {})
     assert (found.share, found.missing) == (1, ())
     assert closeout.open_items(job, {}) == []
+    bare = set_fields(job, "holdpoint", point, {"photo": ""})
+    (missing,) = closeout.completeness(bare, {}).missing
+    assert "without evidence of what was seen" in missing.what

@@ -46,7 +46,14 @@ def test_limits_of_a_microphone_line_by_hand():
         "continuity",
         "isolation",
         "phantom",
+        "leg match",
+        "level",
+        "noise",
     }
+    # legs: 0.1 ohm and 1 % of 30 m x 53 ohm/km = 1.59 ohm; a loop of 3.18 ohm before 10 kohm: 20 log10(1.000318)
+    assert limits["leg match"].high == pytest.approx(0.1 + 0.01 * 1.59)
+    assert limits["level"].expected == pytest.approx(0.00276, abs=1e-5)
+    assert (limits["noise"].high, limits["phantom"].low, limits["phantom"].high) == (3, 44, 52)
 
 
 def test_limit_of_a_loudspeaker_line_by_hand():
@@ -54,7 +61,85 @@ def test_limit_of_a_loudspeaker_line_by_hand():
     job, (line,) = job_with_lines("loudspeaker")
     limits = closeout.line_limits(job, job.get(Circuit, line), 30.0)
     assert limits["loop resistance"].high == pytest.approx(3.439)
-    assert set(limits) == {"loop resistance"}
+    assert set(limits) == {"loop resistance", "isolation"}
+
+
+def test_a_length_that_was_not_measured_widens_the_band():
+    # 30 m, 10 % off either way: 0.9 x 3.18 x 0.9 = 2.576 and 1.05 x 3.18 x 1.1 + 0.2 = 3.873
+    job, (line,) = job_with_lines("microphone")
+    loop = closeout.line_limits(job, job.get(Circuit, line), 30.0, 10.0)["loop resistance"]
+    assert (loop.expected, loop.low, loop.high) == pytest.approx((3.18, 2.5758, 3.8729))
+    job, _ = add(job, "reading", [{"circuit": line, "test": "loop resistance", "value": 3.7}])
+    assert closeout.judge(job, {line: 30.0}, {line: 10.0})[0].good
+    assert closeout.judge(job, {line: 30.0})[0].failing
+
+
+@pytest.mark.parametrize(
+    ("load", "value", "outcome"),
+    [
+        ({"load_ohm": "8"}, 6.4 + 3.18, "fits"),  # 80 % of 8 ohm, with the loop of 30 m at 53 ohm/km in series
+        ({"load_ohm": "8"}, 9.5, "below the limit"),
+        # 100 V: 100 ohm take 100 W; 10 % more is 90.9 ohm, 20 % less 125 ohm
+        ({"load_w": "100", "load_line": "100 V"}, 100, "fits"),
+        ({"load_w": "100", "load_line": "100 V"}, 90.8, "below the limit"),
+        ({"load_w": "100", "load_line": "100 V"}, 126, "above the limit"),
+        ({}, 8, "no limit known"),
+    ],
+)
+def test_the_impedance_follows_the_load(load, value, outcome):
+    job, (line,) = job_with_lines("loudspeaker")
+    job = set_fields(job, "circuit", line, load) if load else job
+    job, _ = add(job, "reading", [{"circuit": line, "test": "impedance", "value": value}])
+    assert closeout.judge(job, {line: 30.0})[0].outcome == outcome
+
+
+@pytest.mark.parametrize(
+    ("kind", "test", "value", "outcome"),
+    [
+        ("data", "link length", 31, "fits"),
+        ("data", "link length", 26.9, "too low for its length: wrong line or a short midway"),  # 30 m less 10 %
+        ("data", "link length", 33.1, "too high for its length: another line, a bad joint or a longer way"),
+        ("data", "loop resistance", 3.2, "fits"),
+        ("data", "loop resistance", 21.1, "above the limit"),
+        ("video", "fibre loss", 1.6, "above the limit"),  # 0.03 km x 3 + 2 x 0.75 = 1.59 dB
+        ("video", "fibre loss", 1.5, "fits"),
+        ("video", "coax loss", 20.1, "above the limit"),
+        ("microphone", "noise", 3.1, "above the limit"),
+        ("microphone", "leg match", 0.2, "above the limit"),
+    ],
+)
+def test_other_kinds_of_line_are_held_to_their_own_limits(kind, test, value, outcome):
+    assert judged(test, kind, value=value).outcome == outcome
+
+
+def test_more_than_the_meter_shows():
+    open_line = judged("loop resistance", result="over range")
+    assert open_line.outcome.startswith("open") and open_line.failing
+    assert judged("continuity", result="over range").failing
+    insulated = judged("isolation", result="over range")
+    assert insulated.good and not insulated.failing
+
+
+def test_a_mains_reading_needs_the_name_of_who_made_it():
+    assert not judged("earth continuity", "mains", value=0.3).good
+    assert judged("earth continuity", "mains", value=0.3, by="licensed electrician").outcome == "fits"
+    assert judged("earth continuity", "mains", value=1.1, by="licensed electrician").outcome == "above the limit"
+    assert judged("insulation resistance", "mains", value=0.9, by="licensed electrician").outcome == "below the limit"
+    assert judged("mains test by the licensed electrician", "mains", result="pass").outcome.startswith("without a name")
+    # the job is a US one: class A, 6 mA, (20/6)^1.43 = 5.59 s
+    assert judged("trip time", "mains", value=5590, by="licensed electrician").outcome == "fits"
+    assert judged("trip time", "mains", value=5600, by="licensed electrician").outcome == "above the limit"
+
+
+def test_contacts_are_moved_with_phantom_on():
+    needed = [t.test for t in closeout.required_tests("microphone")]
+    assert "contacts moved, phantom on" in needed and needed.index("contacts moved, phantom on") > needed.index("phantom")
+    assert judged("contacts moved, phantom on", result="fail").failing
+
+
+def test_a_coupler_is_no_permanent_link():
+    methods = {t.test: t.method for t in closeout.required_tests("data")}
+    assert "modular-plug terminated link for a coupler" in methods["link result"]
 
 
 @pytest.mark.parametrize(
@@ -62,7 +147,7 @@ def test_limit_of_a_loudspeaker_line_by_hand():
     [
         (3.18, "fits"),
         (3.5389, "fits"),
-        (3.54, "above the limit"),
+        (3.54, "too high for its length: another line, a bad joint or a longer way"),
         (2.8621, "fits"),
         (2.861, "too low for its length: wrong line or a short midway"),
         (0, "too low for its length: wrong line or a short midway"),
@@ -80,7 +165,7 @@ def test_a_loop_is_judged_by_its_own_length(ohm, outcome):
 
 
 def test_the_same_reading_fits_another_length():
-    assert judged("loop resistance", value=6.36).outcome == "above the limit"
+    assert judged("loop resistance", value=6.36).outcome.startswith("too high for its length")
     assert judged("loop resistance", value=6.36, length=60.0).outcome == "fits"
 
 
@@ -109,6 +194,7 @@ def test_words_and_figures():
     assert judged("polarity").outcome == "no result entered"
     assert judged("continuity", result="pass").good
     assert judged("loop resistance", value=3.18, result="fail").outcome == "failed, as recorded"
+    assert not judged("impedance", "loudspeaker").good
     # where a figure could have been compared, a word does not stand for it
     assert judged("loop resistance", result="pass").outcome == "passed without a reading"
     assert judged("impedance", "loudspeaker", value=7.9).outcome == "no limit known"
@@ -157,7 +243,9 @@ def test_a_retest_counts_and_the_earlier_reading_stays():
     )
     (found,) = closeout.judge(job, {line: 30.0})
     assert found.outcome == "fits"
-    assert [(e.record, e.outcome) for e in found.earlier] == [(ids[0], "above the limit")]
+    assert [(e.record, e.outcome) for e in found.earlier] == [
+        (ids[0], "too high for its length: another line, a bad joint or a longer way")
+    ]
     # a date that was entered late still tells the order; without dates the order of entry does
     job = set_fields(job, "reading", ids[0], {"date": "2026-03-10"})
     assert closeout.judge(job, {line: 30.0})[0].record == ids[0]

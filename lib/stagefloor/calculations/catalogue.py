@@ -248,6 +248,9 @@ ALL = (
     _entry(tests_limits.gfci_trip_time, current="6mA"),
     _entry(tests_limits.rcd_trip_time, measured="28ms", test="general, 1x"),
     _entry(tests_limits.insulation, measured="200Mohm"),
+    _entry(tests_limits.loudspeaker_impedance, nominal="8ohm", loop="0.4ohm", measured="7.9ohm"),
+    _entry(tests_limits.link_length, length="42m", measured="40.8m"),
+    _entry(tests_limits.earth_continuity, measured="0.3ohm"),
     _entry(tests_limits.line_power_band, measured="50ohm", line="70.7V", tapped="100W"),
     _entry(look_up.table_row, table="fibre", key="connector"),
     # hours and money

@@ -11,6 +11,7 @@ INSULATION = {
     "SELV and PELV": ("insulation_selv", "250 V d.c."),
     "above 500 V": ("insulation_above_500", "1000 V d.c."),
     "older edition, up to 500 V": ("insulation_older", "500 V d.c."),
+    "older edition, SELV and PELV": ("insulation_selv_older", "250 V d.c."),
 }
 RCD = {
     "general, 1x": ("", "rcd_1x"),
@@ -19,6 +20,7 @@ RCD = {
     "type S, 5x": ("rcd_s_5x_low", "rcd_s_5x"),
 }
 LINK_PARTS = ("permanent link", "channel")
+INSIDE, ABOVE, BELOW = "inside", "above", "below"
 
 
 def _fact(key: str) -> Row:
@@ -26,7 +28,11 @@ def _fact(key: str) -> Row:
 
 
 def expected_loop(
-    length_m: float, ohm_per_m: float, kind: str = "microphone", measured_ohm: float | None = None
+    length_m: float,
+    ohm_per_m: float,
+    kind: str = "microphone",
+    measured_ohm: float | None = None,
+    doubt_percent: float = 0.0,
 ) -> Working:
     """Loop resistance that a line should read, with an upper limit and a lower bound of plausibility.
 
@@ -36,6 +42,7 @@ def expected_loop(
     ohm_per_m : resistance of one conductor, ohm/m, above zero
     kind : microphone (0.2 ohm added for connectors) or loudspeaker (0.1 ohm)
     measured_ohm : the reading, ohm, if there is one; then the result is the reading
+    doubt_percent : by how much the length may be off, %, 0 if it was measured on the cable, below 100
 
     Returns ohm: the calculated loop, or the reading, against 1.05 x 2 L r + 0.2 or 0.1 ohm; the lower bound
     stands under
@@ -45,23 +52,26 @@ def expected_loop(
     not_negative("length_m", length_m, "m")
     positive("ohm_per_m", ohm_per_m, "ohm/m")
     choice("kind", kind, KINDS_OF_LINE)
+    within("doubt_percent", doubt_percent, 0.0, PERCENT - 1, "%", "a length that may be off by all of itself is not known")
     factor, extra, low = _fact("conductor_factor"), _fact(f"conductor_extra_{kind}"), _fact("loop_low_factor")
-    copper = 2 * length_m * ohm_per_m
-    upper, lower = factor["value"] * copper + extra["value"], low["value"] * copper
+    copper, doubt = 2 * length_m * ohm_per_m, doubt_percent / PERCENT
+    upper = factor["value"] * copper * (1 + doubt) + extra["value"]
+    lower = low["value"] * copper * (1 - doubt)
     reading = copper if measured_ohm is None else not_negative("measured_ohm", measured_ohm, "ohm")
     notes = []
-    if measured_ohm is not None and measured_ohm < lower:
+    if measured_ohm is not None and standing(measured_ohm, lower, upper) == BELOW:
         notes.append(
             f"The reading is below {lower:.3g} ohm: another length, another gauge, or a short on "
             "the way; find out which."
         )
     return Working(
         f"Loop of a {kind} line",
-        "R_max = k * 2 * L * r / 1000 + R_x",
+        "R_max = k * 2 * L * r / 1000 * (1 + d / 100) + R_x",
         (
             factor.shown("k", "factor"),
             Value("L", "one-way length", length_m, "m"),
             Value("r", "one conductor", ohm_per_m * 1000, "ohm/km"),
+            Value("d", "the length may be off by", doubt_percent, "%"),
             extra.shown("R_x", "connectors"),
         ),
         Value("R", "calculated loop" if measured_ohm is None else "reading", reading, "ohm"),
@@ -72,12 +82,11 @@ def expected_loop(
     )
 
 
-def plausible_loop(working: Working, reading_ohm: float) -> str:
-    """How a reading, ohm, stands to expected_loop: 'inside', 'above' or 'below'."""
-    not_negative("reading_ohm", reading_ohm, "ohm")
-    if working.limit is not None and reading_ohm > working.limit.amount:
-        return "above"
-    return "below" if reading_ohm < working.also[0].amount else "inside"
+def standing(reading: float, low: float | None, high: float | None) -> str:
+    """How a reading stands to its limits: 'inside', 'above' or 'below'. None: there is no such end."""
+    if high is not None and reading > high:
+        return ABOVE
+    return BELOW if low is not None and reading < low else INSIDE
 
 
 def conductor_limit(length_m: float, ohm_per_m: float) -> Working:
@@ -258,7 +267,7 @@ def insulation(measured_ohm: float, circuit: str = "up to 500 V") -> Working:
     Parameters
     ----------
     measured_ohm : reading, ohm, zero or more
-    circuit : up to 500 V; SELV and PELV; above 500 V; or older edition, up to 500 V
+    circuit : up to 500 V; SELV and PELV; above 500 V; older edition, up to 500 V; or older edition, SELV and PELV
 
     Returns Mohm. Source: IEC 60364-6, current and older edition.
     """
@@ -302,4 +311,94 @@ def line_power_band(measured_ohm: float, line_v: float, tapped_w: float) -> Work
         (Basis("circuit theory", ARITHMETIC), high.basis()),
         Value("", "upper end", tapped_w * (1 + high["value"] / PERCENT), "W"),
         also=(Value("", "lower end of the band", tapped_w * (1 - low["value"] / PERCENT), "W"),),
+    )
+
+
+def loudspeaker_impedance(nominal_ohm: float, loop_ohm: float = 0.0, measured_ohm: float | None = None) -> Working:
+    """Least impedance of a low-impedance loudspeaker line: 80 % of its nominal load, with the cable in series.
+
+    Parameters
+    ----------
+    nominal_ohm : nominal impedance of all loads in parallel, ohm, above zero
+    loop_ohm : calculated loop of the cable, ohm, zero or more
+    measured_ohm : the reading with an alternating-current meter, ohm, if there is one; then it is the result
+
+    Returns ohm: the nominal load with its cable, or the reading, against the least. Source: loudspeaker dictionary and
+    line-impedance notes; IEC 60268-5, its number from memory.
+    """
+    positive("nominal_ohm", nominal_ohm, "ohm")
+    not_negative("loop_ohm", loop_ohm, "ohm")
+    share = _fact("impedance_low")
+    least = share["value"] / PERCENT * nominal_ohm + loop_ohm
+    reading = nominal_ohm + loop_ohm if measured_ohm is None else not_negative("measured_ohm", measured_ohm, "ohm")
+    return Working(
+        "Impedance of a loudspeaker line",
+        "Z_min = p / 100 * Z + R",
+        (
+            share.shown("p", "share of nominal"),
+            Value("Z", "nominal load", nominal_ohm, "ohm"),
+            Value("R", "loop of the cable", loop_ohm, "ohm"),
+        ),
+        Value("Z", "nominal with cable" if measured_ohm is None else "reading", reading, "ohm"),
+        (share.basis(),),
+        Value("Z_min", "least", least, "ohm"),
+        ">=",
+        ("With an alternating-current meter, loads on, amplifier off: a direct-current meter reads only the winding.",),
+    )
+
+
+def link_length(length_m: float, measured_m: float | None = None, doubt_percent: float = 0.0) -> Working:
+    """Length that a field tester should read on a data line, and the greatest that is allowed.
+
+    Parameters
+    ----------
+    length_m : length of the line by plan or by measure, m, above zero
+    measured_m : what the tester read, m, if there is a reading; then it is the result
+    doubt_percent : by how much the length may be off, %, 0 if it was measured on the cable, below 100
+
+    Returns m: the length, or the reading, against 90 m; what fits the line, 10 % either way, stands under 'also'. Source:
+    tester glossary (90 m); project specification (10 % length tolerance of a tester).
+    """
+    positive("length_m", length_m, "m")
+    most, tolerance = fact("data_limits", "permanent_link"), fact("data_limits", "length_tolerance")
+    reading = length_m if measured_m is None else not_negative("measured_m", measured_m, "m")
+    within("doubt_percent", doubt_percent, 0.0, PERCENT - 1, "%", "a length that may be off by all of itself is not known")
+    share, doubt = tolerance["value"] / PERCENT, doubt_percent / PERCENT
+    fits = min(length_m * (1 + share) * (1 + doubt), most["value"])
+    return Working(
+        "Length of a data line by its tester",
+        "l = reading or planned length",
+        (
+            Value("l_0", "length of the line", length_m, "m"),
+            tolerance.shown("t", "tolerance of a tester"),
+            Value("d", "the length may be off by", doubt_percent, "%"),
+        ),
+        Value("l", "length" if measured_m is None else "reading", reading, "m"),
+        (most.basis(), tolerance.basis()),
+        most.shown("l_max", "permanent link"),
+        also=(
+            Value("", "least that fits the line", length_m * (1 - share) * (1 - doubt), "m"),
+            Value("", "most that fits the line", fits, "m"),
+        ),
+    )
+
+
+def earth_continuity(measured_ohm: float) -> Working:
+    """Resistance of the protective conductor to the outlet against 1 ohm, where the code has no value of its own.
+
+    Parameters
+    ----------
+    measured_ohm : reading, ohm, zero or more
+
+    Returns ohm. Source: common practice, no source; the code in force decides.
+    """
+    row = _fact("earth")
+    return Working(
+        "Protective conductor",
+        "R = R_m",
+        (Value("R_m", "reading", not_negative("measured_ohm", measured_ohm, "ohm"), "ohm"),),
+        Value("R", "resistance", measured_ohm, "ohm"),
+        (row.basis(),),
+        row.shown("", "most"),
+        notes=("By the licensed electrician.",),
     )

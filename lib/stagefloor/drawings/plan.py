@@ -31,7 +31,7 @@ def plan(scene: StageScene, event: EventReplay | None = None) -> Drawing | None:
     active = {c.point for c in event.connections} if event else {p.label for p in scene.points}
     if event:
         shapes += [Shape("line", "cable", c.line, label=f"{c.point} to {c.box}: {c.kinds}") for c in event.connections]
-    shapes += [box_shape(b) for b in scene.boxes]
+    shapes += [s for b in scene.boxes for s in _planned(b)] + [box_shape(b) for b in scene.boxes]
     shapes += [Shape("circle", "point" if p.label in active else "idle point", ((p.x, p.y),), radius=7 / scale,
                      label=f"point {p.label}" + (f", {p.what}" if p.what else "")) for p in scene.points]
     shapes += [Shape("polygon", "rack", rectangle(p.x - 0.2, p.y - 0.2, 0.4, 0.4), label=p.label)
@@ -47,6 +47,7 @@ def _places(scene: StageScene) -> list[XY]:
     found: list[XY] = list(scene.outline)
     for box in scene.boxes:
         found += rectangle(box.x - box.width / 2, box.y - box.height / 2, box.width, box.height)
+        found += [box.planned] if box.planned else []
     found += [(p.x, p.y) for p in scene.points]
     if not found:
         return []
@@ -111,6 +112,16 @@ def box_shape(box: BoxMark) -> Shape:
     role = {"floor": "floor box", "wall": "wall panel"}.get(box.surface, "riser panel")
     corners = rectangle(box.x - box.width / 2, box.y - box.height / 2, box.width, box.height)
     return Shape("polygon", role, corners, label=box.title)
+
+
+def _planned(box: BoxMark) -> list[Shape]:
+    """Where a box was planned, and the way it was moved from there."""
+    if box.planned is None:
+        return []
+    x, y = box.planned
+    corners = rectangle(x - box.width / 2, y - box.height / 2, box.width, box.height)
+    return [Shape("polygon", "planned box", corners, label=f"{box.title}, planned"),
+            Shape("line", "moved", (box.planned, (box.x, box.y)), label=f"{box.title}, moved")]
 
 
 def directions(extent: Rect) -> list[Shape]:

@@ -25,7 +25,10 @@ class Zone(Plain):
 
 
 class BoxMark(Plain):
-    """A floor box, wall panel or riser panel: middle, and the size of its outline as it lies on the plan."""
+    """A floor box, wall panel or riser panel: middle, and the size of its outline as it lies on the plan.
+
+    `planned`: where it was to be, if it is shown as built and stands elsewhere.
+    """
 
     label: str
     title: str
@@ -34,6 +37,7 @@ class BoxMark(Plain):
     width: Metres = 0.3
     height: Metres = 0.3
     surface: Surface = "floor"
+    planned: XY | None = None
 
 
 class PointMark(Plain):

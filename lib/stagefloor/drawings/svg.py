@@ -18,6 +18,8 @@ LOOKS: dict[str, str] = {
     "raceway": 'fill="none" stroke="#5a6673" stroke-width="3" stroke-dasharray="12 4"',
     "cable": 'fill="none" stroke="#14532d" stroke-width="3"',
     "floor box": f'fill="#1f4e79" stroke="{INK}" stroke-width="1.5"',
+    "planned box": 'fill="none" stroke="#4b5663" stroke-width="1.6" stroke-dasharray="4 3"',
+    "moved": 'fill="none" stroke="#4b5663" stroke-width="1.6" stroke-dasharray="2 3"',
     "wall panel": f'fill="#ffffff" stroke="{INK}" stroke-width="3"',
     "riser panel": f'fill="url(#{{p}}dots)" stroke="{INK}" stroke-width="2"',
     "rack": f'fill="url(#{{p}}cross)" stroke="{INK}" stroke-width="1.5"',

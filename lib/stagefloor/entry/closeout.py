@@ -4,11 +4,17 @@ from html import escape
 
 import ipywidgets as widgets
 
-from stagefloor.entry import show
+from stagefloor.drawings.plan import plan
+from stagefloor.drawings.svg import render
+from stagefloor.entry import after, line_tests, show
 from stagefloor.entry.documents import writer
-from stagefloor.entry.session import here
+from stagefloor.entry.session import Session, here
 from stagefloor.entry.tables import Table
+from stagefloor.job.closeout import Document
+from stagefloor.job.edit import add
 from stagefloor.results import Results
+from stagefloor.results.scenes import built_scene
+from stagefloor.steps import closeout
 
 
 def state() -> widgets.Widget:
@@ -30,41 +36,96 @@ def complete(results: Results) -> str:
 
 
 def tests() -> widgets.Widget:
-    """Readings, judged against limits from each line's own length."""
+    """Readings in bulk, judged against limits from each line's own length."""
     session = here()
-    grid = Table(session, "reading", ("circuit", "test", "result", "value", "instrument", "by", "date"),
-                 name="Test readings", empty_hint="Press 'Add row', choose a line and a test, and type what was read.").grid
-    return show.stack(grid, show.view(session, judged, "judged"))
+    return show.stack(line_tests.bulk(session), show.view(session, line_tests.judged, "judged"), line_tests.single(session))
 
 
-def judged(results: Results) -> str:
-    """Each last reading beside what was expected."""
-    rows = [(j.line, j.test, "–" if j.measured is None else f"{j.measured:g} {j.unit}",
-             "–" if j.expected is None else f"{j.expected:.2f} {j.unit}", j.outcome, j.sentence)
-            for j in results.readings]
-    if not rows:
-        return show.paragraph("No reading yet.")
-    bad = [j for j in results.readings if j.failing]
-    lead = f"{len(rows)} readings, {len(bad)} outside what fits the line." if bad else \
-        f"{len(rows)} readings; all fit their line."
-    return show.paragraph(lead, "lead") + show.folded("Every reading", show.table(
-        ("Line", "Test", "Measured", "Expected", "Outcome", "In words"), rows)) + show.workings(
-        [j.working for j in results.readings if j.working], "Limits from each line's own length")
+def tester_file() -> widgets.Widget:
+    """Readings from a tester's file."""
+    return line_tests.TesterFileView(here()).view
 
 
 def as_built() -> widgets.Widget:
-    """Where boxes really are."""
-    return Table(here(), "asbuilt", ("box", "x", "y", "z", "modified", "note_text", "by", "date"), name="As built").grid
+    """Where boxes really are, what else is not as planned, and the fit at the places as built."""
+    session = here()
+    grid = Table(session, "asbuilt", ("box", "x", "y", "z", "trimmed", "model", "feed", "connector", "note_text", "photo",
+                                      "by", "date"), name="As built",
+                 empty_hint="Press 'Add row', choose a box, and type where it was measured from the origin.").grid
+    lengths = Table(session, "cable", ("label", "typed_length"), name="Lengths measured on the cable",
+                    readonly=("label",)).grid
+    return show.stack(grid, show.view(session, built, "built"),
+                      widgets.Accordion([lengths], titles=("Lengths measured on the cable",), selected_index=None))
+
+
+def built(results: Results) -> str:
+    """The plan as built, what was built otherwise, what the fit rules say of it."""
+    job = results.job
+    found = closeout.as_built(job)
+    known = [d for d in found if d.measured]
+    if not known:
+        return show.paragraph("No box is measured yet.")
+    moved = [d for d in known if d.beyond]
+    lead = f"{len(known)} of {len(found)} boxes are measured; {len(moved)} of them more than the tolerance from the plan."
+    drawing = plan(built_scene(job))
+    shown = f'<div class="wide">{render(drawing, "liveasbuilt")}</div>' if drawing else ""
+    rows = [(c.date or "no date", c.subject, c.what, c.planned, c.built, c.by, c.note)
+            for c in closeout.changes(job, results.lines)]
+    log = show.table(("Date", "Subject", "What", "Planned", "Built", "By", "Why"), rows) if rows else \
+        show.paragraph("Nothing was built otherwise than planned.")
+    again = [i for i in results.items_of("closeout") if i.code.startswith("built-") and i.code != "built-elsewhere"]
+    fit = "<h3>The fit at the places as built</h3>" + show.items(again) if again else ""
+    workings = [d.working for d in known if d.working] + [b.working for b in closeout.built_lengths(results.lines)]
+    return (show.paragraph(lead, "lead")
+            + show.folded("The stage as built; a dashed outline is where a box was planned", shown)
+            + "<h3>Change log</h3>" + log + fit + show.workings(workings, "Shifts and lengths"))
 
 
 def handover() -> widgets.Widget:
-    """Hold points, punch list, documents, revisions."""
+    """Hold points, punch list, documents, spares, training, warranties, revisions."""
     session = here()
     return show.stack(
-        Table(session, "holdpoint", ("label", "when", "by", "date", "evidence"), name="Hold points").grid,
-        Table(session, "punch", ("label", "owner", "due", "closed", "audience"), name="Punch list").grid,
+        Table(session, "holdpoint", ("label", "when", "by", "date", "evidence", "photo"), name="Hold points").grid,
+        Table(session, "punch", ("label", "about", "owner", "due", "closed", "closed_by", "photo", "audience"),
+              name="Punch list").grid,
+        _usual_documents(session),
         Table(session, "document", ("label", "owner", "received"), name="Documents due at handover").grid,
+        Table(session, "spare", ("label", "quantity", "owner", "given_to", "date"), name="Spares, tools and keys").grid,
+        Table(session, "training", ("label", "who", "owner", "date"), name="Training").grid,
+        Table(session, "warranty", ("label", "starts", "date", "months", "contact"), name="Warranties").grid,
+        show.view(session, warranties, "warranties"),
         Table(session, "revision", ("label", "date", "words"), name="Revisions of the document set").grid)
+
+
+def _usual_documents(session: Session) -> widgets.Widget:
+    """A button that lists the papers that are usually due and not listed yet."""
+    button = widgets.Button(description="List the usual papers", layout=widgets.Layout(width="auto"),
+                            tooltip="adds those that are not listed yet; delete what this contract does not ask for")
+
+    def put(_: object) -> None:
+        there = {d.label.lower() for d in session.job.all(Document)}
+        new = [d for d in closeout.default_documents() if d["label"].lower() not in there]
+        if new:
+            session.edit("Usual papers listed", lambda j: add(j, Document.kind, new)[0])
+
+    button.on_click(put)
+    return button
+
+
+def warranties(results: Results) -> str:
+    """From when to when each warranty runs."""
+    terms = closeout.warranty_terms(results.job)
+    return "<ul>" + "".join(f"<li>{escape(t.sentence)}</li>" for t in terms) + "</ul>" if terms else ""
+
+
+def service() -> widgets.Widget:
+    """What a label leads to."""
+    return after.service(here())
+
+
+def outage() -> widgets.Widget:
+    """What runs while something is out of service."""
+    return after.outage(here())
 
 
 def documents() -> widgets.Widget:

@@ -155,7 +155,8 @@ def places() -> widgets.Widget:
         Form(session, ("origin", "stage_left", "stage_right", "stage_down", "stage_up", "rack_x", "rack_y", "rack_z",
                        "rack_distance", "panel_x", "panel_y", "panel_ways"), "Stage, rack and panel").grid,
         Form(session, ("reach", "slack_box", "slack_rack", "spare_percent", "growth_percent", "joist_gap", "edge_gap",
-                       "nosing_gap", "tendon_gap", "power_gap", "streaming_needs_microphone"), "Policies of this job").grid)
+                       "nosing_gap", "tendon_gap", "built_tolerance", "power_gap",
+                       "streaming_needs_microphone"), "Policies of this job").grid)
 
 
 def floor() -> widgets.Widget:

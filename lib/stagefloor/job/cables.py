@@ -126,6 +126,9 @@ class Circuit(Record):
     rack: Text = text("Rack position")
     reused: Ref = ref("Old line reused", "oldoutlet")
     state: Text = choice("State", ("planned", "pulled", "tested", "retired"), "planned")
+    load_ohm: Number = number("Load, nominal", "all loudspeakers of the line in parallel", unit="ohm")
+    load_w: Number = number("Taps in all", "on a 70 or 100 V line", unit="W")
+    load_line: Text = choice("Loudspeaker line", ("", "70 V", "100 V"), "", "empty: low impedance")
 
 
 class Cable(Record):

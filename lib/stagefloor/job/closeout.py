@@ -2,12 +2,29 @@
 
 from typing import ClassVar
 
-from stagefloor.job.fields import Flag, Length, Number, Ref, Text, choice, flag, length, note, number, ref, text
+from stagefloor.job.fields import (
+    Flag,
+    Length,
+    Number,
+    Ref,
+    Text,
+    choice,
+    flag,
+    length,
+    note,
+    number,
+    ref,
+    text,
+)
 from stagefloor.job.record import Record
 
 AUDIENCES = ("office", "crew", "client")
-TESTS = ("continuity", "polarity", "loop resistance", "phantom", "isolation", "wire map", "link result",
-         "coax loss", "termination", "impedance", "mains test by the licensed electrician")
+RESULTS = ("", "pass", "fail", "over range")
+LICENSED = "mains test by the licensed electrician"
+TESTS = ("continuity", "polarity", "screen", "loop resistance", "leg match", "phantom", "contacts moved, phantom on",
+         "isolation", "level", "noise", "wire map", "link result", "link length", "fibre loss", "coax loss", "termination",
+         "impedance", LICENSED, "earth continuity", "insulation resistance", "trip time")
+STARTS = ("written acceptance", "substantial completion", "first use", "delivery")
 
 
 class Reading(Record):
@@ -20,7 +37,7 @@ class Reading(Record):
 
     circuit: Ref = ref("Line", "circuit")
     test: Text = choice("Test", TESTS, "continuity")
-    result: Text = choice("Result", ("", "pass", "fail"), "", "for a test without a number")
+    result: Text = choice("Result", RESULTS, "", "for a test without a number; over range: the meter showed OL or >")
     value: Number = number("Reading", "in the unit of the test")
     instrument: Text = text("Instrument")
     by: Text = text("By")
@@ -43,6 +60,16 @@ class AsBuilt(Record):
     note_text: Text = note("What is different")
     by: Text = text("By")
     date: Text = text("Date")
+    model: Ref = ref("Model built, if another", "boxmodel")
+    feed: Ref = ref("Fed from, if elsewhere", "node")
+    connector: Text = text("Connectors, if others", "for example 5-pin in place of 3-pin at B9-M4")
+    trimmed: Text = choice("Trimmed or drilled", ("no", "lid trimmed", "enclosure drilled", "lid and enclosure"), "no")
+    photo: Text = text("Photo", "file name or number")
+
+    @property
+    def changed(self) -> bool:
+        """Whether lid or enclosure is no longer as it was listed."""
+        return self.modified or self.trimmed != "no"
 
 
 class Punch(Record):
@@ -57,6 +84,9 @@ class Punch(Record):
     due: Text = text("Due")
     closed: Text = text("Closed on")
     audience: Text = choice("Who may read it", AUDIENCES, "office")
+    about: Text = text("Box or line", "its label; empty: the whole job")
+    closed_by: Text = text("Closed by")
+    photo: Text = text("Photo", "file name or number")
 
 
 class HoldPoint(Record):
@@ -70,7 +100,8 @@ class HoldPoint(Record):
     when: Text = choice("Before", ("breaker on", "pour", "deck", "finish", "first event"), "finish")
     by: Text = text("Released by")
     date: Text = text("Released on")
-    evidence: Text = text("Evidence", "photo or report number")
+    evidence: Text = text("What was seen", "a measure, a report number")
+    photo: Text = text("Photo", "file name or number")
 
 
 class Document(Record):
@@ -83,6 +114,60 @@ class Document(Record):
     label: Text = text("Document")
     owner: Text = text("Owed by")
     received: Text = text("Received on")
+
+
+class Spare(Record):
+    """A spare part, tool or key that the owner gets."""
+
+    kind: ClassVar[str] = "spare"
+    noun: ClassVar[str] = "spare or key"
+    step: ClassVar[str] = "closeout"
+
+    label: Text = text("Spare part, tool or key")
+    quantity: Text = text("How many")
+    owner: Text = text("Owed by")
+    given_to: Text = text("Handed to")
+    date: Text = text("Handed over on")
+
+
+class Training(Record):
+    """One instruction of the people who will use or look after the boxes."""
+
+    kind: ClassVar[str] = "training"
+    noun: ClassVar[str] = "training"
+    step: ClassVar[str] = "closeout"
+
+    label: Text = text("What was shown")
+    who: Text = text("To whom", "roles, for example stage crew, cleaners")
+    owner: Text = text("Given by")
+    date: Text = text("Given on")
+
+
+class Warranty(Record):
+    """One warranty: what starts it by the contract, when that was, how long it runs."""
+
+    kind: ClassVar[str] = "warranty"
+    noun: ClassVar[str] = "warranty"
+    step: ClassVar[str] = "closeout"
+
+    label: Text = text("Warranty on")
+    starts: Text = choice("Starts with", STARTS, "written acceptance", "by the contract")
+    date: Text = text("That was on", "for example 2026-03-04")
+    months: Number = number("Runs for", unit="months")
+    contact: Text = text("Whom to call")
+
+
+class ColumnMeaning(Record):
+    """What a column of a tester's file means; remembered for the next file with the same heading."""
+
+    kind: ClassVar[str] = "testercolumn"
+    noun: ClassVar[str] = "tester's column"
+    step: ClassVar[str] = "closeout"
+    name_field: ClassVar[str] = "heading"
+
+    heading: Text = text("Heading in the file")
+    meaning: Text = text("Meaning")
+    unit: Text = text("Unit", "of its figures, where the file doesn't say")
 
 
 class Remark(Record):

@@ -7,7 +7,19 @@ from typing import TypeVar, cast
 from stagefloor.core.problems import Problem
 from stagefloor.job.boxes import Box, BoxModel, Opening, PlanAdopted, Position
 from stagefloor.job.cables import Cable, CableType, Circuit, Node, Segment
-from stagefloor.job.closeout import AsBuilt, Document, HoldPoint, Punch, Reading, Remark, Revision
+from stagefloor.job.closeout import (
+    AsBuilt,
+    ColumnMeaning,
+    Document,
+    HoldPoint,
+    Punch,
+    Reading,
+    Remark,
+    Revision,
+    Spare,
+    Training,
+    Warranty,
+)
 from stagefloor.job.commercial import Application, Change, ChangeLine, IssuedPrice, Payment, Term
 from stagefloor.job.fields import extra_of, shape_of
 from stagefloor.job.inventory import Event, Point
@@ -45,7 +57,8 @@ RECORDS: dict[str, type[Record]] = {
         Survey, FloorZone, FloorLayer, Joists, Bearing, Tendon, KeepClear, Service, OldOutlet, Event, Point, BoxModel,
         Position, Box, Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, Reel, LabelRule, LabelSheet,
         BranchCircuit, MainsLoad, HourUnit, PriceRow, Pricing, Risk, Reading, AsBuilt, Punch, HoldPoint, Document, Remark,
-        Revision, CrewRole, Burden, Condition, ByHand, ActualHours, Change, ChangeLine, IssuedPrice, Payment, Application,
+        Revision, Spare, Training, Warranty, ColumnMeaning,
+        CrewRole, Burden, Condition, ByHand, ActualHours, Change, ChangeLine, IssuedPrice, Payment, Application,
         Term, WorkPlan, JobDate, WorkTask, Duty, Sheet, Taken, Picture)}
 
 R = TypeVar("R", bound=Record)

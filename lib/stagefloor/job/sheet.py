@@ -87,6 +87,7 @@ class Settings(Record):
     edge_gap: Size = length("Cover to stage edge", "common practice, no source", "18 in")
     nosing_gap: Size = length("Cover to step nosing", "common practice, no source", "12 in")
     tendon_gap: Size = length("Slab pocket to a tendon", "this job's own figure; the engineer decides", "75 mm")
+    built_tolerance: Size = length("As-built tolerance", "a shift worth a note; common practice, no source", "25 mm")
     space_percent: Number = number("Space factor of trunking", "cable area of the inside, percent; UK guidance gives 45, "
                                    "one guide 35 for conduit", 45.0, "%")
     pull_degrees: Number = number("Bends between pull points", "360 is the most; two right angles are common practice "

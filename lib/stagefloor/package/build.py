@@ -130,7 +130,11 @@ async def _write_pages(extract: Callable[[], Extracted], made: Path, apart: Path
         notebooks = sorted((PAGES / reader).glob("*.ipynb"))
         if not notebooks:
             raise Problem(f"The folder '{PAGES / reader}' has no pages; get the missing files back.", reader)
-        about = [nbformat.read(n, as_version=4).metadata["stagefloor"] for n in notebooks]
+        told = [(n, nbformat.read(n, as_version=4).metadata["stagefloor"]) for n in notebooks]
+        # the pages of the end are left out of a set that has nothing to tell there yet
+        begun = isinstance(file, ClientFile) and file.closeout.begun
+        told = [(n, a) for n, a in told if begun or a.get("needs") != "closeout"]
+        notebooks, about = [n for n, _ in told], [a for _, a in told]
         pages = [{"name": a["page"], "file": f"{a['page']}.html", "title": a["title"]} for a in about]
         exporter = PageExporter()
         for number, (notebook, page) in enumerate(zip(notebooks, pages, strict=True), 1):

@@ -7,6 +7,7 @@ Hours, costs, margins, suppliers, office and crew remarks are never read here. S
 from collections.abc import Sequence
 from decimal import Decimal
 from pathlib import Path
+from typing import Literal
 
 from stagefloor.core.units import length_text
 from stagefloor.core.words import local
@@ -18,6 +19,7 @@ from stagefloor.job.closeout import Document, Punch, Remark, Revision
 from stagefloor.job.inventory import Event, Point, kind_name
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import OldOutlet
+from stagefloor.package.extract_closeout import as_built_rows, closeout_told, closeout_workings, line_tests
 from stagefloor.readers.client import record as client
 from stagefloor.reference.connections import connections
 from stagefloor.results import BoxResult, Results, compute
@@ -25,7 +27,6 @@ from stagefloor.results.compute import questions
 from stagefloor.results.scenes import box_face, kinds_text, stage_scene
 from stagefloor.steps.boxes.fit import unserved
 from stagefloor.steps.boxes.schedule import points_of
-from stagefloor.steps.closeout import as_built
 from stagefloor.steps.inventory import in_use
 from stagefloor.steps.labour import Selling
 from stagefloor.steps.labour.offer import offer_working
@@ -67,15 +68,16 @@ def extract(results: Results) -> client.ClientFile:
         boxes=tuple(_card(results, b) for b in results.boxes),
         before_after=tuple(_old(job, o) for o in job.all(OldOutlet)),
         scope=_scope(results), assumptions=_assumptions(results), to_be_proved=_to_be_proved(results),
-        price=_price(results.estimate.selling), tests=_tests(results),
-        as_built=_as_built(job), documents=tuple(
+        price=_price(results.estimate.selling), tests=line_tests(results),
+        as_built=as_built_rows(job), closeout=closeout_told(results), documents=tuple(
             client.DocumentRow(label=d.label, owed_by=d.owner, state="done" if d.received else "to do")
             for d in job.all(Document)),
         punch=tuple(client.PunchRow(label=p.label, owner=p.owner, due=p.due) for p in job.all(Punch)
                     if p.audience == "client" and not p.closed),
         care=(*((job.settings.care,) if job.settings.care else ()), *CARE),
         cautions=tuple(local(c, job.settings.basis) for c in CAUTIONS),
-        warranty=job.settings.warranty, workings=tuple(_working(w) for w in _workings(results)),
+        warranty=job.settings.warranty, workings=(*(_working(w) for w in _workings(results)),
+                                                   *(_working(w, "tests") for w in closeout_workings(results))),
         remarks=tuple(client.Remark(about=r.about, words=r.words) for r in job.all(Remark)
                       if r.audience == "client" and r.words))
 
@@ -241,49 +243,6 @@ def _price(selling: Selling | None) -> client.Price | None:
                         note=note + "The licensed electrician's work is not included.")
 
 
-def _tests(results: Results) -> client.LineTests:
-    job = results.job
-    ends = {line.circuit.id: line.box.label for line in results.lines}
-    racks = {c.id: c.rack for c in job.circuits()}
-    kinds = {c.id: c.what for c in job.circuits()}
-    rows = []
-    for r in results.readings:
-        rows.append(client.LineTest(
-            line=r.line, kind=kind_name(kinds.get(r.circuit, "")), start=ends.get(r.circuit, ""),
-            end=racks.get(r.circuit) or "rack", test=r.test, limit=_limit_words(r.low, r.high, r.unit),
-            reading=f"{r.measured:g} {r.unit}" if r.measured is not None else ("pass" if r.good else ""),
-            result="pass" if r.good else "fail" if r.failing else "unknown", date=r.date))
-    done = results.closeout
-    tests = next((p for p in done.parts if p.name == "tests"), None)
-    summary = f"{tests.done} of {tests.of} tests are done and fit their line." if tests and tests.of else ""
-    waiting: dict[str, int] = {}
-    for need in done.missing:
-        if need.part == "tests":
-            waiting[need.who] = waiting.get(need.who, 0) + 1
-    return client.LineTests(summary=summary, rows=tuple(rows), missing=tuple(
-        f"{n} tests are still to be done by {who}." for who, n in waiting.items()))
-
-
-def _limit_words(low: float | None, high: float | None, unit: str) -> str:
-    if low is not None and high is not None:
-        return f"{low:.3g} to {high:.3g} {unit}"
-    if high is not None:
-        return f"at most {high:.3g} {unit}"
-    return f"at least {low:.3g} {unit}" if low is not None else ""
-
-
-def _as_built(job: Job) -> tuple[client.AsBuiltRow, ...]:
-    display, rows = job.settings.units, []
-    for d in as_built(job):
-        if not d.measured or d.built[0] is None or d.built[1] is None:
-            continue
-        planned = where_text(d.planned[0], d.planned[1], display) \
-            if d.planned[0] is not None and d.planned[1] is not None else ""
-        rows.append(client.AsBuiltRow(box=d.title, planned=planned, built=where_text(d.built[0], d.built[1], display),
-                                      difference=length_text(d.shift, display) if d.shift is not None else ""))
-    return tuple(rows)
-
-
 def _workings(results: Results) -> list[Working]:
     names = {e.id: e.name for e in results.job.all(Event)}
     found = [p.working(names, "the whole stage") for p in results.peaks.values()]
@@ -293,10 +252,10 @@ def _workings(results: Results) -> list[Working]:
         found.append(new_raceways(results.raceways, results.job.settings.units))
     if results.estimate.selling:
         found.append(offer_working(results.estimate.selling))
-    return found + [r.working for r in results.readings if r.working]
+    return found
 
 
-def _working(w: Working) -> client.ShownWorking:
+def _working(w: Working, topic: Literal["", "tests"] = "") -> client.ShownWorking:
     def value(v: object) -> client.ShownValue:
         return client.ShownValue(symbol=v.symbol, name=v.name, amount=v.amount, unit=v.unit, digits=v.digits)  # type: ignore[attr-defined]
 
@@ -304,7 +263,7 @@ def _working(w: Working) -> client.ShownWorking:
         return tuple(value(v) for v in found)
 
     return client.ShownWorking(
-        name=w.name, formula=w.formula, inputs=values(w.inputs), result=value(w.result),
+        topic=topic, name=w.name, formula=w.formula, inputs=values(w.inputs), result=value(w.result),
         limit=value(w.limit) if w.limit else None, sense=w.sense if w.limit else None, margin=w.margin, holds=w.holds,
         also=values(w.also), notes=w.notes, basis=tuple(client.ShownBasis(text=b.text, status=b.status)
                                                          for b in w.basis))

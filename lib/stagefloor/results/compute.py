@@ -8,6 +8,7 @@ from functools import cached_property
 from stagefloor.core.open_items import TO_DO, OpenItem, ordered
 from stagefloor.core.workings import Working
 from stagefloor.job.boxes import Box
+from stagefloor.job.cables import Circuit
 from stagefloor.job.inventory import Event
 from stagefloor.job.model import Job
 from stagefloor.results.unit_costs import currency_words, unit_costs
@@ -31,7 +32,7 @@ from stagefloor.steps.boxes.box_cost import FloorCable, all_routes, box_cost, fl
 from stagefloor.steps.boxes.schedule import Contents, Layout
 from stagefloor.steps.boxes.trim_out import TrimOut, trim_out
 from stagefloor.steps.cables import Line, Pull, Raceway
-from stagefloor.steps.closeout import Completeness, ReadingJudged
+from stagefloor.steps.closeout import Completeness, Limit, ReadingJudged
 from stagefloor.steps.inventory import Peak
 from stagefloor.steps.labour import Estimate
 from stagefloor.steps.labour.offer import offer_working
@@ -209,14 +210,31 @@ class Results:
         return labour.duties(self.job, self.quantities)
 
     @cached_property
+    def doubts(self) -> dict[str, float]:
+        """Circuit id -> by how much its length may be off, percent."""
+        return {line.circuit.id: closeout.length_doubt(line.typed, line.way.rough) for line in self.lines}
+
+    def limits_of(self, circuit_id: str) -> dict[str, Limit]:
+        """What each test of one line may read."""
+        if circuit_id not in self._limits:
+            circuit = self.job.get(Circuit, circuit_id)
+            known = closeout.line_length(self.job, circuit, self.lengths())
+            self._limits[circuit_id] = closeout.line_limits(self.job, circuit, known, self.doubts.get(circuit_id, 0.0))
+        return self._limits[circuit_id]
+
+    @cached_property
+    def _limits(self) -> dict[str, dict[str, Limit]]:
+        return {}
+
+    @cached_property
     def readings(self) -> tuple[ReadingJudged, ...]:
         """The last reading of each test, judged."""
-        return tuple(closeout.judge(self.job, self.lengths()))
+        return tuple(closeout.judge(self.job, self.lengths(), self.doubts))
 
     @cached_property
     def closeout(self) -> Completeness:
         """How far the handover is."""
-        return closeout.completeness(self.job, self.lengths())
+        return closeout.completeness(self.job, self.lengths(), self.readings)
 
     def items_of(self, step: str) -> tuple[OpenItem, ...]:
         """The open items of one step, the ones that matter most first, without working out the other steps."""
@@ -242,7 +260,7 @@ class Results:
         if step == "labour":
             return labour.open_items(job, self.quantities, self.estimate, self.order, self.contract)
         # the papers of the end are no business of a job that has no line yet
-        return closeout.open_items(job, self.lengths()) if job.circuits() else []
+        return closeout.open_items(job, self.lengths(), self.readings) if job.circuits() else []
 
     @cached_property
     def items(self) -> tuple[OpenItem, ...]:
@@ -305,7 +323,9 @@ class Results:
         found += [p.working for p in self.payments]
         found += list(self.applications) + [x.working for x in self.lessons]
         found += [self.order.longest] if self.order.longest is not None else []
-        found += [j.working for j in self.readings if j.working is not None]
+        found += [w for j in self.readings for x in (j, *j.earlier) if (w := x.working) is not None]
+        found += [d.working for d in closeout.as_built(self.job) if d.working is not None]
+        found += [b.working for b in closeout.built_lengths(self.lines)]
         found += [w for item in self.items for w in item.workings]
         return list({id(w): w for w in found}.values())  # equal workings of two raceways are two
 

@@ -13,6 +13,7 @@ from stagefloor.reference.connections import connections
 from stagefloor.steps.boxes.fit import loose_length, unserved
 from stagefloor.steps.boxes.fit_outline import outlines
 from stagefloor.steps.boxes.schedule import layout, points_of
+from stagefloor.steps.closeout import as_built, built_job
 from stagefloor.steps.inventory import in_use
 from stagefloor.steps.paths import rack_place
 
@@ -58,6 +59,15 @@ def stage_scene(job: Job, structure: bool = False, ways: bool = False) -> StageS
         rack=Place(label="rack", x=rack[0], y=rack[1]) if rack and ways else None,
         panel=Place(label="mains panel", x=s.panel_x.si, y=s.panel_y.si) if ways and s.panel_x and s.panel_y else None,
         replay=tuple(replay(job, e) for e in job.all(Event)))
+
+
+def built_scene(job: Job) -> StageScene:
+    """The stage as it is built: each box where it was measured, with its planned place where that is another one."""
+    scene = stage_scene(built_job(job), ways=True)
+    moved = {d.title: (d.planned[0], d.planned[1]) for d in as_built(job) if d.beyond}
+    ways = tuple(w.model_copy(update={"label": ""}) for w in scene.raceways)  # here the boxes are what is looked for
+    return scene.model_copy(update={"replay": (), "raceways": ways, "boxes": tuple(
+        b.model_copy(update={"planned": moved[b.title]}) if b.title in moved else b for b in scene.boxes)})
 
 
 def _zone(z: KeepClear, names: dict[str, str]) -> Zone:

@@ -10,10 +10,9 @@ from stagefloor.drawings.scene import EventReplay, StageScene
 from stagefloor.drawings.shapes import Drawing
 from stagefloor.drawings.svg import clean, render, swatch
 from stagefloor.readers.client.record import BoxCard, ClientFile, ShownValue, ShownWorking
-from stagefloor.readers.html import Html, bullets, chooser, facts, first_few, folded, frame, paragraph, section, table
+from stagefloor.readers.html import Html, bullets, chooser, facts, first_few, frame, paragraph, section, table
 
 PAGE_FILE = "STAGEFLOOR_PAGE_FILE"
-LONG_RECORD = 30  # rows of a test record that are shown unfolded
 LEGEND = (("floor box", "floor box"), ("wall panel", "wall panel"), ("riser panel", "panel in a riser face"),
           ("point", "connection point, in use"), ("idle point", "connection point, not in use"),
           ("cable", "loose cable on the floor"), ("keep clear", "keep-clear zone"), ("raceway", "raceway"),
@@ -174,17 +173,6 @@ def price(file: ClientFile) -> Html:
                         paragraph(f"The offer is valid for: {file.title.validity}" if file.title.validity else "")))
 
 
-def tests(file: ClientFile) -> Html:
-    """The line tests with limits and readings, and what is missing."""
-    heads = ("Line", "Kind", "From", "To", "Test", "Limit", "Reading", "Result", "Date")
-    rows = [(r.line, r.kind, r.start, r.end, r.test, r.limit, r.reading, r.result, r.date) for r in file.tests.rows]
-    said = file.tests.summary or ("" if rows else "No line is tested yet.")
-    record = table("Test record", heads, rows)
-    if len(rows) > LONG_RECORD:
-        record = folded(f"Test record, {len(rows)} lines", record)
-    return Html(section("Line tests", paragraph(said), _named_list("Missing", file.tests.missing), record))
-
-
 def _named_list(name: str, sentences: tuple[str, ...]) -> str:
     """A named list inside a section, or nothing."""
     return paragraph(f"{name}:", "lead") + first_few(sentences, "open") if sentences else ""
@@ -192,8 +180,10 @@ def _named_list(name: str, sentences: tuple[str, ...]) -> str:
 
 def as_built(file: ClientFile) -> Html:
     """Where each box was planned and where it is."""
-    return Html(section("As built", table("Planned and built", ("Box or panel", "Planned", "Built", "Difference"),
-                                          [(a.box, a.planned, a.built, a.difference) for a in file.as_built])))
+    return Html(section("As built", table(
+        "Where each box was planned and where it is",
+        ("Box or panel", "Planned", "Built", "Difference", "Otherwise", "Photo"),
+        [(a.box, a.planned, a.built, a.difference, a.otherwise, a.photo) for a in file.as_built])))
 
 
 def handover(file: ClientFile) -> Html:
@@ -213,14 +203,15 @@ def care(file: ClientFile) -> Html:
 
 def workings(file: ClientFile) -> Html:
     """How the numbers on these pages were found, folded."""
-    return Html(section("How the numbers were found", "".join(_working(w) for w in file.workings)))
+    return Html(section("How the numbers were found", "".join(working_block(w) for w in file.workings if not w.topic)))
 
 
 def _value(value: ShownValue) -> str:
     return f"{number_text(value.amount, value.digits)} {value.unit}".strip()
 
 
-def _working(working: ShownWorking) -> str:
+def working_block(working: ShownWorking) -> str:
+    """One calculation with its working, folded."""
     inputs = "".join(f"<li><i>{clean(v.symbol)}</i> = {clean(_value(v))} <small>{clean(v.name)}</small></li>"
                      for v in working.inputs)
     words = "at most" if working.sense != ">=" else "at least"

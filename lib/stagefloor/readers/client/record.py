@@ -136,6 +136,22 @@ class LineTest(Plain):
     reading: str = ""
     result: Literal["pass", "fail", "not tested", "unknown"] = "not tested"
     date: str = ""
+    expected: str = ""
+    instrument: str = ""
+    before: str = ""
+
+
+class LineRow(Plain):
+    """One line of the line list: what it is, its way, and how far its tests are."""
+
+    line: str
+    kind: str = ""
+    start: str = ""
+    end: str = ""
+    cable: str = ""
+    length: str = ""
+    way: str = ""
+    tests: str = ""
 
 
 class LineTests(Plain):
@@ -144,6 +160,8 @@ class LineTests(Plain):
     summary: str = ""
     rows: tuple[LineTest, ...] = ()
     missing: tuple[str, ...] = ()
+    not_fitting: tuple[str, ...] = ()
+    lines: tuple[LineRow, ...] = ()
 
 
 class AsBuiltRow(Plain):
@@ -153,6 +171,99 @@ class AsBuiltRow(Plain):
     planned: str = ""
     built: str = ""
     difference: str = ""
+    otherwise: str = ""
+    photo: str = ""
+
+
+class ChangeRow(Plain):
+    """One thing that was built otherwise than planned."""
+
+    date: str = ""
+    subject: str
+    what: str = ""
+    planned: str = ""
+    built: str = ""
+    note: str = ""
+    photo: str = ""
+
+
+class HoldPointRow(Plain):
+    """One hold point: what waits for it, who released it when, what was seen, the photo, and what is missing."""
+
+    label: str
+    before: str = ""
+    by: str = ""
+    date: str = ""
+    seen: str = ""
+    photo: str = ""
+    missing: str = ""
+
+
+class SpareRow(Plain):
+    """A spare part, tool or key."""
+
+    label: str
+    quantity: str = ""
+    owed_by: str = ""
+    handed_to: str = ""
+    date: str = ""
+
+
+class TrainingRow(Plain):
+    """One instruction of the people who use or look after the boxes."""
+
+    label: str
+    who: str = ""
+    owed_by: str = ""
+    date: str = ""
+
+
+class WarrantyRow(Plain):
+    """One warranty in a sentence, and whom to call."""
+
+    sentence: str
+    contact: str = ""
+
+
+class PartRow(Plain):
+    """How many things of one part of the handover are there."""
+
+    name: str
+    there: str
+
+
+class OwedBy(Plain):
+    """What one person or trade still owes."""
+
+    who: str
+    what: tuple[str, ...] = ()
+
+
+class FailureRow(Plain):
+    """What becomes of one event with one box out of service, and where to plug in instead."""
+
+    box: str
+    event: str
+    state: str
+    instead: str = ""
+    lost: str = ""
+
+
+class Closeout(Plain):
+    """What was built, tested and handed over, and what is missing, from whom. `begun`: there is anything to tell."""
+
+    begun: bool = False
+    there: str = ""
+    parts: tuple[PartRow, ...] = ()
+    owed: tuple[OwedBy, ...] = ()
+    hold_points: tuple[HoldPointRow, ...] = ()
+    spares: tuple[SpareRow, ...] = ()
+    training: tuple[TrainingRow, ...] = ()
+    warranties: tuple[WarrantyRow, ...] = ()
+    changes: tuple[ChangeRow, ...] = ()
+    fit_again: tuple[str, ...] = ()
+    scene: StageScene = StageScene()
+    failures: tuple[FailureRow, ...] = ()
 
 
 class DocumentRow(Plain):
@@ -196,8 +307,9 @@ class ShownBasis(Plain):
 
 
 class ShownWorking(Plain):
-    """A calculation with its working, field by field as `Working.as_data` gives it."""
+    """A calculation with its working, field by field as `Working.as_data` gives it; `topic`: whose page it belongs to."""
 
+    topic: Literal["", "tests"] = ""
     name: str
     formula: str
     inputs: tuple[ShownValue, ...] = ()
@@ -232,5 +344,6 @@ class ClientFile(Plain):
     care: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
     warranty: str = ""
+    closeout: Closeout = Closeout()
     workings: tuple[ShownWorking, ...] = ()
     remarks: tuple[Remark, ...] = ()

@@ -135,12 +135,15 @@ def edges(job: Job, box: Box, shape: Outlines) -> list[Finding]:
         if gap < least - 1e-9:
             outside = gap < 0
             by = (least - gap) * side.sign
+            working = Working(f"Cover of {box.title} to {name}", "g = from the outline of the cover to the side", (),
+                              length_value("g", "gap", gap, s.units), (Basis("outlines of cover and stage", JOB),),
+                              length_value("", "kept from it", least, s.units), ">=")
             items.append(Finding(OpenItem("outside-stage" if outside else "cover-near-edge", "boxes", box.title,
                                   f"is over {name}" if outside else f"the cover is near {name}",
                                   f"{small_text(gap, s.units)}" + ("" if outside else
                                                                    f" of {small_text(least, s.units)}"),
                                   "outline of the stage" if outside else "common practice, no source",
                                   "move it on to the stage" if outside else "move it away from the edge",
-                                  MEND if outside else CHECK, POSITIONS, ("box", box.id)),
+                                  MEND if outside else CHECK, POSITIONS, ("box", box.id), workings=(working,)),
                                  (0.0, by) if side.along_y else (by, 0.0)))
     return items

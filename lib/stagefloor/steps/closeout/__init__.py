@@ -1,6 +1,15 @@
 """Closeout: the tests that lines need, readings judged, as-built differences, what the handover lacks."""
 
-from stagefloor.steps.closeout.built import TOLERANCE, BuiltDifference, as_built
+from stagefloor.steps.closeout.built import (
+    BuiltDifference,
+    BuiltLength,
+    Change,
+    as_built,
+    built_job,
+    built_lengths,
+    changes,
+)
+from stagefloor.steps.closeout.bulk import cells, entered, kinds_with_lines
 from stagefloor.steps.closeout.handover import (
     Completeness,
     Need,
@@ -8,25 +17,72 @@ from stagefloor.steps.closeout.handover import (
     completeness,
     default_documents,
 )
-from stagefloor.steps.closeout.line_tests import Limit, RequiredTest, limits, line_limits, required_tests
+from stagefloor.steps.closeout.line_tests import (
+    BY_LICENSED,
+    Limit,
+    RequiredTest,
+    length_doubt,
+    limits,
+    line_length,
+    line_limits,
+    possible_tests,
+    required_tests,
+)
+from stagefloor.steps.closeout.outage import RUNS, EventOutage, Outage, Patch, out_of_service
 from stagefloor.steps.closeout.readings import ReadingJudged, judge
+from stagefloor.steps.closeout.recheck import refit
+from stagefloor.steps.closeout.service import ServiceRecord, labels, service
 from stagefloor.steps.closeout.still_open import open_items
+from stagefloor.steps.closeout.tester_columns import Column, TesterFile, columns, meanings, read_file
+from stagefloor.steps.closeout.tester_import import Preview, preview, taken
+from stagefloor.steps.closeout.warranties import WarrantyTerm, last_day, warranty_terms
 
 __all__ = [
-    "TOLERANCE",
+    "BY_LICENSED",
+    "RUNS",
     "BuiltDifference",
+    "BuiltLength",
+    "Change",
+    "Column",
     "Completeness",
+    "EventOutage",
     "Limit",
     "Need",
+    "Outage",
     "Part",
+    "Patch",
+    "Preview",
     "ReadingJudged",
     "RequiredTest",
+    "ServiceRecord",
+    "TesterFile",
+    "WarrantyTerm",
     "as_built",
+    "built_job",
+    "built_lengths",
+    "cells",
+    "changes",
+    "columns",
     "completeness",
     "default_documents",
+    "entered",
     "judge",
+    "kinds_with_lines",
+    "labels",
+    "last_day",
+    "length_doubt",
     "limits",
+    "line_length",
     "line_limits",
+    "meanings",
     "open_items",
+    "out_of_service",
+    "possible_tests",
+    "preview",
+    "read_file",
+    "refit",
     "required_tests",
+    "service",
+    "taken",
+    "warranty_terms",
 ]

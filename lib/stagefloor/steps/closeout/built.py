@@ -1,15 +1,22 @@
-"""Where each floor box was planned and where it is: the shift, and what was changed on it."""
+"""Planned against built: each box's place, height, model, feed, connectors and cuts; each line's length.
 
+The planned values stay; `built_job` is the job as it stands on site, for drawings and for a second look at the fit.
+"""
+
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import hypot
 
 from stagefloor.core.units import Quantity, length_text
 from stagefloor.core.workings import PRACTICE, Basis, Value, Working
-from stagefloor.job.boxes import Box
-from stagefloor.job.closeout import AsBuilt
+from stagefloor.job.boxes import Box, BoxModel
+from stagefloor.job.cables import Node
+from stagefloor.job.closeout import AsBuilt, Revision
 from stagefloor.job.model import Job
+from stagefloor.reference.tables import fact
+from stagefloor.steps.cables import Line
 
-TOLERANCE = 0.025  # m, shift that is worth a note; common practice, no source
+PERCENT = 100.0
 AXES = (("x", "across"), ("y", "up"), ("z", "height"))
 
 Place = tuple[float | None, float | None, float | None]
@@ -19,7 +26,8 @@ Place = tuple[float | None, float | None, float | None]
 class BuiltDifference:
     """One box: planned and built place, m (None: not known); `shift` in 3-D, m, if both are known.
 
-    `missing` names what keeps the shift from being known; `modified`: the enclosure was drilled or trimmed.
+    `missing` names what keeps the shift from being known; `modified`: lid or enclosure was drilled or trimmed.
+    `tolerance`: the shift that is worth a note, m. `others`: what else is not as planned, in a few words each.
     """
 
     box: str
@@ -34,6 +42,16 @@ class BuiltDifference:
     date: str
     sentence: str
     working: Working | None
+    tolerance: float
+    others: tuple[str, ...] = ()
+    photo: str = ""
+
+    @property
+    def deltas(self) -> tuple[float | None, float | None, float | None]:
+        """How far it moved across, up and in height, m."""
+        across, up, height = (None if p is None or b is None else b - p
+                              for p, b in zip(self.planned, self.built, strict=True))
+        return across, up, height
 
     @property
     def measured(self) -> bool:
@@ -43,12 +61,116 @@ class BuiltDifference:
     @property
     def beyond(self) -> bool:
         """Whether the shift is more than the tolerance."""
-        return self.shift is not None and self.shift > TOLERANCE
+        return self.shift is not None and self.shift > self.tolerance + 1e-9
+
+
+@dataclass(frozen=True)
+class BuiltLength:
+    """One line: the length of its drawn way and the one measured on the cable, m."""
+
+    circuit: str
+    line: str
+    drawn: float
+    measured: float
+    working: Working
+
+    @property
+    def beyond(self) -> bool:
+        """Whether they differ by more than a drawn way may be off."""
+        return self.working.holds is False
+
+
+@dataclass(frozen=True)
+class Change:
+    """One thing that was built otherwise than planned. `date` as it was written down, empty if not."""
+
+    date: str
+    subject: str
+    what: str
+    planned: str
+    built: str
+    by: str = ""
+    note: str = ""
+    photo: str = ""
+
+
+def built_job(job: Job) -> Job:
+    """The job as it is on site: each box where it was measured, of the model that was set, fed from where it is."""
+    return job.with_records(
+        box.model_copy(update={
+            k: v for k, v in {"x": e.x, "y": e.y, "z": e.z, "model": e.model, "feed": e.feed}.items() if v})
+        for box in job.boxes() if (e := _entries(job).get(box.id)) is not None
+    )
+
+
+def built_lengths(lines: Sequence[Line]) -> list[BuiltLength]:
+    """Lines whose cable was measured, beside the length of the way that is drawn for them."""
+    row = fact("acceptance", "length_doubt_drawn")
+    found = []
+    for line in lines:
+        drawn = line.way.metres
+        if not line.typed or line.way.rough or drawn <= 0:
+            continue
+        working = Working(
+            f"Length of line {line.circuit.name}, built against drawn",
+            "d = abs(L_b / L_p - 1) * 100",
+            (Value("L_p", "drawn way", drawn, "m"), Value("L_b", "measured on the cable", line.metres, "m")),
+            Value("d", "difference", abs(line.metres / drawn - 1) * PERCENT, "%"),
+            (row.basis(),),
+            row.shown("", "worth a note above"),
+        )
+        found.append(BuiltLength(line.circuit.id, line.circuit.name, drawn, line.metres, working))
+    return found
+
+
+def changes(job: Job, lines: Sequence[Line]) -> list[Change]:
+    """The change log: every entry of a box that is not as planned, lengths that differ, issues of the documents; by date."""
+    display = job.settings.units
+    found = []
+    for entry in job.all(AsBuilt):
+        box = job.find(Box, entry.box)
+        if box is None:
+            continue
+        d = _difference(job, box, entry)
+        if d.beyond:
+            found.append(Change(entry.date, d.title, "place", _place_text(d.planned, display), _place_text(d.built, display),
+                                entry.by, entry.note_text, entry.photo))
+        found += [Change(entry.date, d.title, what, before, after, entry.by, entry.note_text, entry.photo)
+                  for what, before, after in _other_changes(job, box, entry)]
+    found += [Change("", f"Line {b.line}", "length", length_text(b.drawn, display), length_text(b.measured, display))
+              for b in built_lengths(lines) if b.beyond]
+    found += [Change(r.date, "Document set", f"revision {r.label}", "", "", "", r.words) for r in job.all(Revision)]
+    return sorted(found, key=lambda c: (not c.date, c.date))
+
+
+def _place_text(place: Place, display: str) -> str:
+    words = [f"{word} {length_text(p, display)}" for p, (_, word) in zip(place, AXES, strict=True) if p is not None]
+    return ", ".join(words)
+
+
+def _other_changes(job: Job, box: Box, entry: AsBuilt) -> list[tuple[str, str, str]]:
+    """What, planned and built, of everything but the place."""
+    found = []
+    if entry.model and entry.model != box.model:
+        old, new = job.find(BoxModel, box.model), job.find(BoxModel, entry.model)
+        found.append(("model", old.name if old else "the smallest that takes it", new.name if new else "?"))
+    if entry.feed and entry.feed != box.feed:
+        before, after = job.find(Node, box.feed), job.find(Node, entry.feed)
+        found.append(("fed from", before.name if before else "the nearest", after.name if after else "?"))
+    if entry.connector:
+        found.append(("connectors", "as in the opening schedule", entry.connector))
+    if entry.changed:
+        found.append(("lid or enclosure", "as listed", entry.trimmed if entry.trimmed != "no" else "drilled or trimmed"))
+    return found
+
+
+def _entries(job: Job) -> dict[str, AsBuilt]:
+    return {entry.box: entry for entry in job.all(AsBuilt)}
 
 
 def as_built(job: Job) -> list[BuiltDifference]:
     """Each box that is not retired, in the user's order; the last as-built entry of a box counts."""
-    entries = {entry.box: entry for entry in job.all(AsBuilt)}
+    entries = _entries(job)
     return [_difference(job, box, entries.get(box.id)) for box in job.boxes()]
 
 
@@ -59,6 +181,7 @@ def _difference(job: Job, box: Box, entry: AsBuilt | None) -> BuiltDifference:
         [f"planned {word}" for p, (_, word) in zip(planned, AXES, strict=True) if p is None]
         + [f"built {word}" for b, (_, word) in zip(built, AXES, strict=True) if b is None]
     )
+    tolerance = job.settings.built_tolerance.si if job.settings.built_tolerance else 0.0
     shift, working = None, None
     if not missing:
         deltas = tuple((b or 0.0) - (p or 0.0) for p, b in zip(planned, built, strict=True))
@@ -69,7 +192,7 @@ def _difference(job: Job, box: Box, entry: AsBuilt | None) -> BuiltDifference:
             tuple(Value(f"d{axis}", word, d, "m") for (axis, word), d in zip(AXES, deltas, strict=True)),
             Value("s", "shift", shift, "m"),
             (Basis("geometry of the planned and the measured place; tolerance of the shop", PRACTICE),),
-            Value("s_max", "worth a note above", TOLERANCE, "m"),
+            Value("s_max", "worth a note above", tolerance, "m"),
         )
     return BuiltDifference(
         box.id,
@@ -78,30 +201,33 @@ def _difference(job: Job, box: Box, entry: AsBuilt | None) -> BuiltDifference:
         built,
         shift,
         missing,
-        bool(entry and entry.modified),
+        bool(entry and entry.changed),
         entry.note_text if entry else "",
         entry.by if entry else "",
         entry.date if entry else "",
-        _sentence(job, box, entry, shift, missing),
+        _sentence(job, box, entry, shift, missing, tolerance),
         working,
+        tolerance,
+        tuple(f"{what}: {after}" for what, _, after in _other_changes(job, box, entry)) if entry else (),
+        entry.photo if entry else "",
     )
 
 
 def _sentence(
-    job: Job, box: Box, entry: AsBuilt | None, shift: float | None, missing: tuple[str, ...]
+    job: Job, box: Box, entry: AsBuilt | None, shift: float | None, missing: tuple[str, ...], tolerance: float
 ) -> str:
     if entry is None:
         return f"{box.title}: no as-built entry yet."
     if shift is None:
         text = f"{box.title}: the shift is not known, {', '.join(missing)} missing"
-    elif shift > TOLERANCE:
+    elif shift > tolerance + 1e-9:
         text = (
             f"{box.title} is {length_text(shift, job.settings.units)} from where it was planned, "
-            f"more than {length_text(TOLERANCE, job.settings.units)}"
+            f"more than {length_text(tolerance, job.settings.units)}"
         )
     else:
-        text = f"{box.title} is where it was planned, within {length_text(TOLERANCE, job.settings.units)}"
-    return text + ("; its enclosure was drilled or trimmed." if entry.modified else ".")
+        text = f"{box.title} is where it was planned, within {length_text(tolerance, job.settings.units)}"
+    return text + ("; its enclosure was drilled or trimmed." if entry.changed else ".")
 
 
 def _place(x: Quantity | None, y: Quantity | None, z: Quantity | None) -> Place:

@@ -1,20 +1,23 @@
 """What is still missing for the handover, and from whom: found from the records, never ticked by hand."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from stagefloor.job.boxes import Box
-from stagefloor.job.closeout import Document, HoldPoint, Punch
+from stagefloor.job.closeout import Document, HoldPoint, Punch, Spare, Training
 from stagefloor.job.model import Job
+from stagefloor.job.sheet import OldOutlet
 from stagefloor.reference.tables import load
 from stagefloor.steps.closeout.built import as_built
 from stagefloor.steps.closeout.line_tests import required_tests
 from stagefloor.steps.closeout.readings import ReadingJudged, judge
+from stagefloor.steps.closeout.warranties import warranty_terms
 
 TESTER, ELECTRICIAN, CREW, NOBODY = "the tester", "the licensed electrician", "the crew", "nobody named yet"
 ANSWER = "the maker or the inspector"
-PARTS = ("tests", "as-built positions", "drilled enclosures", "hold points", "documents", "punch items")
+PARTS = ("old lines tested first", "tests", "as-built positions", "drilled enclosures", "hold points", "documents",
+         "spares and keys", "training", "warranties", "punch items")
 
 
 @dataclass(frozen=True)
@@ -55,8 +58,14 @@ class Completeness:
 
     @property
     def share(self) -> float:
-        """Share that is there, 0 to 1; hold points and documents are asked for even if none is entered."""
+        """Share that is there, 0 to 1; hold points, documents and the like are asked for even if none is entered."""
         return self.done / self.of
+
+
+def _who(owner: str) -> str:
+    """Who owes a thing, as entered; a role that is known here has one name."""
+    name = owner.strip()
+    return next((r for r in (TESTER, ELECTRICIAN, CREW) if name.lower() in (r, r.removeprefix("the "))), name or NOBODY)
 
 
 def default_documents() -> list[dict[str, str]]:
@@ -67,9 +76,17 @@ def default_documents() -> list[dict[str, str]]:
     ]
 
 
-def completeness(job: Job, lengths: Mapping[str, float]) -> Completeness:
-    """What is there and what is missing for the handover. `lengths`: circuit id -> one-way length, m."""
-    needs = needs_of(job, judge(job, lengths))
+def completeness(
+    job: Job, lengths: Mapping[str, float], judged: Sequence[ReadingJudged] | None = None
+) -> Completeness:
+    """What is there and what is missing for the handover.
+
+    Parameters
+    ----------
+    lengths : circuit id -> one-way length, m
+    judged : the readings as they were judged already, None: they are judged here
+    """
+    needs = needs_of(job, judge(job, lengths) if judged is None else judged)
     parts = tuple(
         Part(name, sum(n.done for n in needs if n.part == name), sum(n.part == name for n in needs))
         for name in PARTS
@@ -77,12 +94,50 @@ def completeness(job: Job, lengths: Mapping[str, float]) -> Completeness:
     return Completeness(parts, tuple(n for n in needs if not n.done))
 
 
-def needs_of(job: Job, judged: list[ReadingJudged]) -> list[Need]:
+def needs_of(job: Job, judged: Sequence[ReadingJudged]) -> list[Need]:
     """All that the handover needs, there or not, in the order of the parts."""
-    return [*_tests(job, judged), *_boxes(job), *_hold_points(job), *_documents(job), *_punch(job)]
+    return [*_old_lines(job), *_tests(job, judged), *_boxes(job), *_hold_points(job), *_documents(job),
+            *_handed_over(job), *_warranties(job), *_punch(job)]
 
 
-def _tests(job: Job, judged: list[ReadingJudged]) -> list[Need]:
+def _old_lines(job: Job) -> list[Need]:
+    """Old lines that are reused: each is tested before anything is built on it."""
+    needs = []
+    for circuit in job.circuits():
+        old = job.find(OldOutlet, circuit.reused) if circuit.reused else None
+        if old is not None:
+            needs.append(Need(
+                "old lines tested first", old.tested == "passed", circuit.name,
+                f"Line {circuit.name} reuses the old line {old.name}, which "
+                + ("failed its test: pull a new one." if old.tested == "failed" else "is not tested yet."),
+                ELECTRICIAN if circuit.what == "mains" else TESTER, ("oldoutlet", old.id)))
+    return needs
+
+
+def _handed_over(job: Job) -> list[Need]:
+    """Spare parts, tools and keys, and the people who were shown how the boxes are used and looked after."""
+    spares, shown = job.all(Spare), job.all(Training)
+    needs = [Need("spares and keys", bool(s.date.strip() and s.given_to.strip()), s.name,
+                  f"'{s.name}' is not handed over yet." if not s.date.strip() else f"'{s.name}': to whom is not entered.",
+                  _who(s.owner), ("spare", s.id)) for s in spares]
+    needs += [] if spares else [Need("spares and keys", False, "Spares and keys",
+                                     "No spare, tool or key is listed: enter at least the keys and how many.", NOBODY)]
+    needs += [Need("training", bool(t.date.strip() and t.who.strip()), t.name,
+                   f"Training '{t.name}' is not held yet." if not t.date.strip() else
+                   f"Training '{t.name}': who was there is not entered.",
+                   _who(t.owner), ("training", t.id)) for t in shown]
+    return needs + ([] if shown else [Need("training", False, "Training", "No training is entered: users, stage crew and "
+                                           "cleaners are shown the boxes.", NOBODY)])
+
+
+def _warranties(job: Job) -> list[Need]:
+    terms = warranty_terms(job)
+    return [Need("warranties", t.last is not None, t.label, t.sentence, NOBODY, ("warranty", t.record)) for t in terms] or [
+        Need("warranties", False, "Warranties", "No warranty is entered: what starts it by the contract, and how long it "
+             "runs.", NOBODY)]
+
+
+def _tests(job: Job, judged: Sequence[ReadingJudged]) -> list[Need]:
     last = {(j.circuit, j.test): j for j in judged}
     needs = []
     for circuit in job.circuits():
@@ -146,15 +201,23 @@ def _hold_points(job: Job) -> list[Need]:
     return [
         Need(
             "hold points",
-            bool(p.by.strip() and p.date.strip()),
+            not (lacking := _lacking(p)),
             p.name,
-            f"Hold point '{p.name}', before {p.when}: "
-            + ("not released yet." if not p.by.strip() else f"released by {p.by} without a date."),
-            p.by.strip() or NOBODY,
+            f"Hold point '{p.name}', before {p.when}: " + (lacking or "released") + ".",
+            _who(p.by),
             ("holdpoint", p.id),
         )
         for p in points
     ]
+
+
+def _lacking(p: HoldPoint) -> str:
+    """What a hold point lacks: a name, a date, what was seen; a photo or a number will do for the last."""
+    if not p.by.strip():
+        return "not released yet"
+    if not p.date.strip():
+        return f"released by {p.by} without a date"
+    return "" if p.evidence.strip() or p.photo.strip() else f"released by {p.by} without evidence of what was seen"
 
 
 def _documents(job: Job) -> list[Need]:
@@ -169,7 +232,7 @@ def _documents(job: Job) -> list[Need]:
             bool(d.received.strip()),
             d.name,
             f"Document '{d.name}' is not received yet.",
-            d.owner.strip() or NOBODY,
+            _who(d.owner),
             ("document", d.id),
         )
         for d in papers
@@ -183,7 +246,7 @@ def _punch(job: Job) -> list[Need]:
             bool(p.closed.strip()),
             p.name,
             f"Punch item '{p.name}' is open" + (f", due {p.due}." if p.due.strip() else "."),
-            p.owner.strip() or NOBODY,
+            _who(p.owner),
             ("punch", p.id),
         )
         for p in job.all(Punch)

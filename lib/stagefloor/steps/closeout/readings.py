@@ -4,12 +4,21 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from stagefloor.calculations.tests_limits import ABOVE as OVER
+from stagefloor.calculations.tests_limits import BELOW as UNDER
 from stagefloor.core.units import number_text
 from stagefloor.core.workings import Working
 from stagefloor.job.cables import Circuit
 from stagefloor.job.closeout import TESTS, Reading
 from stagefloor.job.model import Job
-from stagefloor.steps.closeout.line_tests import Limit, line_length, line_limits, required_tests, why_no_limit
+from stagefloor.steps.closeout.line_tests import (
+    BY_LICENSED,
+    Limit,
+    line_length,
+    line_limits,
+    possible_tests,
+    why_no_limit,
+)
 
 FITS = "fits"
 PASSED = "passed, as recorded"
@@ -21,14 +30,23 @@ IMPOSSIBLE = "not a possible reading"
 NO_LIMIT = "no limit known"
 NO_NUMBER = "passed without a reading"
 EMPTY = "no result entered"
-GOOD = (FITS, PASSED)
-FAILING = (ABOVE, BELOW, TOO_LOW, FAILED, IMPOSSIBLE)
+TOO_HIGH = "too high for its length: another line, a bad joint or a longer way"
+OPEN = "open: the meter found no way through"
+BEYOND = "over range, more than the least"
+NO_NAME = "without a name: this test is the licensed electrician's"
+GOOD = (FITS, PASSED, BEYOND)
+FAILING = (ABOVE, BELOW, TOO_LOW, TOO_HIGH, OPEN, FAILED, IMPOSSIBLE)
 
+# tests that a simple lamp, ear or tester answers with yes or no, though a figure can be compared as well
+WORDS_WILL_DO = ("continuity", "coax loss", "fibre loss", "link length")
 _DATE = re.compile(r"^\d{4}-\d{2}-\d{2}$")
 _WHAT_TO_DO = {
     ABOVE: "look for a bad joint, a thinner cable or a longer way, then test again",
     BELOW: "find the fault, then test again",
     TOO_LOW: "check that it is this line and that nothing touches on the way, then test again",
+    TOO_HIGH: "check that it is this line, look at both ends, then test again",
+    OPEN: "look for a broken conductor or an end that was left off, then test again",
+    NO_NAME: "enter who made it",
     FAILED: "mend it, then test again",
     IMPOSSIBLE: "read it again",
     NO_NUMBER: "enter the figure that was read",
@@ -60,6 +78,7 @@ class ReadingJudged:
     by: str
     date: str
     earlier: tuple["ReadingJudged", ...] = ()
+    word: str = ""  # the result as recorded: pass, fail, over range
 
     @property
     def good(self) -> bool:
@@ -70,12 +89,15 @@ class ReadingJudged:
         return self.outcome in FAILING
 
 
-def judge(job: Job, lengths: Mapping[str, float]) -> list[ReadingJudged]:
+def judge(
+    job: Job, lengths: Mapping[str, float], doubts: Mapping[str, float] | None = None
+) -> list[ReadingJudged]:
     """The last reading of each test on each line that is not retired, in the order of the lines.
 
     Parameters
     ----------
     lengths : circuit id -> one-way length, m
+    doubts : circuit id -> by how much that length may be off, %; 0 for a line that is not named
 
     Notes
     -----
@@ -90,8 +112,8 @@ def judge(job: Job, lengths: Mapping[str, float]) -> list[ReadingJudged]:
         if not tests:
             continue
         length = line_length(job, circuit, lengths)
-        limits = line_limits(job, circuit, length)
-        units = {t.test: t.reading_in for t in required_tests(circuit.what)}
+        limits = line_limits(job, circuit, length, (doubts or {}).get(circuit.id, 0.0))
+        units = {t.test: t.reading_in for t in possible_tests(circuit.what)}
         for test in tests:
             taken = [
                 _judged(job, circuit, r, limits.get(test), units.get(test, ""), length)
@@ -135,6 +157,7 @@ def _judged(
         reading.instrument,
         reading.by,
         reading.date,
+        word=reading.result,
     )
 
 
@@ -142,18 +165,24 @@ def _outcome(reading: Reading, limit: Limit | None, unit: str) -> str:
     value = reading.value
     if reading.result == "fail":
         return FAILED
+    if reading.test in BY_LICENSED and (value is not None or reading.result) and not reading.by.strip():
+        return NO_NAME
+    if reading.result == "over range":
+        # more than the meter can show: right for insulation, a broken conductor for a loop
+        return BEYOND if limit is not None and limit.high is None and limit.low is not None else OPEN
     if value is None:
         if reading.result != "pass":
             return EMPTY
         # a word can't stand for a figure that could have been compared; continuity is a word by its nature
-        return NO_NUMBER if limit is not None and reading.test != "continuity" else PASSED
-    if value < 0 and unit in ("ohm", "Mohm", "V"):
+        return NO_NUMBER if limit is not None and reading.test not in WORDS_WILL_DO else PASSED
+    if value < 0 and unit in ("ohm", "Mohm", "V", "m", "ms"):
         return IMPOSSIBLE
     if limit is None:
         return PASSED if reading.result == "pass" else NO_LIMIT
-    if limit.high is not None and value > limit.high:
-        return ABOVE
-    if limit.low is not None and value < limit.low:
+    where = limit.standing(value)
+    if where == OVER:
+        return TOO_HIGH if limit.high_is_length else ABOVE
+    if where == UNDER:
         return TOO_LOW if limit.low_is_length else BELOW
     return FITS
 

@@ -1,6 +1,6 @@
 """Open items of the closeout: a group of like things is one item, a failing reading is one by itself."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from stagefloor.core.open_items import CHECK, MEND, STOP, TO_DO, OpenItem
 from stagefloor.core.workings import Working
@@ -10,6 +10,7 @@ from stagefloor.steps.closeout.built import as_built
 from stagefloor.steps.closeout.handover import ANSWER, ELECTRICIAN, Need, needs_of
 from stagefloor.steps.closeout.line_tests import required_tests
 from stagefloor.steps.closeout.readings import EMPTY, NO_LIMIT, NO_NUMBER, ReadingJudged, judge
+from stagefloor.steps.closeout.recheck import refit
 
 NAMED_AT_MOST = 6  # names listed in one sentence; the rest is counted
 BLOCKS = {
@@ -20,10 +21,25 @@ BLOCKS = {
     "first event": "first event",
 }
 
+CURES = {
+    "as-built positions": "Measure each from the origin and enter across, up and height.",
+    "hold points": "Enter who released it, when, on what evidence.",
+    "documents": "Ask who owes it; enter the date received.",
+    "spares and keys": "Hand it over; enter to whom and when.",
+    "training": "Hold it; enter who was there and when.",
+    "warranties": "Enter what starts it by the contract, that date, and the months.",
+    "punch items": "Mend it; enter the date closed.",
+}
 
-def open_items(job: Job, lengths: Mapping[str, float]) -> list[OpenItem]:
-    """Open items of the closeout: a group is one item, a failing reading is one by itself."""
-    judged = judge(job, lengths)
+
+def open_items(
+    job: Job, lengths: Mapping[str, float], readings: Sequence[ReadingJudged] | None = None
+) -> list[OpenItem]:
+    """Open items of the closeout: a group is one item, a failing reading is one by itself.
+
+    `readings`: as they were judged already; None: they are judged here, with `lengths` in m by circuit id.
+    """
+    judged = judge(job, lengths) if readings is None else list(readings)
     needs = [n for n in needs_of(job, judged) if not n.done]
     items = [
         _item(
@@ -57,7 +73,9 @@ def open_items(job: Job, lengths: Mapping[str, float]) -> list[OpenItem]:
     ]
     items += _untested(job, judged)
     items += _incomplete_readings(judged)
+    items += _old_lines(needs, judged)
     items += _shifted(job)
+    items += refit(job)
     items += _grouped(job, needs)
     lost = [r for r in job.all(Reading) if not r.circuit]
     if lost:
@@ -163,6 +181,27 @@ def _incomplete_readings(judged: list[ReadingJudged]) -> list[OpenItem]:
     return items
 
 
+def _old_lines(needs: list[Need], judged: list[ReadingJudged]) -> list[OpenItem]:
+    """Lines that were tested as new ones while the old cable that they use was never tested."""
+    tested = {j.line for j in judged}
+    found = [n for n in needs if n.part == "old lines tested first" and n.name in tested]
+    if not found:
+        return []
+    return [
+        _item(
+            "old-line-not-first",
+            "Old lines reused",
+            f"{_count(len(found), 'line')} tested like new, on old cable that is not known to be sound: "
+            + _names([n.name for n in found]) + ".",
+            str(len(found)),
+            "an old line is tested before it is reused, by the limits of a new one",
+            "Enter the outcome of its own test at the old outlet in the job sheet.",
+            CHECK,
+            found[0].record,
+        )
+    ]
+
+
 def _shifted(job: Job) -> list[OpenItem]:
     all_built = as_built(job)
     found = [d for d in all_built if d.beyond]
@@ -189,26 +228,36 @@ def _grouped(job: Job, needs: list[Need]) -> list[OpenItem]:
     """One item a group: as-built positions, documents, punch items, hold points by the date they block."""
     groups: dict[tuple[str, str], list[Need]] = {}
     when = {p.id: BLOCKS.get(p.when, "first event") for p in job.all(HoldPoint)}
+    not_begun = [n for n in needs if n.record is None and n.part in ("spares and keys", "training", "warranties")]
     for n in needs:
-        if n.part in ("as-built positions", "hold points", "documents", "punch items"):
+        if n.part in CURES and n not in not_begun:
             blocks = (
                 when.get(n.record[1], "first event")
                 if n.part == "hold points" and n.record
                 else "first event"
             )
             groups.setdefault((n.part, blocks), []).append(n)
-    cures = {
-        "as-built positions": "Measure each from the origin and enter across, up and height.",
-        "hold points": "Enter who released it, when, on what evidence.",
-        "documents": "Ask who owes it; enter the date received.",
-        "punch items": "Mend it; enter the date closed.",
-    }
     items = []
+    if not_begun:
+        items.append(
+            _item(
+                "handover-not-begun",
+                "Handover",
+                "Nothing is entered yet for: " + ", ".join(n.part for n in not_begun) + ".",
+                str(len(not_begun)),
+                "this job's closeout records",
+                "Enter what is owed, and by whom; what is there is counted from the entries.",
+                TO_DO,
+            )
+        )
     for (part, blocks), found in groups.items():
         words, state = {
             "as-built positions": ("as-built position", "missing"),
             "hold points": ("hold point", "not released"),
             "documents": ("document", "not received"),
+            "spares and keys": ("spare or key", "not handed over"),
+            "training": ("training", "not held"),
+            "warranties": ("warranty", "without its dates"),
             "punch items": ("punch item", "open"),
         }[part]
         owed = _names(list(dict.fromkeys(n.who for n in found)))
@@ -226,7 +275,7 @@ def _grouped(job: Job, needs: list[Need]) -> list[OpenItem]:
                 what,
                 str(len(found)),
                 "this job's closeout records",
-                cures[part],
+                CURES[part],
                 TO_DO,
                 found[0].record,
                 blocks=blocks,

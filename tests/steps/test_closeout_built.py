@@ -1,0 +1,150 @@
+"""What was built otherwise: places by hand, lengths, the change log, a second look at the fit; warranties; service."""
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+from dateutil.relativedelta import relativedelta
+from hypothesis import given
+from hypothesis import strategies as st
+
+from stagefloor.core.problems import Problem
+from stagefloor.job import store
+from stagefloor.job.boxes import Box
+from stagefloor.job.cables import Circuit
+from stagefloor.job.closeout import AsBuilt, Punch, Reading
+from stagefloor.job.edit import add, set_fields
+from stagefloor.job.model import Job
+from stagefloor.results import compute
+from stagefloor.steps import closeout
+
+DEMOS = Path(__file__).resolve().parents[2] / "demo_projects"
+
+
+@pytest.fixture(scope="module")
+def hall() -> Job:
+    """The demo without its own entries of the end."""
+    job = store.read(DEMOS / "ondry_hall").job
+    for kind in (AsBuilt, Reading, Punch):
+        job = job.without(kind, [r.id for r in job.all(kind)])
+    return job
+
+
+@pytest.fixture(scope="module")
+def playhouse() -> Job:
+    return store.read(DEMOS / "quillhaven_playhouse").job
+
+
+def box_named(job: Job, label: str) -> Box:
+    return next(b for b in job.all(Box) if b.label == label)
+
+
+def test_the_job_as_built_stands_where_it_was_measured(playhouse) -> None:
+    box = box_named(playhouse, "FB-A1")
+    job, _ = add(playhouse, "asbuilt", [{"box": box.id, "x": "-2 m", "z": "0.01 m"}])
+    built = box_named(closeout.built_job(job), "FB-A1")
+    assert (built.x.si, built.y, built.z.si) == (-2.0, box.y, 0.01)
+    assert box_named(job, "FB-A1").x == box.x  # what was planned stays
+
+
+def test_a_box_moved_onto_a_joist_is_called_out_and_one_in_its_place_is_not(playhouse) -> None:
+    # FB-A8 of the demo cuts into a joist where it is planned; one that is clear is moved to the same distance from a joist
+    bad, good = box_named(playhouse, "FB-A8"), box_named(playhouse, "FB-A2")
+    assert closeout.refit(playhouse) == []
+    there, _ = add(playhouse, "asbuilt", [{"box": good.id, "x": good.x.text, "y": good.y.text, "z": "0 ft"}])
+    assert closeout.refit(there) == []
+    # joists repeat every spacing, so the same place across is a joist again wherever the box stands up and down stage
+    moved, _ = add(playhouse, "asbuilt", [{"box": good.id, "x": bad.x.text, "y": good.y.text, "z": "0 ft"}])
+    found = [i for i in closeout.refit(moved) if "joist" in i.what]
+    assert found and all(i.step == "closeout" and i.code.startswith("built-") for i in found)
+    assert all("as built" in i.what and good.label in i.subject for i in found)
+    assert {i.code for i in found} <= {i.code for i in compute(moved).items_of("closeout")}
+
+
+def test_the_change_log_tells_what_was_planned_and_what_is_there(hall) -> None:
+    box = box_named(hall, "FB-B5")
+    node = next(iter(hall.tables["node"].values()))
+    job, _ = add(hall, "asbuilt", [{"box": box.id, "x": "3.6 m", "y": "5.66 m", "z": "0 m", "trimmed": "lid trimmed",
+                                    "connector": "5-pin at B5-M2", "feed": node.id, "note_text": "clear of the tendon",
+                                    "by": "crew lead", "date": "2026-06-20", "photo": "IMG-31"}])
+    job, _ = add(job, "revision", [{"label": "C", "date": "2026-06-25", "words": "as built"}])
+    log = closeout.changes(job, list(compute(job).lines))
+    assert [c.what for c in log if c.subject == "Floor box FB-B5"] == ["place", "fed from", "connectors", "lid or enclosure"]
+    place = next(c for c in log if c.what == "place")
+    assert (place.date, place.by, place.photo) == ("2026-06-20", "crew lead", "IMG-31")
+    assert "up 5.4 m" in place.planned and "up 5.66 m" in place.built
+    assert [c.subject for c in log][-1] == "Document set"
+    (d,) = [d for d in closeout.as_built(job) if d.title == "Floor box FB-B5"]
+    assert d.modified and d.beyond and d.deltas[1] == pytest.approx(0.26)
+
+
+def test_the_tolerance_is_the_jobs_own(hall) -> None:
+    box = box_named(hall, "FB-B5")
+    job, _ = add(hall, "asbuilt", [{"box": box.id, "x": "3.6 m", "y": "5.44 m", "z": "0 m"}])
+
+    def beyond(job: Job) -> list[str]:
+        return [d.title for d in closeout.as_built(job) if d.beyond]
+
+    assert beyond(job) == ["Floor box FB-B5"]  # 40 mm against 25 mm
+    assert beyond(set_fields(job, "settings", "job", {"built_tolerance": "40 mm"})) == []
+
+
+def test_a_measured_cable_stands_beside_the_drawn_way(hall) -> None:
+    line = next(x for x in compute(hall).lines if x.circuit.name == "B8-L1")
+    for share, beyond in ((1.09, False), (1.12, True)):
+        job = set_fields(hall, "cable", line.cable.id, {"typed_length": f"{line.way.metres * share:.3f} m"})
+        (found,) = [b for b in closeout.built_lengths(compute(job).lines) if b.line == "B8-L1"]
+        assert found.beyond is beyond
+        assert found.working.result.amount == pytest.approx(100 * (share - 1), abs=0.01)
+
+
+@pytest.mark.parametrize(("start", "months", "last"), [
+    ("2026-03-04", 12, "2027-03-03"), ("2026-01-31", 1, "2026-02-27"), ("2024-02-29", 12, "2025-02-27"),
+    ("2026-12-15", 24, "2028-12-14"),
+])  # fmt: skip
+def test_a_warranty_runs_to_the_day_before(start, months, last) -> None:
+    assert closeout.last_day(date.fromisoformat(start), months).isoformat() == last
+
+
+@given(st.dates(date(2000, 1, 1), date(2100, 1, 1)), st.integers(1, 240))
+def test_calendar_months_agree_with_an_independent_library(start, months) -> None:
+    assert closeout.last_day(start, months) == start + relativedelta(months=months) - relativedelta(days=1)
+
+
+def test_a_warranty_says_what_starts_it_and_what_is_missing() -> None:
+    job, _ = add(Job(), "warranty", [
+        {"label": "Workmanship", "starts": "written acceptance", "date": "2026-07-01", "months": "24"},
+        {"label": "Lids", "starts": "first use", "months": "60"}, {"label": "Cable", "date": "1 July", "months": "2.5"}])
+    one, two, three = closeout.warranty_terms(job)
+    assert one.sentence == "Workmanship: from written acceptance on 2026-07-01 through 2028-06-30."
+    assert "the date of first use missing" in two.sentence and two.last is None
+    assert "the date of written acceptance and whole months that it runs missing" in three.sentence
+
+
+def test_a_label_leads_to_line_way_tests_and_who_closed_it(hall) -> None:
+    circuit = next(c for c in hall.all(Circuit) if c.label == "B9-M3")
+    job, _ = add(hall, "reading", [{"circuit": circuit.id, "test": "polarity", "result": "pass", "by": "crew lead"}])
+    job, _ = add(job, "punch", [{"label": "Label smudged", "about": "b9-m3", "closed": "2026-06-30",
+                                 "closed_by": "crew lead", "photo": "IMG-9"}])
+    results = compute(job)
+    (found,) = closeout.service(job, results.lines, results.readings, " b9-M3 ")
+    assert (found.label, found.box, found.kind) == ("B9-M3", "Floor box FB-B9", "microphone")
+    assert found.way and found.closed_by == ("crew lead",) and found.photos == ("IMG-9",)
+    assert [t.test for t in found.tests] == ["polarity"]
+    assert found.defects == ("Label smudged: closed 2026-06-30 by crew lead",)
+    assert len(closeout.service(job, results.lines, results.readings, "FB-B9")) == 5  # four microphones, one data
+    with pytest.raises(Problem, match="is it B9-M3"):
+        closeout.service(job, results.lines, results.readings, "B9-M33")
+
+
+def test_an_old_line_is_tested_before_it_is_used_again() -> None:
+    job, (old,) = add(Job(), "oldoutlet", [{"label": "W3", "what": "microphone"}])
+    job, (line,) = add(job, "circuit", [{"label": "M1", "what": "microphone", "reused": old}])
+    job, _ = add(job, "reading", [{"circuit": line, "test": "polarity", "result": "pass"}])
+    (item,) = [i for i in closeout.open_items(job, {}) if i.code == "old-line-not-first"]
+    assert item.what == "1 line tested like new, on old cable that is not known to be sound: M1."
+    assert any(n.part == "old lines tested first" for n in closeout.completeness(job, {}).missing)
+    tested = set_fields(job, "oldoutlet", old, {"tested": "passed"})
+    assert not [i for i in closeout.open_items(tested, {}) if i.code == "old-line-not-first"]
+    failed = closeout.completeness(set_fields(job, "oldoutlet", old, {"tested": "failed"}), {}).missing
+    assert any("failed its test" in n.what for n in failed)
