@@ -30,7 +30,7 @@ class JobDate(Record):
     step: ClassVar[str] = "labour"
     name_field: ClassVar[str] = "what"
 
-    what: Text = choice("Date", DATES, DATES[0])
+    what: Text = choice("Which date", DATES, DATES[0])
     date: Text = text("On", "for example 2026-03-20")
     remark: Text = note("Remark for the office")
 
