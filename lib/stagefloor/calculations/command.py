@@ -216,10 +216,12 @@ def _explained(calculation: Calculation) -> str:
         units = "" if p.kind == "ratio" else f" [{', '.join(list(KINDS[p.kind][1])[:6])}]"
         several = ", separated by commas" if p.form in ("numbers", "texts", "segments") else ""
         lines.append(f"  {p.key}{'' if p.required else ' (may be left out)'}: {p.words}{several}{units}")
+    if not calculation.parameters:
+        lines.append("  none")
     working = calculate(calculation, calculation.example)
     typed = " ".join(f'"{k}={v}"' if " " in v else f"{k}={v}" for k, v in calculation.example.items())
     lines += ["", "Formula", f"  {working.formula}", "", *calculation.explained.split("\n")]
-    lines += ["", "Basis", *(f"  {b.line()}" for b in working.basis), "", "Checked against"]
+    lines += ["", "Basis", *dict.fromkeys(f"  {b.line()}" for b in working.basis), "", "Checked against"]
     compared = outside_checks().get(calculation.name, [])
     lines += [f"  {_compared(c)}" for c in compared] or ["  no outside check"]
     return "\n".join(

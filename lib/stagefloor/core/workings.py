@@ -44,6 +44,8 @@ class Basis:
             raise ValueError(f"unknown status {self.status!r}")
 
     def line(self) -> str:
+        if self.text and self.status.startswith(self.text):
+            return self.status  # 'common practice' need not be said twice
         return self.text if self.status == PUBLISHED else f"{self.text} ({self.status})"
 
 
@@ -100,7 +102,7 @@ class Working:
             lines.append(f"  limit: {self._limit_text()}")
         lines += [f"  also: {v.name} = {v.text()}" for v in self.also]
         lines += [f"  note: {n}" for n in self.notes]
-        lines += [f"  basis: {b.line()}" for b in self.basis]
+        lines += [f"  basis: {words}" for words in dict.fromkeys(b.line() for b in self.basis)]
         return "\n".join(lines)
 
     def as_html(self) -> str:
@@ -110,7 +112,7 @@ class Working:
         limit = f"<p>{escape(self._limit_text())}</p>" if self.limit is not None else ""
         notes = "".join(f"<p>{escape(v.name)}: {escape(v.text())}</p>" for v in self.also)
         notes += "".join(f"<p>{escape(n)}</p>" for n in self.notes)
-        basis = "; ".join(escape(b.line()) for b in self.basis)
+        basis = "; ".join(dict.fromkeys(escape(b.line()) for b in self.basis))
         return (f'<details class="sf-working"><summary>{escape(self.name)}: <b>{escape(self.result.text())}</b>'
                 f"</summary><p>{escape(self.formula)}</p><ul>{rows}</ul>{limit}{notes}<p><small>Basis: {basis}"
                 "</small></p></details>")
