@@ -288,7 +288,7 @@ def test_open_items_group_what_is_missing_and_name_what_fails():
         ("L1", MEND, ("reading", ids[0])),
         ("L2", MEND, ("reading", ids[1])),
     ]
-    assert failing[0].amount == "5.46 ohm"  # 9 - 3.539
+    assert failing[0].amount == "off by 5.46 ohm"  # 9 - 3.539
     assert failing[0].workings
     assert items["lines-untested"].what == "5 of 9 lines have no test yet: L4; L5; L6; L7; L8."
     assert items["lines-part-tested"].what.startswith("4 of 9 lines have some of the tests")

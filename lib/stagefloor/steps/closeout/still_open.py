@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 
 from stagefloor.core.open_items import CHECK, MEND, STOP, TO_DO, OpenItem
-from stagefloor.core.workings import Working
+from stagefloor.core.workings import JOB, Basis, Value, Working
 from stagefloor.job.closeout import HoldPoint, Reading
 from stagefloor.job.model import Job
 from stagefloor.steps.closeout.built import as_built
@@ -46,12 +46,12 @@ def open_items(
             "test-failing",
             j.line,
             j.sentence,
-            _amount(j),
+            f"off by {off.result.text()}" if (off := _off(j)) else "",
             "limits from the line's own length and cable",
             "Mend the line, then test again; the earlier readings stay listed.",
             MEND,
             ("reading", j.record),
-            (j.working,) if j.working else (),
+            tuple(w for w in (j.working, off) if w),
         )
         for j in judged
         if j.failing
@@ -284,11 +284,17 @@ def _grouped(job: Job, needs: list[Need]) -> list[OpenItem]:
     return items
 
 
-def _amount(judged: ReadingJudged) -> str:
+def _off(judged: ReadingJudged) -> Working | None:
+    """How far a reading lies outside its limits."""
     if judged.measured is None:
-        return ""
+        return None
     end = judged.high if judged.high is not None and judged.measured > judged.high else judged.low
-    return "" if end is None else f"{abs(judged.measured - end):.3g} {judged.unit}"
+    if end is None:
+        return None
+    return Working(f"How far off, line {judged.line}, {judged.test}", "d = |R - E|",
+                   (Value("R", "reading", judged.measured, judged.unit), Value("E", "nearer limit", end, judged.unit)),
+                   Value("d", "off by", abs(judged.measured - end), judged.unit, 3),
+                   (Basis("limits from the line's own length and cable", JOB),))
 
 
 def _count(number: int, word: str) -> str:
