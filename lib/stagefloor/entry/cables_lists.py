@@ -7,7 +7,7 @@ from html import escape
 import ipywidgets as widgets
 
 from stagefloor.core.problems import Problem
-from stagefloor.core.units import FOOT, area_text, long_length_text
+from stagefloor.core.units import area_text, long_length_text
 from stagefloor.drawings.labels import label_sheets
 from stagefloor.drawings.svg import render
 from stagefloor.entry import show
@@ -20,7 +20,7 @@ from stagefloor.steps.cut_list import CutList, cut_lists, cut_text, totals
 from stagefloor.steps.labels import layout_of, relabelled, too_long
 from stagefloor.steps.multicore import saved
 from stagefloor.steps.pull_sheets import PullSheet
-from stagefloor.steps.purchase import Purchase
+from stagefloor.steps.purchase import Purchase, each_by_length
 
 LONGER_SECONDS = 20.0  # for one cable type
 
@@ -124,8 +124,7 @@ def _amount(row: Purchase, display: str) -> str:
 
 def _by_length(row: Purchase, display: str) -> str:
     """The price of a foot or metre."""
-    feet = display == "ft-in"
-    return f"{float(row.each or 0) * (FOOT if feet else 1.0):,.2f} a {'foot' if feet else 'metre'}"
+    return f"{each_by_length(row, display):,.2f} a {'foot' if display == 'ft-in' else 'metre'}"
 
 
 def multicores(results: Results) -> str:

@@ -146,7 +146,7 @@ def _card(results: Results, found: BoxResult) -> client.BoxCard:
         position += f" (from {job.settings.origin})"
     rows = tuple(client.OpeningRow(place=place_name(o.bay, o.slot) if o.bay else "to be fixed",
                                    kind=local(kind_name(o.what), job.settings.basis),
-                                   connector=known[o.what].connector, label=o.label,
+                                   connector=local(known[o.what].connector, job.settings.basis), label=o.label,
                                    use="spare" if o.state == "spare" else "in use") for o in job.openings(box.id))
     serves = ", ".join(p.label if p.what in ("", p.label) else f"{p.label} {p.what}" for p in points_of(job, box))
     return client.BoxCard(title=box.title, position=position, model=plan.model.label if plan else "to be chosen",

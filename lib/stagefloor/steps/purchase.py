@@ -114,6 +114,12 @@ def _priced(item: str, amount: float, each: Decimal | None, lead: int, price_fro
     return Purchase(item, amount, each, cost, lead, price_from, note, metres, working)
 
 
+def each_by_length(row: Purchase, display: str) -> Decimal:
+    """The price of a foot or a metre of something that is bought by length, to the cent."""
+    each = row.each or Decimal(0)
+    return rounded(each * Decimal(str(FOOT)) if display == "ft-in" else each)
+
+
 def _boxes(job: Job, chosen: Sequence[tuple[Box, Layout]]) -> list[Purchase]:
     models: dict[str, BoxModel] = {plan.model.id: plan.model for _, plan in chosen}
     count, rows = Counter(plan.model.id for _, plan in chosen), []
