@@ -1,5 +1,7 @@
 """As-built differences and completeness on small jobs, with the distances worked by hand."""
 
+from datetime import date
+
 import pytest
 
 from stagefloor.core.open_items import CHECK, STOP, TO_DO
@@ -202,3 +204,11 @@ def test_everything_there_is_complete():
     bare = set_fields(job, "holdpoint", point, {"photo": ""})
     (missing,) = closeout.completeness(bare, {}).missing
     assert "without evidence of what was seen" in missing.what
+
+
+def test_an_open_punch_item_is_overdue_the_day_after_it_was_due():
+    rows = [{"label": "lid", "due": "2026-05-30"}, {"label": "paint", "due": "2026-05-31"}, {"label": "key", "due": "soon"},
+            {"label": "trim", "due": "2026-01-02"}, {"label": "label", "due": "2026-01-01", "closed": "2026-01-05"},
+            {"label": "hinge"}]
+    job = add(Job(), "punch", rows)[0]
+    assert [p.label for p in closeout.overdue(job, date(2026, 5, 31))] == ["trim", "lid"]

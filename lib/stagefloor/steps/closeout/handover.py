@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from stagefloor.job.boxes import Box
 from stagefloor.job.closeout import Document, HoldPoint, Punch, Spare, Training
@@ -12,7 +13,7 @@ from stagefloor.reference.tables import load
 from stagefloor.steps.closeout.built import as_built
 from stagefloor.steps.closeout.line_tests import required_tests
 from stagefloor.steps.closeout.readings import ReadingJudged, judge
-from stagefloor.steps.closeout.warranties import warranty_terms
+from stagefloor.steps.closeout.warranties import read_date, warranty_terms
 
 TESTER, ELECTRICIAN, CREW, NOBODY = "the tester", "the licensed electrician", "the crew", "nobody named yet"
 ANSWER = "the maker or the inspector"
@@ -237,6 +238,12 @@ def _documents(job: Job) -> list[Need]:
         )
         for d in papers
     ]
+
+
+def overdue(job: Job, today: date) -> list[Punch]:
+    """Punch items that are open past their date, the longest first; a due date is read if typed as 2026-05-31."""
+    late = [(due, p) for p in job.all(Punch) if not p.closed.strip() and (due := read_date(p.due)) and due < today]
+    return [p for _, p in sorted(late, key=lambda x: x[0])]
 
 
 def _punch(job: Job) -> list[Need]:
