@@ -13,7 +13,7 @@ from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import Event, Point
 from stagefloor.job.model import Job
 from stagefloor.results.scenes import stage_scene
-from stagefloor.results.unit_costs import currency_words, unit_costs
+from stagefloor.results.unit_costs import TO_COMPARE, currency_words, unit_costs
 from stagefloor.steps.boxes.box_cost import box_cost
 from stagefloor.steps.boxes.fit import box_items
 
@@ -46,12 +46,21 @@ class StagePlan:
         for i in scene["items"]:
             i["draggable"] = self.may.get(PREFIX.get(i["role"], ""), False)
         if self.may["box"]:
+            self._mark(scene["items"])
             scene["shapes"] += self._reach(job, [i for i in scene["items"] if PREFIX.get(i["role"]) == "box"])
             scene["layers"].append({"key": "reach", "label": "Reach outlines", "on": True})
         scene["place"] = ([{"role": "floor_box", "label": "Add floor box"}] if self.may["box"] else []) + (
             [{"role": "point", "label": "Add connection point"}] if self.may["point"] else [])
         scene["snap"] = FOOT / 12 if job.settings.units == "ft-in" else 0.01
         return scene
+
+    def _mark(self, items: list[dict[str, Any]]) -> None:
+        """Boxes and points of which something must be mended say so beside their name."""
+        wrong = {i.record[1]: i.state for i in self.session.results().items_of("boxes")[::-1] if i.must_mend and i.record}
+        for one in items:
+            found = self._record(one["id"])
+            if found is not None and found[1].id in wrong:
+                one["state"] = wrong[found[1].id]
 
     def _reach(self, job: Job, items: list[dict[str, Any]]) -> list[dict[str, Any]]:
         """How far a loose cable gets from each box; `items`: the boxes on the plan, in the job's order."""
@@ -139,7 +148,8 @@ class StagePlan:
         before = self._stood.get(box.id, here)
         words = "" if round(here - before) == 0 else \
             f", {abs(here - before):,.0f} {'more' if here > before else 'less'} than where it stood"
-        return f" Installed {here:,.0f} {money}{words}."
+        return f" To compare with other places: {here:,.0f}{words}." if money == TO_COMPARE else \
+            f" Installed {here:,.0f} {money}{words}."
 
 
 def events_shown(job: Job) -> list[tuple[str, str]]:
