@@ -69,8 +69,8 @@ def _items(scene: StageScene) -> list[dict[str, object]]:
     def add(role: str, label: str, x: float, y: float, size: list[float], note: str) -> None:
         name = f"{role}:{label}"
         known[name] += 1
-        items.append({"id": f"{name}#{known[name]}" if known[name] > 1 else name, "x": x, "y": y, "label": label, "role": role,
-                      "size": size, "draggable": role in ("floor_box", "wall_panel", "point"), "note": note,
+        item_id = f"{name}#{known[name]}" if known[name] > 1 else name
+        items.append({"id": item_id, "x": x, "y": y, "label": label, "role": role, "size": size, "draggable": role in ("floor_box", "wall_panel", "point"), "note": note,
                       "state": ""})
 
     for box in scene.boxes:
