@@ -70,8 +70,8 @@ def _items(scene: StageScene) -> list[dict[str, object]]:
         name = f"{role}:{label}"
         known[name] += 1
         item_id = f"{name}#{known[name]}" if known[name] > 1 else name
-        items.append({"id": item_id, "x": x, "y": y, "label": label, "role": role, "size": size, "draggable": role in ("floor_box", "wall_panel", "point"), "note": note,
-                      "state": ""})
+        items.append({"id": item_id, "x": x, "y": y, "label": label, "role": role, "size": size,
+                      "draggable": role in ("floor_box", "wall_panel", "point"), "note": note, "state": ""})
 
     for box in scene.boxes:
         add("floor_box" if box.surface == "floor" else "wall_panel", box.label, box.x, box.y, [box.width, box.height],
