@@ -121,9 +121,14 @@ def layout_of(job: Job, box: Box, c: Contents) -> Layout | None:
 def reconciled(job: Job) -> Job:
     """The job with openings, circuits and cables that follow the need of every box that is not built yet."""
     job = _only_box_serves(job)
+    # in the order in which they were made, so that a smaller need retires the newest
+    have: dict[str, list[Opening]] = {}
+    for opening in job.all(Opening):
+        if opening.state != "retired":
+            have.setdefault(opening.box, []).append(opening)
     for box in job.boxes():
         if box.state not in FIXED_STATES:
-            job = _openings_follow(job, box)
+            job = _openings_follow(job, box, have.get(box.id, []))
     return _lines_follow(job)
 
 
@@ -136,11 +141,10 @@ def _only_box_serves(job: Job) -> Job:
     return job.with_records([boxes[0].model_copy(update={"points": (*boxes[0].points, *more)})]) if more else job
 
 
-def _openings_follow(job: Job, box: Box) -> Job:
+def _openings_follow(job: Job, box: Box, have: Sequence[Opening]) -> Job:
+    """`have`: the box's openings that are not retired."""
     needed = contents(job, points_of(job, box))
     plan, wanted = layout_of(job, box, needed), needed.openings
-    # in the order in which they were made, so that a smaller need retires the newest
-    have = [o for o in job.all(Opening) if o.box == box.id and o.state != "retired"]
     changed: list[Opening] = []
     kept: list[Opening] = []
     for kind in KINDS:
@@ -164,7 +168,7 @@ def _openings_follow(job: Job, box: Box) -> Job:
     missing = [k for k in KINDS for _ in range(wanted.get(k, 0) - sum(o.what == k for o in kept))]
     job, ids = job.new_ids(Opening, len(missing))
     gone = {o.id for o in changed}
-    used_labels = {o.label for o in job.all(Opening) if o.state != "retired" and o.id not in gone}
+    used_labels = {o.label for o in job.all(Opening) if o.state != "retired" and o.id not in gone} if missing else set()
     fresh = []
     for kind, new_id in zip(missing, ids, strict=True):
         label = next_label(f"{short}-{connections()[kind].letter}", used_labels)
