@@ -37,12 +37,16 @@ class CleanPicture:
 
     @property
     def name(self) -> str:
-        """A file name made of the content, so that the same picture twice is one file."""
-        return f"{sha256(self.data).hexdigest()[:24]}.{self.end}"
+        return content_name(self.data, self.end)
 
     @property
     def media_type(self) -> str:
         return TYPES[self.end]
+
+
+def content_name(data: bytes, end: str) -> str:
+    """A file name made of the content, so that the same picture twice is one file."""
+    return f"{sha256(data).hexdigest()[:24]}.{end}"
 
 
 def clean_picture(data: bytes, name: str = "this picture", most_side: int = MOST_SIDE) -> CleanPicture:

@@ -9,6 +9,7 @@ from hashlib import sha256
 
 from stagefloor.core.problems import Problem
 from stagefloor.job import edit
+from stagefloor.job.exchange.picture_file import content_name
 from stagefloor.job.exchange.preview import ADD, CHANGE, REFUSE, SAME, Line, Plan
 from stagefloor.job.exchange.sheet_file import Entry, PictureIn, SheetFile, shown
 from stagefloor.job.exchange.sketch import drawing
@@ -144,11 +145,12 @@ class _Taking:
 
     def picture(self, picture: PictureIn) -> None:
         """Take a photo or a sketch in; its file gets a name of its content."""
-        if picture.sketch is not None:
-            data, what, end = drawing(picture.sketch, picture.label or "Sketch"), "sketch", "svg"
+        if picture.photo is not None:
+            data, what, file = picture.photo.data, "photo", picture.photo.name
         else:
-            data, what, end = picture.photo, "photo", "jpg"
-        file = f"{sha256(data).hexdigest()[:24]}.{end}"
+            assert picture.sketch is not None  # a picture of a sheet is one of the two
+            data, what = drawing(picture.sketch, picture.label or "Sketch"), "sketch"
+            file = content_name(data, "svg")
         unit = edit.default_unit(self.job, "length")
         fields = {"label": picture.label or f"{what.capitalize()} from the {self.file.kind} sheet", "what": what,
                   "about": picture.about, "file": file, "by": self.file.by, "date": self.file.date,
