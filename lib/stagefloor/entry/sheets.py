@@ -14,7 +14,8 @@ from stagefloor.job.boxes import Box
 from stagefloor.job.exchange.sheet_file import MOST_BYTES, read_sheet
 from stagefloor.job.exchange.taking import PICTURES, planned
 from stagefloor.job.model import Job
-from stagefloor.job.sheets import SITE, SURVEY, Picture
+from stagefloor.job.pictures import Picture
+from stagefloor.job.sheets import SITE, SURVEY
 from stagefloor.package.sheets import make_sheet
 
 TYPES = {".jpg": "image/jpeg", ".svg": "image/svg+xml"}

@@ -22,8 +22,9 @@ from stagefloor.job.exchange.preview import ADD, CHANGE, REFUSE, SAME, Plan, car
 from stagefloor.job.exchange.sheet_file import MOST_BYTES, read_sheet, read_sheet_file
 from stagefloor.job.exchange.taking import planned
 from stagefloor.job.model import Job
+from stagefloor.job.pictures import Picture
 from stagefloor.job.sheet import FloorLayer, Survey
-from stagefloor.job.sheets import Picture, Sheet
+from stagefloor.job.sheets import Sheet
 from stagefloor.job.store import from_data, to_text
 
 
