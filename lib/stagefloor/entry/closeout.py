@@ -51,7 +51,8 @@ def as_built() -> widgets.Widget:
     session = here()
     grid = Table(session, "asbuilt", ("box", "x", "y", "z", "trimmed", "model", "feed", "connector", "note_text", "photo",
                                       "by", "date"), name="As built",
-                 empty_hint="Press 'Add row', choose a box, and type where it was measured from the origin.").grid
+                 empty_hint="Press 'Add row', choose a box, and type where it was measured from the origin.",
+                 pictures=True).grid
     lengths = Table(session, "cable", ("label", "typed_length"), name="Lengths measured on the cable",
                     readonly=("label",)).grid
     return show.stack(grid, show.view(session, built, "built"),
@@ -85,9 +86,10 @@ def handover() -> widgets.Widget:
     """Hold points, punch list, documents, spares, training, warranties, revisions."""
     session = here()
     return show.stack(
-        Table(session, "holdpoint", ("label", "when", "by", "date", "evidence", "photo"), name="Hold points").grid,
+        Table(session, "holdpoint", ("label", "when", "by", "date", "evidence", "photo"), name="Hold points",
+              pictures=True).grid,
         Table(session, "punch", ("label", "about", "owner", "due", "closed", "closed_by", "photo", "audience"),
-              name="Punch list").grid,
+              name="Punch list", pictures=True).grid,
         _usual_documents(session),
         Table(session, "document", ("label", "owner", "received"), name="Documents due at handover").grid,
         Table(session, "spare", ("label", "quantity", "owner", "given_to", "date"), name="Spares, tools and keys").grid,

@@ -1,5 +1,6 @@
 """A grid for one kind of record: columns from the record's own fields, edits as typed, refusals beside their cell."""
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import zip_longest
@@ -17,14 +18,17 @@ from stagefloor.job import edit
 from stagefloor.job.boxes import Box
 from stagefloor.job.fields import extra_of, shape_of
 from stagefloor.job.model import RECORDS, Job
+from stagefloor.job.pictures import Picture
 from stagefloor.job.record import Record
 from stagefloor.job.sheet import Settings
+from stagefloor.job.subjects import counts
 from stagefloor.job.typed import cell_text
 
 GRID_KIND = {"length": "length", "count": "number", "number": "number", "choice": "choice", "ref": "choice",
              "flag": "flag", "money": "money", "note": "note"}
 WIDTHS = {"count": 126, "number": 84, "flag": 104, "length": 110, "money": 100, "note": 260, "choice": 150, "ref": 170}
 NOT_KNOWN = "–"
+PICTURES = "pictures"  # the column that counts them
 
 
 class Table:
@@ -35,30 +39,38 @@ class Table:
     session : the open job; kind : a key of RECORDS; fields : the columns in order
     flags : (field, kind) shows a column of ticks for each record of that kind, for a field of references
     where : only records for which this holds; new rows get `fixed`
+    pictures : a column with the number of pictures that each record has
+    listens : follows every edit by itself; else its owner calls for a refresh
     """
 
     def __init__(self, session: Session, kind: str, fields: Sequence[str], *, name: str = "",
                  flags: tuple[str, str] | None = None, fixed: Mapping[str, object] | None = None,
-                 empty_hint: str = "", readonly: Sequence[str] = ()) -> None:
-        self.session, self.kind, self.fields = session, kind, list(fields)
+                 empty_hint: str = "", readonly: Sequence[str] = (), pictures: bool = False, listens: bool = True) -> None:
+        self.session, self.kind, self.fields, self.pictures = session, kind, list(fields), pictures
         self.cls: type[Record] = RECORDS[kind]
         self.flags, self.fixed, self.readonly = flags, dict(fixed or {}), set(readonly)
         named = [extra_of(self.cls.model_fields[f], "ref") for f in self.fields]
-        self._named = [str(n) for n in [*named, flags and flags[1]] if n]  # kinds whose names stand in the rows
+        # kinds that the rows tell of, besides their own
+        self._named = [str(n) for n in [*named, flags and flags[1], pictures and Picture.kind] if n]
         self._around: list[object] = []  # their tables, when the rows were made
         self._unread: Mapping[tuple[str, str], Mapping[str, object]] = {}
         self._made: dict[str, tuple[Record, dict[str, Any]]] = {}
+        self._counts: Counter[tuple[str, str]] = Counter()
         noun = self.cls.noun
         self.grid = Grid(name or f"{noun.capitalize()}s", self._columns(), self._rows(), self._change,
                          empty_hint=empty_hint or f"Nothing here yet. Press 'Add row' and type the first {noun}.",
                          keep_under=f"{session.path}:{kind}")
-        session.listen(self._refresh)
+        if listens:
+            session.listen(self._refresh)
 
     def _columns(self) -> list[dict[str, Any]]:
         columns = [_column(self.session.job, self.cls, f, f in self.readonly) for f in self.fields]
         if self.flags:
             columns += [{"key": f"{self.flags[0]}:{r.id}", "label": r.name, "kind": "flag", "width": 92,
                          "hint": "ticked: used then"} for r in self.session.job.tables.get(self.flags[1], {}).values()]
+        if self.pictures:
+            columns.append({"key": PICTURES, "label": "Pictures", "kind": "number", "width": 92, "readonly": True,
+                            "hint": "add and see them under 'Pictures'"})
         return columns
 
     def _rows(self) -> list[dict[str, Any]]:
@@ -71,6 +83,7 @@ class Table:
         around: list[object] = [job.tables.get(n) for n in self._named]
         if self._unread != job.unread or any(a is not b for a, b in zip_longest(around, self._around)):
             self._around, self._unread, self._made = around, job.unread, {}
+            self._counts = counts(job)
         rows = []
         for record in records:
             held = self._made.get(record.id)
@@ -92,6 +105,9 @@ class Table:
         marks = {f: "assumed" for f in self.fields
                  if f not in record.model_fields_set and _is_value(getattr(record, f)) and f not in problems}
         sort = {f: v.si for f in self.fields if isinstance(v := getattr(record, f), Quantity)}
+        if self.pictures:
+            sort[PICTURES] = number = self._counts[self.kind, record.id]
+            cells[PICTURES] = str(number or "")
         return {"id": record.id, "cells": cells, "problems": problems, "marks": marks, "sort": sort}
 
     def _refresh(self) -> None:
@@ -144,7 +160,7 @@ class Table:
         names = []
         for row, key, text in changes:
             record = self.session.job.tables.get(self.kind, {}).get(row)
-            names.append(f"{record.name if record else row}: {self._label(key)} {text}")
+            names.append(f"{record.name if record else row}: {self._label(key)} {self._said(key, text)}")
 
         def change(job: Job) -> Job:
             problems.clear()
@@ -199,6 +215,10 @@ class Table:
         touched = [*dict.fromkeys(c[0] for c in changes), *made]
         return {"ok": not problems, "rows": self._rows_of([table[r] for r in touched]), "order": list(table),
                 "problems": problems}
+
+    def _said(self, key: str, text: str) -> str:
+        """A cell's text in the history."""
+        return text
 
     def _label(self, key: str) -> str:
         info = self.cls.model_fields.get(key)

@@ -20,6 +20,7 @@ from stagefloor.job.inventory import Event, Point, kind_name
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import OldOutlet
 from stagefloor.package.extract_closeout import as_built_rows, closeout_told, closeout_workings, line_tests
+from stagefloor.package.extract_pictures import pictures_for
 from stagefloor.readers.client import record as client
 from stagefloor.reference.connections import connections
 from stagefloor.results import BoxResult, Results, compute
@@ -54,7 +55,12 @@ def client_file(job_path: Path | str) -> tuple[client.ClientFile, list[str]]:
     """The client's file of a job, and sentences that the sender should read before it goes out."""
     opened = store.read(job_path)
     results = compute(opened.job, opened.faults)
-    return extract(results), attention(results)
+    pictures, said = pictures_for(opened.job, store.job_file(job_path).parent, "client")
+    file = extract(results).model_copy(update={"pictures": pictures})
+    if pictures and not file.closeout.begun:
+        said.append("The pictures for the client are not in the documents yet: their page, 'As built', comes with the first "
+                    "test or measured place.")
+    return file, [*attention(results), *said]
 
 
 def extract(results: Results) -> client.ClientFile:
