@@ -41,12 +41,14 @@ class Table:
     where : only records for which this holds; new rows get `fixed`
     pictures : a column with the number of pictures that each record has
     listens : follows every edit by itself; else its owner calls for a refresh
+    marked : {id: {field: word}} of the job as it is, words that stand beside values, such as 'overdue'
     """
 
     def __init__(self, session: Session, kind: str, fields: Sequence[str], *, name: str = "",
                  flags: tuple[str, str] | None = None, fixed: Mapping[str, object] | None = None,
-                 empty_hint: str = "", readonly: Sequence[str] = (), pictures: bool = False, listens: bool = True) -> None:
-        self.session, self.kind, self.fields, self.pictures = session, kind, list(fields), pictures
+                 empty_hint: str = "", readonly: Sequence[str] = (), pictures: bool = False, listens: bool = True,
+                 marked: Callable[[Job], Mapping[str, Mapping[str, str]]] | None = None) -> None:
+        self.session, self.kind, self.fields, self.pictures, self.marked = session, kind, list(fields), pictures, marked
         self.cls: type[Record] = RECORDS[kind]
         self.flags, self.fixed, self.readonly = flags, dict(fixed or {}), set(readonly)
         named = [extra_of(self.cls.model_fields[f], "ref") for f in self.fields]
@@ -87,7 +89,7 @@ class Table:
         rows = []
         for record in records:
             held = self._made.get(record.id)
-            if held is None or held[0] is not record:
+            if held is None or held[0] is not record or self.marked:  # a mark may hang on the day
                 held = self._made[record.id] = (record, self._row(job, record))
             rows.append(held[1])
         return rows
@@ -104,6 +106,8 @@ class Table:
                           for i in job.tables.get(self.flags[1], {})})
         marks = {f: "assumed" for f in self.fields
                  if f not in record.model_fields_set and _is_value(getattr(record, f)) and f not in problems}
+        if self.marked:
+            marks.update(self.marked(job).get(record.id, {}))
         sort = {f: v.si for f in self.fields if isinstance(v := getattr(record, f), Quantity)}
         if self.pictures:
             sort[PICTURES] = number = self._counts[self.kind, record.id]
@@ -282,34 +286,46 @@ class Form:
         return rows
 
     def _change(self, message: Message) -> Answer:
-        try:
-            if message["do"] == "undo":
-                self.session.undo()
-            elif message["do"] == "redo":
-                self.session.redo()
-            elif message["do"] in ("set", "paste"):
-                return self._set([c for c in message.get("changes", []) if c[1] == "value"])
-            else:
-                return {"ok": False, "say": "These lines are fixed: type into the column Value."}
-            return {"ok": True, "rows": self._rows()}
-        except Problem as problem:
-            return {"ok": False, "say": problem.sentence}
+        changes = [c for c in message.get("changes", []) if c[1] == "value"]
+        return answer_of_fixed_rows(
+            self.session, {**message, "changes": changes}, self._rows,
+            lambda job, key, _, text: self.lines[key].write(job, text),
+            lambda: f"{self.lines[changes[0][0]].label}: {changes[0][2]}",
+            "These lines are fixed: type into the column Value.")
 
-    def _set(self, changes: Sequence[Sequence[str]]) -> Answer:
-        problems: dict[str, dict[str, str]] = {}
 
-        def change(job: Job) -> Job:
-            problems.clear()
-            for key, _, text in changes:
-                try:
-                    job = self.lines[key].write(job, text)
-                except Problem as problem:
-                    problems.setdefault(key, {})["value"] = problem.sentence
-            return job
+def answer_of_fixed_rows(session: Session, message: Message, rows: Callable[[], list[dict[str, Any]]],
+                         write: Callable[[Job, str, str, str], Job], name: Callable[[], str], refused: str) -> Answer:
+    """What a grid whose rows are given answers: cells are one edit, a refused text stays beside its sentence.
 
-        if changes:
-            self.session.edit(f"{self.lines[changes[0][0]].label}: {changes[0][2]}", change)
-        return {"ok": not problems, "rows": self._rows(), "problems": problems}
+    Parameters
+    ----------
+    rows : the rows as they stand; write : (job, row, column, text) -> the job with it; name : of the edit, asked only
+    if there is one; refused : what is said to adding, copying and deleting
+    """
+    problems: dict[str, dict[str, str]] = {}
+
+    def change(job: Job) -> Job:
+        problems.clear()
+        for row, key, text in message.get("changes", []):
+            try:
+                job = write(job, row, key, text)
+            except Problem as problem:
+                problems.setdefault(row, {})[key] = problem.sentence
+        return job
+
+    try:
+        if message["do"] == "undo":
+            session.undo()
+        elif message["do"] == "redo":
+            session.redo()
+        elif message["do"] not in ("set", "paste"):
+            return {"ok": False, "say": refused}
+        elif message.get("changes"):
+            session.edit(name(), change)
+    except Problem as problem:
+        return {"ok": False, "say": problem.sentence}
+    return {"ok": not problems, "rows": rows(), "problems": problems}
 
 
 def _is_value(value: object) -> bool:

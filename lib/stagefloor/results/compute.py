@@ -170,6 +170,11 @@ class Results:
         return tuple(labour.priced_changes(self.job, self.quantities, self.estimate, self.offers))
 
     @cached_property
+    def price_move(self) -> labour.PriceMove | None:
+        """Why the price is not the issued one."""
+        return labour.price_move(self.job, self.estimate, self.offers)
+
+    @cached_property
     def options_together(self) -> tuple[labour.Combined, ...]:
         """Options that are not declined, priced together."""
         return tuple(labour.combined(self.job, self.quantities, self.estimate, self.offers))
@@ -320,6 +325,7 @@ class Results:
             found.append(offer_working(self.estimate.selling))
         found += self.estimate.workings()
         found += [c.working for c in self.changes] + [c.working for c in self.options_together]
+        found += [self.price_move.working] if self.price_move is not None else []
         found += [p.working for p in self.payments]
         found += list(self.applications) + [x.working for x in self.lessons]
         found += [self.order.longest] if self.order.longest is not None else []

@@ -133,11 +133,14 @@ def reconciled(job: Job) -> Job:
 
 
 def _only_box_serves(job: Job) -> Job:
-    """In a job with one box, points whose place nobody has entered plug into it: the smallest job needs no more."""
+    """In a job with one box, points whose place nobody has entered plug into it: the smallest job needs no more.
+
+    A row just begun has neither a place nor a need, and waits for its place.
+    """
     boxes = job.boxes()
     if len(boxes) != 1 or boxes[0].state in FIXED_STATES:
         return job
-    more = [p.id for p in job.all(Point) if p.x is None and p.y is None and p.id not in boxes[0].points]
+    more = [p.id for p in job.all(Point) if p.x is None and p.y is None and p.counts() and p.id not in boxes[0].points]
     return job.with_records([boxes[0].model_copy(update={"points": (*boxes[0].points, *more)})]) if more else job
 
 
