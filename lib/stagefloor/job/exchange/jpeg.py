@@ -6,6 +6,7 @@ Markers of a JPEG stream: ITU-T T.81 (1992), table B.1; from memory.
 from stagefloor.core.problems import Problem
 
 MOST_BYTES = 4_000_000
+MOST_PARTS = 20_000  # a progressive photo has some dozens
 MOST_PIXELS = 8000  # a side; the sheet makes at most 1600
 FRAMES = {0xC0, 0xC1, 0xC2}  # baseline, extended, progressive
 TABLES = {0xC4, 0xDB, 0xDD, 0xE0, 0xEE}  # Huffman, quantisation, restart interval, JFIF and colour marks
@@ -20,7 +21,7 @@ def plain_jpeg(data: bytes) -> bytes:
     if data[:2] != b"\xff\xd8":
         raise Problem(NO_PHOTO)
     out, at, sized = bytearray(data[:2]), 2, False
-    while True:
+    for _ in range(MOST_PARTS):
         if data[at:at + 1] != b"\xff" or at + 2 > len(data):
             raise Problem(NO_PHOTO)
         marker = data[at + 1]
@@ -52,6 +53,8 @@ def plain_jpeg(data: bytes) -> bytes:
         if marker in FRAMES or marker in TABLES or marker == 0xDA:
             out += part
         at = after
+    else:
+        raise Problem(NO_PHOTO)
     if not sized:
         raise Problem(NO_PHOTO)
     return bytes(out + b"\xff\xd9")
