@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from stagefloor.core.problems import Problem, nearest
 from stagefloor.core.units import KINDS as UNIT_KINDS
 from stagefloor.job import edit
+from stagefloor.job.cables import Cable
 from stagefloor.job.exchange.preview import ADD, CHANGE, REFUSE, SAME, Line, Plan
 from stagefloor.job.exchange.sheet_file import shown
 from stagefloor.job.exchange.table_file import TableFile
@@ -126,6 +127,8 @@ def _check_name(cls: type[Record], name: str, number: int, seen: dict[str, int],
 def _row(job: Job, kind: str, fields: Mapping[str, str], same_name: Sequence[str], subject: str) -> tuple[Job, Line]:
     if not same_name:
         after, (new_id,) = edit.add(job, kind, [fields])
+        if kind == Cable.kind and not after.get(Cable, new_id).circuits:  # the boxes' plan would take it away again
+            raise Problem(f"it names no line; enter the lines that it carries under '{title_of(kind, 'circuits')}'")
         made = after.tables[kind][new_id].model_dump(exclude={"id"})
         if shape_of(RECORDS[kind].model_fields[RECORDS[kind].name_field]) != "text" and any(
                 r.model_dump(exclude={"id"}) == made for r in job.tables.get(kind, {}).values()):
