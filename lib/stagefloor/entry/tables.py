@@ -43,8 +43,9 @@ class Table:
         self.cls: type[Record] = RECORDS[kind]
         self.flags, self.fixed, self.readonly = flags, dict(fixed or {}), set(readonly)
         noun = self.cls.noun
-        self.grid = Grid(name or f"{noun.capitalize()}s", self._columns(), self._rows(), self._change,
-                         empty_hint=empty_hint or f"Nothing here yet. Press 'Add row' and type the first {noun}.",
+        own = session.words.text
+        self.grid = Grid(own(name or f"{noun.capitalize()}s"), self._columns(), self._rows(), self._change,
+                         empty_hint=own(empty_hint or f"Nothing here yet. Press 'Add row' and type the first {noun}."),
                          keep_under=f"{session.path}:{kind}")
         session.listen(self._refresh)
 
@@ -104,7 +105,7 @@ class Table:
             self.session.edit(f"{noun.capitalize()} deleted", lambda j: edit.delete(j, self.kind, message["rows"]))
             return {"ok": True, "removed": list(message["rows"])}
         except Problem as problem:
-            return {"ok": False, "say": problem.sentence}
+            return {"ok": False, "say": self.session.words.text(problem.sentence)}
 
     def _left_behind(self, ids: Sequence[str]) -> str:
         """What copies did not take along, and from which record."""
@@ -144,7 +145,7 @@ class Table:
             name, value = self._meant(job, row, key, text)
             return edit.set_fields(job, self.kind, row, {name: value})
         except Problem as problem:
-            problems.setdefault(row, {})[key] = problem.sentence
+            problems.setdefault(row, {})[key] = self.session.words.text(problem.sentence)
             return job
 
     def _meant(self, job: Job, row: str, key: str, text: str) -> tuple[str, object]:
@@ -184,7 +185,7 @@ class Table:
 
     def _label(self, key: str) -> str:
         info = self.cls.model_fields.get(key)
-        return (info.title or key).lower() if info else key
+        return local((info.title or key).lower(), self.session.job.settings.basis) if info else key
 
 
 @dataclass(frozen=True)
@@ -229,7 +230,8 @@ class Form:
         columns = [{"key": "what", "label": "What", "kind": "text", "readonly": True, "width": 230},
                    {"key": "value", "label": "Value", "kind": "text", "width": 260},
                    {"key": "hint", "label": "Hint", "kind": "note", "readonly": True, "width": 380}]
-        self.grid = Grid(name, columns, self._rows(), self._change, keep_under=f"{session.path}:form:{name}", fixed=True)
+        self.grid = Grid(session.words.text(name), columns, self._rows(), self._change,
+                         keep_under=f"{session.path}:form:{name}", fixed=True)
         session.listen(lambda: self.grid.update(self._rows(), session.elsewhere))
 
     def _rows(self) -> list[dict[str, Any]]:
@@ -255,7 +257,7 @@ class Form:
                 return {"ok": False, "say": "These lines are fixed: type into the column Value."}
             return {"ok": True, "rows": self._rows()}
         except Problem as problem:
-            return {"ok": False, "say": problem.sentence}
+            return {"ok": False, "say": self.session.words.text(problem.sentence)}
 
     def _set(self, changes: Sequence[Sequence[str]]) -> Answer:
         problems: dict[str, dict[str, str]] = {}
@@ -266,11 +268,12 @@ class Form:
                 try:
                     job = self.lines[key].write(job, text)
                 except Problem as problem:
-                    problems.setdefault(key, {})["value"] = problem.sentence
+                    problems.setdefault(key, {})["value"] = self.session.words.text(problem.sentence)
             return job
 
         if changes:
-            self.session.edit(f"{self.lines[changes[0][0]].label}: {changes[0][2]}", change)
+            label = local(self.lines[changes[0][0]].label, self.session.job.settings.basis)
+            self.session.edit(f"{label}: {changes[0][2]}", change)
         return {"ok": not problems, "rows": self._rows(), "problems": problems}
 
 
