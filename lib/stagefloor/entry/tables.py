@@ -59,8 +59,9 @@ class Table:
         self._made: dict[str, tuple[Record, dict[str, Any]]] = {}
         self._counts: Counter[tuple[str, str]] = Counter()
         noun = self.cls.noun
-        self.grid = Grid(name or f"{noun.capitalize()}s", self._columns(), self._rows(), self._change,
-                         empty_hint=empty_hint or f"Nothing here yet. Press 'Add row' and type the first {noun}.",
+        own = session.words.text
+        self.grid = Grid(own(name or f"{noun.capitalize()}s"), self._columns(), self._rows(), self._change,
+                         empty_hint=own(empty_hint or f"Nothing here yet. Press 'Add row' and type the first {noun}."),
                          keep_under=f"{session.path}:{kind}")
         if listens:
             session.listen(self._refresh)
@@ -143,7 +144,7 @@ class Table:
             self.session.edit(f"{noun.capitalize()} deleted", lambda j: edit.delete(j, self.kind, message["rows"]))
             return {"ok": True, "removed": list(message["rows"])}
         except Problem as problem:
-            return {"ok": False, "say": problem.sentence}
+            return {"ok": False, "say": self.session.words.text(problem.sentence)}
 
     def _left_behind(self, ids: Sequence[str]) -> str:
         """What copies did not take along, and from which record."""
@@ -182,7 +183,7 @@ class Table:
             name, value = self._meant(job, row, key, text)
             return edit.set_fields(job, self.kind, row, {name: value})
         except Problem as problem:
-            problems.setdefault(row, {})[key] = problem.sentence
+            problems.setdefault(row, {})[key] = self.session.words.text(problem.sentence)
             return job
 
     def _meant(self, job: Job, row: str, key: str, text: str) -> tuple[str, object]:
@@ -226,7 +227,7 @@ class Table:
 
     def _label(self, key: str) -> str:
         info = self.cls.model_fields.get(key)
-        return (info.title or key).lower() if info else key
+        return local((info.title or key).lower(), self.session.job.settings.basis) if info else key
 
 
 @dataclass(frozen=True)
@@ -271,7 +272,8 @@ class Form:
         columns = [{"key": "what", "label": "What", "kind": "text", "readonly": True, "width": 230},
                    {"key": "value", "label": "Value", "kind": "text", "width": 260},
                    {"key": "hint", "label": "Hint", "kind": "note", "readonly": True, "width": 380}]
-        self.grid = Grid(name, columns, self._rows(), self._change, keep_under=f"{session.path}:form:{name}", fixed=True)
+        self.grid = Grid(session.words.text(name), columns, self._rows(), self._change,
+                         keep_under=f"{session.path}:form:{name}", fixed=True)
         session.listen(lambda: self.grid.update(self._rows(), session.elsewhere))
 
     def _rows(self) -> list[dict[str, Any]]:
@@ -290,7 +292,7 @@ class Form:
         return answer_of_fixed_rows(
             self.session, {**message, "changes": changes}, self._rows,
             lambda job, key, _, text: self.lines[key].write(job, text),
-            lambda: f"{self.lines[changes[0][0]].label}: {changes[0][2]}",
+            lambda: f"{local(self.lines[changes[0][0]].label, self.session.job.settings.basis)}: {changes[0][2]}",
             "These lines are fixed: type into the column Value.")
 
 
@@ -311,7 +313,7 @@ def answer_of_fixed_rows(session: Session, message: Message, rows: Callable[[], 
             try:
                 job = write(job, row, key, text)
             except Problem as problem:
-                problems.setdefault(row, {})[key] = problem.sentence
+                problems.setdefault(row, {})[key] = session.words.text(problem.sentence)
         return job
 
     try:
@@ -320,11 +322,11 @@ def answer_of_fixed_rows(session: Session, message: Message, rows: Callable[[], 
         elif message["do"] == "redo":
             session.redo()
         elif message["do"] not in ("set", "paste"):
-            return {"ok": False, "say": refused}
+            return {"ok": False, "say": session.words.text(refused)}
         elif message.get("changes"):
             session.edit(name(), change)
     except Problem as problem:
-        return {"ok": False, "say": problem.sentence}
+        return {"ok": False, "say": session.words.text(problem.sentence)}
     return {"ok": not problems, "rows": rows(), "problems": problems}
 
 
