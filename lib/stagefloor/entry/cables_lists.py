@@ -33,7 +33,7 @@ def reels() -> widgets.Widget:
                  "for a leftover in the shop.").grid
     button = widgets.Button(description="Look longer for a better cut list", layout=widgets.Layout(width="auto"))
     button.add_class("sf-reels-longer")
-    said = widgets.HTML(layout=widgets.Layout(width="100%"))
+    said = show.Html(session)
     said.add_class("sf-reels-said")
     lists = show.view(session, cut_list, "reels")
 
@@ -198,7 +198,7 @@ def labels() -> widgets.Widget:
     rename.add_class("sf-labels-name")
     files = widgets.Button(description="Write label sheets and table", layout=widgets.Layout(width="auto"))
     files.add_class("sf-labels-write")
-    said = widgets.HTML(layout=widgets.Layout(width="100%"))
+    said = show.Html(session)
     said.add_class("sf-labels-said")
 
     def tell(sentences: Sequence[str]) -> None:

@@ -52,7 +52,8 @@ def as_built() -> widgets.Widget:
     session = here()
     grid = Table(session, "asbuilt", ("box", "x", "y", "z", "trimmed", "model", "feed", "connector", "note_text", "photo",
                                       "by", "date"), name="As built",
-                 empty_hint="Press 'Add row', choose a box, and type where it was measured from the origin.").grid
+                 empty_hint="Press 'Add row', choose a box, and type where it was measured from the origin.",
+                 pictures=True).grid
     lengths = Table(session, "cable", ("label", "typed_length"), name="Lengths measured on the cable",
                     readonly=("label",)).grid
     return show.stack(grid, show.view(session, built, "built"),
@@ -86,9 +87,10 @@ def handover() -> widgets.Widget:
     """Hold points, punch list, documents, spares, training, warranties, revisions."""
     session = here()
     return show.stack(
-        Table(session, "holdpoint", ("label", "when", "by", "date", "evidence", "photo"), name="Hold points").grid,
+        Table(session, "holdpoint", ("label", "when", "by", "date", "evidence", "photo"), name="Hold points",
+              pictures=True).grid,
         Table(session, "punch", ("label", "about", "owner", "due", "closed", "closed_by", "photo", "audience"),
-              name="Punch list",
+              name="Punch list", pictures=True,
               marked=lambda job: {p.id: {"due": "overdue"} for p in closeout.overdue(job, date.today())}).grid,
         show.view(session, late, "late"),
         _usual_documents(session),

@@ -92,6 +92,7 @@ class View {
     );
     if (this.table.model.get("fixed")) {
       for (const one of ["add", "duplicate", "delete"]) this.buttons[one].hidden = true;
+      if (this.table.model.get("removable")) this.buttons.delete.hidden = false;
     }
     this.filterLabel = filter;
     this.tools = toolbar(`Tools of ${name}`, Object.values(this.buttons));

@@ -33,9 +33,7 @@ class BulkGrid:
 
     def __init__(self, session: Session) -> None:
         self.session = session
-        kinds = closeout.kinds_with_lines(session.job)
-        self.kind = widgets.Dropdown(description="Lines", options=[(kind_name(k), k) for k in kinds] or [("none yet", "")],
-                                     layout=widgets.Layout(width="auto"))
+        self.kind = widgets.Dropdown(description="Lines", options=self._kinds(), layout=widgets.Layout(width="auto"))
         today = date.today().isoformat()
         self.about = {k: widgets.Text(description=k.capitalize(), value=today if k == "date" else "",
                                       layout=widgets.Layout(width="240px")) for k in KEYS}
@@ -44,13 +42,17 @@ class BulkGrid:
         self.every = widgets.Checkbox(description="Show tests that are seldom made", value=False, indent=False)
         self.grid = Grid("Readings by line", self._columns(), self._rows(), self._change, fixed=True,
                          keep_under=f"{session.path}:bulk", empty_hint="There is no line yet: lines come with the boxes.")
-        self.method = widgets.HTML()
+        self.method = show.Html(session)
         for field in (self.kind, self.every):
             field.observe(lambda _: self._refresh(), "value")
         session.listen(self._refresh)
         self._refresh()
         bar = widgets.HBox([self.kind, *self.about.values(), self.every], layout=widgets.Layout(flex_flow="row wrap"))
         self.view = show.stack(bar, self.grid, self.method)
+
+    def _kinds(self) -> list[tuple[str, str]]:
+        own = self.session.words.text
+        return [(own(kind_name(k)), k) for k in closeout.kinds_with_lines(self.session.job)] or [("none yet", "")]
 
     def _tests(self) -> list[closeout.RequiredTest]:
         there = {j.test for j in self.session.results().readings}
@@ -60,8 +62,9 @@ class BulkGrid:
     def _columns(self) -> list[dict[str, Any]]:
         head = [{"key": "line", "label": "Line", "kind": "text", "readonly": True, "width": 96},
                 {"key": "expected", "label": "Expected loop", "kind": "text", "readonly": True, "width": 128}]
-        return head + [{"key": t.test, "label": t.test.capitalize(), "kind": "text", "width": 136, "unit": t.reading_in,
-                        "hint": t.method if t.reading_in else f"pass or fail; {t.method}"} for t in self._tests()]
+        own = self.session.words.text
+        return head + [{"key": t.test, "label": own(t.test.capitalize()), "kind": "text", "width": 136, "unit": t.reading_in,
+                        "hint": own(t.method if t.reading_in else f"pass or fail; {t.method}")} for t in self._tests()]
 
     def _rows(self) -> list[dict[str, Any]]:
         results = self.session.results()
@@ -78,7 +81,7 @@ class BulkGrid:
         return rows
 
     def _refresh(self) -> None:
-        kinds = [(kind_name(k), k) for k in closeout.kinds_with_lines(self.session.job)] or [("none yet", "")]
+        kinds = self._kinds()
         if list(self.kind.options) != kinds:
             self.kind.options = kinds
         columns = self._columns()
@@ -150,7 +153,7 @@ class TesterFileView:
         self.chosen: dict[str, tuple[str, str]] = {}
         self.upload = FileIn(self._uploaded, label="Take in a tester's file (CSV)", accept=".csv,.txt,.tsv", most=MOST_BYTES)
         self.upload.add_class("sf-tester-upload")
-        self.said = widgets.HTML()
+        self.said = show.Html(session)
         self.said.add_class("sf-tester-said")
         self.take = widgets.Button(description="Take the good rows", disabled=True, layout=widgets.Layout(width="auto"))
         self.take.add_class("sf-tester-take")
@@ -209,6 +212,7 @@ class TesterFileView:
     def _preview(self) -> None:
         assert self.file is not None
         self.found = closeout.preview(self.session.job, self.file, self._mapping(self.file))
+        self.said.also = (self.file.name, *(b.sentence for b in self.found.bad), *(r.line for r in self.found.taken))
         self.said.value = f'<div class="sf">{told(self.found)}</div>'
         n, bad = len(self.found.taken), len(self.found.bad)
         self.take.description = f"Take {n:,} readings" + (f", leave out {bad:,} bad rows" if bad else "")

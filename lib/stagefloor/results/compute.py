@@ -6,11 +6,13 @@ from decimal import Decimal
 from functools import cached_property
 
 from stagefloor.core.open_items import TO_DO, OpenItem, ordered
+from stagefloor.core.words import Words
 from stagefloor.core.workings import Working
 from stagefloor.job.boxes import Box
 from stagefloor.job.cables import Circuit
 from stagefloor.job.inventory import Event
 from stagefloor.job.model import Job
+from stagefloor.job.wording import words_of
 from stagefloor.results.unit_costs import currency_words, unit_costs
 from stagefloor.steps import (
     cables,
@@ -62,6 +64,11 @@ class Results:
     def __init__(self, job: Job, faults: Sequence[str] = ()) -> None:
         self.job = job
         self.faults = tuple(faults)
+
+    @cached_property
+    def words(self) -> Words:
+        """The words of the job's country, for every edge where text leaves."""
+        return words_of(self.job)
 
     @cached_property
     def peaks(self) -> dict[str, Peak]:
