@@ -92,12 +92,12 @@ def why_moved(found: PriceMove, currency: str) -> list[str]:
     def signed(money: Decimal) -> str:
         return f"{'+' if money > 0 else '−'}{abs(money):,.2f}"
 
-    parts = [w for w, m in ((f"{signed(found.counted)} because other quantities are counted", found.counted),
-                            (f"{signed(found.terms)} because hours, prices or terms are others", found.terms)) if m]
+    parts = [w for w, m in ((f"{signed(found.counted)} because quantities changed", found.counted),
+                            (f"{signed(found.terms)} because hours, prices or terms changed", found.terms)) if m]
     way = "higher" if found.moved > 0 else "lower"
     words = f"The price before tax is {currency} {abs(found.moved):,.2f} {way} than issued: {' and '.join(parts)}."
     rows = [(name, signed(money)) for name, money in found.sections]
-    return [show.paragraph(words), show.table(("Section, for what is counted", "More or less"), rows, (1,)) if rows else "",
+    return [show.paragraph(words), show.table(("Section, for the quantities", "More or less"), rows, (1,)) if rows else "",
             show.workings([found.working], "How the price moved")]
 
 

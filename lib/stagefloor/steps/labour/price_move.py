@@ -49,8 +49,8 @@ def price_move(job: Job, base: Estimate, offered: Sequence[Offer] = ()) -> Price
         (money("P", "price before tax now", now), money("P_q", "the quantities of the issue at the terms of now", between),
          money("P_i", "price before tax as issued", then)), money("D", "more or less than issued", now - then),
         (Basis("the quantities of the issue priced again", ARITHMETIC),),
-        also=(money("D_c", "because other quantities are counted", counted),
-              money("D_t", "because hours, prices or terms are others", terms)))
+        also=(money("D_c", "because quantities changed", counted),
+              money("D_t", "because hours, prices or terms changed", terms)))
     return PriceMove(issue, now - then, counted, terms, tuple(sorted(
         ((n, m) for n, m in moved if m), key=lambda x: -abs(x[1]))), working)
 
