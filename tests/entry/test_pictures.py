@@ -98,7 +98,7 @@ def test_captioned_moved_removed_each_in_the_history(session: Session) -> None:
     change = panel.table._change
     assert change({"do": "set", "changes": [[one.id, "label", "Lid"], [one.id, "audience", "crew"]]})["ok"]
     hold = session.job.tables["holdpoint"]
-    answer = change({"do": "set", "changes": [[one.id, "place", f"holdpoint/{next(iter(hold))}"]]})
+    answer = change({"do": "set", "changes": [[one.id, "place", f"holdpoint/{list(hold)[-1]}"]]})
     assert answer["ok"]
     assert answer["rows"] == panel.table.grid.rows == []  # it is with the hold point now
     assert store.edits(session.path)[-1].name == "Lid: belongs to Hold point Lids"
