@@ -1,5 +1,7 @@
 """As-built differences and completeness on small jobs, with the distances worked by hand."""
 
+from datetime import date
+
 import pytest
 
 from stagefloor.core.open_items import CHECK, STOP, TO_DO
@@ -231,3 +233,11 @@ def test_a_hold_point_that_is_not_released_asks_for_its_picture_in_time():
     job, _ = add(job, "picture", [{"file": "x", "on": "holdpoint", "to": point}])
     (need,) = [n for n in closeout.completeness(job, {}).missing if n.part == "hold points"]
     assert need.what.endswith("not released yet.")
+
+
+def test_an_open_punch_item_is_overdue_the_day_after_it_was_due():
+    rows = [{"label": "lid", "due": "2026-05-30"}, {"label": "paint", "due": "2026-05-31"}, {"label": "key", "due": "soon"},
+            {"label": "trim", "due": "2026-01-02"}, {"label": "label", "due": "2026-01-01", "closed": "2026-01-05"},
+            {"label": "hinge"}]
+    job = add(Job(), "punch", rows)[0]
+    assert [p.label for p in closeout.overdue(job, date(2026, 5, 31))] == ["trim", "lid"]

@@ -1,5 +1,6 @@
 """The closeout step: tests beside what is expected, as-built, hold points, documents, and the client's documents."""
 
+from datetime import date
 from html import escape
 
 import ipywidgets as widgets
@@ -89,7 +90,9 @@ def handover() -> widgets.Widget:
         Table(session, "holdpoint", ("label", "when", "by", "date", "evidence", "photo"), name="Hold points",
               pictures=True).grid,
         Table(session, "punch", ("label", "about", "owner", "due", "closed", "closed_by", "photo", "audience"),
-              name="Punch list", pictures=True).grid,
+              name="Punch list", pictures=True,
+              marked=lambda job: {p.id: {"due": "overdue"} for p in closeout.overdue(job, date.today())}).grid,
+        show.view(session, late, "late"),
         _usual_documents(session),
         Table(session, "document", ("label", "owner", "received"), name="Documents due at handover").grid,
         Table(session, "spare", ("label", "quantity", "owner", "given_to", "date"), name="Spares, tools and keys").grid,
@@ -97,6 +100,13 @@ def handover() -> widgets.Widget:
         Table(session, "warranty", ("label", "starts", "date", "months", "contact"), name="Warranties").grid,
         show.view(session, warranties, "warranties"),
         Table(session, "revision", ("label", "date", "words"), name="Revisions of the document set").grid)
+
+
+def late(results: Results) -> str:
+    """What is open past its date, the longest first."""
+    found = closeout.overdue(results.job, date.today())
+    return show.paragraph("Overdue: " + "; ".join(
+        f"{p.name}, {p.owner or 'nobody named yet'}, was due {p.due}" for p in found) + ".") if found else ""
 
 
 def _usual_documents(session: Session) -> widgets.Widget:

@@ -89,7 +89,7 @@ class Intake:
         self._plan: Plan | None = None
         self._name = ""
         self.field = FileIn(self._take_file, label=label, accept=accept, most=most)
-        self.preview = widgets.HTML(layout=widgets.Layout(width="100%"))
+        self.preview = show.Html(session)
         self.preview.add_class("sf-preview")
         self._yes = widgets.Button(description="Take it in", button_style="")
         self._yes.add_class("sf-take")
@@ -114,6 +114,7 @@ class Intake:
         """Show what it would do, and ask."""
         self._planned, self._plan = planned, planned(self.session.job)
         useful = bool(self._plan.of(ADD) or self._plan.of(CHANGE))
+        self.preview.also = (self._name, *self._plan.typed())
         self.preview.value = preview(self._plan, self._name)
         self._buttons.layout.display = "" if useful else "none"
 

@@ -33,20 +33,20 @@ class Drawing {
 
   build(root) {
     this.root = element("div", { class: "sf-plan", "data-lm-suppress-shortcuts": "true" });
-    this.tools = element("div", { class: "sf-tools" });
     this.measureButton = button("Measure", () =>
       this.take(this.tool?.what === "measure" ? null : { what: "measure" }),
     );
     this.removeButton = button("Remove", () => this.remove());
     this.places = element("span", { class: "sf-places" });
-    this.tools.append(
+    this.tools = toolbar("Tools of the plan", [
       button("Zoom in", () => this.zoom(1.4)),
       button("Zoom out", () => this.zoom(1 / 1.4)),
       button("Fit", () => this.fit()),
       this.measureButton,
       this.places,
       this.removeButton,
-    );
+    ]);
+    this.tools.classList.add("sf-tools");
     this.frame = element("div", { class: "sf-frame" });
     this.svg = drawn("svg", {
       class: "sf-svg",
@@ -119,6 +119,10 @@ class Drawing {
     this.root.addEventListener("keyup", () => this.settle());
     this.svg.addEventListener("focusout", () => this.settle());
     this.svg.addEventListener("focusin", () => this.readings());
+    this.frame.addEventListener("contentvisibilityautostatechange", (event) => {
+      this.unseen = event.skipped;
+      if (this.stale) this.draw();
+    });
     this.svg.addEventListener("pointerdown", (event) => this.down(event));
     this.svg.addEventListener("pointermove", (event) => this.moved(event));
     this.svg.addEventListener("pointerup", (event) => this.up(event));
@@ -245,6 +249,8 @@ class Drawing {
 
   draw() {
     if (!this.scale) return;
+    this.stale = this.unseen;
+    if (this.unseen) return; // drawn as soon as it comes into sight
     this.look();
     this.drawShapes();
     const items = [...this.scene.items.values()];
@@ -436,6 +442,7 @@ class Drawing {
     putText(this.say, this.said);
     this.earlier.refresh();
     this.removeButton.disabled = !this.selected;
+    oneTabStop(this.tools);
   }
 
   focusedId() {

@@ -33,7 +33,7 @@ def site() -> widgets.Widget:
 def _make(session: Session, kind: str, words: str) -> widgets.Widget:
     button = widgets.Button(description=words, layout=widgets.Layout(width="auto", align_self="flex-start"))
     button.add_class(f"sf-make-{kind}")
-    said = widgets.HTML(layout=widgets.Layout(width="100%"))
+    said = show.Html(session)
     said.add_class(f"sf-made-{kind}")
     crew = widgets.Text(description="Crew", placeholder="for example Crew A")
     boxes = widgets.SelectMultiple(description="Boxes", options=_options(session.job), rows=4)

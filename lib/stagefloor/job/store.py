@@ -180,9 +180,17 @@ def _numbers_ahead(job: Job) -> Job:
 
 
 def _dangling(job: Job) -> list[str]:
-    return [f"{r.noun.capitalize()} {r.name} points to {RECORDS[kind].noun} '{i}', which is not there."
-            for table in job.tables.values() for r in table.values()
+    return [_points_nowhere(r, kind, i) for r, kind, i in _lost(job)]
+
+
+def _lost(job: Job) -> list[tuple[Record, str, str]]:
+    """(record, kind, id) of what records point to and is not there."""
+    return [(r, kind, i) for table in job.tables.values() for r in table.values()
             for _, kind, i in references(r) if i not in job.tables.get(kind, {})]
+
+
+def _points_nowhere(record: Record, kind: str, record_id: str) -> str:
+    return f"{record.noun.capitalize()} {record.name} points to {RECORDS[kind].noun} '{record_id}', which is not there."
 
 
 def _record(cls: type[R], row: Mapping[str, object], faults: list[str],
@@ -191,7 +199,7 @@ def _record(cls: type[R], row: Mapping[str, object], faults: list[str],
     fields = dict(row)
     record_id = str(fields["id"])
     set_aside: dict[str, object] = {}
-    for name in [n for n, v in fields.items() if not _whole_characters(n, v)]:
+    for name in [n for n, v in fields.items() if not _whole_characters(n, v)] if not _whole_characters(fields) else ():
         set_aside[name] = fields.pop(name)
         faults.append(f"{cls.noun.capitalize()} {record_id}: a value has half a character in it. "
                       "The rest was read; the value is kept until you change it.")
@@ -221,31 +229,34 @@ def _fields(job: Job, record: Record) -> dict[str, object]:
 
 def to_text(job: Job) -> str:
     """The file's text: human-readable, one record a line."""
-    known: dict[int, tuple[Record, str]] = {}
+    tables = [f'  "{kind}": [\n{_block(job, kind, rows)}\n  ]'
+              for kind in RECORDS if (rows := job.tables.get(kind, {}))]
+    return (f'{{\n "format": {FORMAT},\n "sequence": {job.sequence},\n "next_number": {job.next_number},\n'
+            f' "settings": {_line(job, job.settings)},\n "records": {{\n' + ",\n".join(tables) + "\n }\n}\n")
 
-    def line(record: Record) -> str:
-        whole = (record.kind, record.id) not in job.unread
-        before, text = _lines.get(id(record), (None, ""))
-        if before is not record or not whole:
-            text = _json({"id": record.id, **{k: v for k, v in _fields(job, record).items() if k != "id"}})
-        if whole:
-            known[id(record)] = (record, text)
+
+# The text of each table as written last, with the line of each record: records and tables never change in place, so
+# that an edit of one record writes one line anew.
+_written: dict[str, tuple[Mapping[str, Record], str, dict[str, tuple[Record, str]]]] = {}
+
+
+def _block(job: Job, kind: str, rows: Mapping[str, Record]) -> str:
+    if job.unread:  # a rare state of the file: nothing is taken from memory
+        return ",\n".join("   " + _line(job, r) for r in rows.values())
+    before, text, lines = _written.get(kind, (None, "", {}))
+    if before is rows:
         return text
-
-    tables = []
-    for kind in RECORDS:
-        rows = job.tables.get(kind, {})
-        if rows:
-            tables.append(f'  "{kind}": [\n' + ",\n".join("   " + line(r) for r in rows.values()) + "\n  ]")
-    text = (f'{{\n "format": {FORMAT},\n "sequence": {job.sequence},\n "next_number": {job.next_number},\n'
-            f' "settings": {line(job.settings)},\n "records": {{\n' + ",\n".join(tables) + "\n }\n}\n")
-    _lines.clear()
-    _lines.update(known)
+    found: dict[str, tuple[Record, str]] = {}
+    for record in rows.values():
+        held = lines.get(record.id)
+        found[record.id] = held if held is not None and held[0] is record else (record, "   " + _line(job, record))
+    text = ",\n".join(line for _, line in found.values())
+    _written[kind] = rows, text, found
     return text
 
 
-# The lines of the text written last: a record never changes, so that an edit of one writes one line anew.
-_lines: dict[int, tuple[Record, str]] = {}
+def _line(job: Job, record: Record) -> str:
+    return _json({"id": record.id, **{k: v for k, v in _fields(job, record).items() if k != "id"}})
 
 
 def _json(data: object) -> str:
@@ -340,6 +351,8 @@ def difference(before: Job, after: Job) -> Changes:
     compare("settings", before.settings.id, before.settings, after.settings)
     for kind in RECORDS:
         old, new = before.tables.get(kind, {}), after.tables.get(kind, {})
+        if old is new and before.unread == after.unread:
+            continue
         for record_id in dict.fromkeys([*old, *new]):
             compare(kind, record_id, old.get(record_id), new.get(record_id))
         # what an undo of the records alone would leave: the ones still there, then the ones brought back
@@ -418,9 +431,10 @@ def undo(path: Path | str, sequence: int, by: str = "", word: str = "Undo") -> J
     if sequence not in known:
         raise Problem(f"Edit {sequence} is not in this job's history any more.")
     edit = known[sequence]
+    deleted = {(kind, i) for e in known.values() if e.sequence > sequence
+               for kind, i, before, after in e.changes if before is not None and after is None}
 
     def change(job: Job) -> Job:
-        lost_before = set(_dangling(job))
         records: list[Record] = []
         unread = {key: dict(fields) for key, fields in job.unread.items()}
         gone: list[tuple[type[Record], str]] = []
@@ -444,7 +458,9 @@ def undo(path: Path | str, sequence: int, by: str = "", word: str = "Undo") -> J
         job = replace(job.with_records(records), unread=unread)
         for kind, ids in orders:
             job = reorder(job, kind, ids)
-        lost = [s for s in _dangling(job) if s not in lost_before]
+        # what pointed nowhere before the edit may do so again: that is how it was
+        missing = deleted | {(cls.kind, i) for cls, i in gone}
+        lost = [_points_nowhere(*one) for one in _lost(job) if one[1:] in missing]
         if lost:
             raise Problem(f"'{edit.name}' can't be undone: later edits count on it. {lost[0]}")
         return job

@@ -8,6 +8,7 @@ from pathlib import Path
 from stagefloor.core.problems import Problem
 from stagefloor.job.exchange.picture_folder import put
 from stagefloor.job.model import Job
+from stagefloor.job.wording import typed_texts
 
 ADD, CHANGE, REFUSE, SAME = "added", "changed", "refused", "as it is"
 Edit = Callable[[str, Callable[[Job], Job]], object]
@@ -32,6 +33,10 @@ class Plan:
 
     def of(self, state: str) -> list[Line]:
         return [line for line in self.lines if line.state == state]
+
+    def typed(self) -> tuple[str, ...]:
+        """Texts of the file that stand in its lines, and are nobody's to reword."""
+        return (*typed_texts(self.job), *(words for x in self.of(REFUSE) for words in (x.subject, x.words)))
 
     def sentence(self) -> str:
         """How many lines are added, changed, refused, already there."""

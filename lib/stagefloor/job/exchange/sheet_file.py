@@ -18,6 +18,7 @@ from stagefloor.job.sheets import SITE, SURVEY
 FORMAT = 1
 MOST_BYTES = 40_000_000
 MOST_ENTRIES = 5000
+MOST_MARKS = 2_000_000  # brackets, quotes and commas: 5000 entries and 50 full sketches have fewer
 MOST_PICTURES = 200
 LONGEST_TEXT = 4000
 MOST_EXPORTS = 999
@@ -99,6 +100,8 @@ def read_sheet(data: bytes, name: str = "this file") -> SheetFile:
     """A sheet's file from its bytes. A part that can't be read is refused alone; a file that is none is a Problem."""
     if len(data) > MOST_BYTES:
         raise Problem(too_large(name, len(data)))
+    if sum(data.count(mark) for mark in (b"[", b"{", b'"', b",")) > MOST_MARKS:  # each is an object in memory
+        raise Problem(f"{shown(name)} has more parts than a sheet can hold; leave out some sketches and export again.")
     try:
         found = json.loads(data.decode("utf-8-sig"), parse_constant=_no_number)
     except (ValueError, RecursionError, MemoryError):
@@ -185,7 +188,9 @@ def _text(value: object) -> str:
         raise Problem(f"'{shown(value)}' is no text")
     if len(value) > LONGEST_TEXT:
         raise Problem(f"a text has {len(value):,} characters; {LONGEST_TEXT:,} are the most")
-    return "".join(c for c in value if (c >= " " or c in "\n\t") and not "\ud800" <= c <= "\udfff").strip()
+    if not value.isprintable():
+        value = "".join(c for c in value if (c >= " " or c in "\n\t") and not "\ud800" <= c <= "\udfff")
+    return value.strip()
 
 
 def _photo(data: Mapping[str, object]) -> PictureIn:

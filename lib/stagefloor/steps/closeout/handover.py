@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from stagefloor.job.boxes import Box
 from stagefloor.job.closeout import Document, HoldPoint, Punch, Spare, Training
@@ -255,6 +256,12 @@ def _documents(job: Job) -> list[Need]:
         )
         for d in papers
     ]
+
+
+def overdue(job: Job, today: date) -> list[Punch]:
+    """Punch items that are open past their date, the longest first; a due date is read if typed as 2026-05-31."""
+    late = [(due, p) for p in job.all(Punch) if not p.closed.strip() and (due := read_day(p.due)) and due < today]
+    return [p for _, p in sorted(late, key=lambda x: x[0])]
 
 
 def _punch(job: Job) -> list[Need]:
