@@ -62,6 +62,14 @@ class Behind:
         if found is None:
             raise Problem("There is no background behind the plan any more.")
         background, file, place = found
+        try:
+            return self._carried_out(message, background, file, place)
+        except Problem as problem:
+            if problem.where not in NAMES:
+                raise
+            raise Problem(f"{NAMES[problem.where]}: {problem.sentence}", problem.where) from None
+
+    def _carried_out(self, message: Message, background: Background, file: Stored, place: Placed) -> Answer:
         do = message["do"]
         if do == "scale":
             texts, what = self._scale(message, place), "scaled by two points"
@@ -69,12 +77,8 @@ class Behind:
             texts, what = self._shift(background, file, place, complex(message["x"], message["y"])), "moved"
         else:
             texts, what = self._turn(background), "turned"
-        try:
-            self.session.edit(f"Background {background.label} {what}",
-                              lambda j: edit.set_fields(j, background.kind, background.id, texts))
-        except Problem as problem:
-            raise Problem(f"{NAMES[problem.where]}: {problem.sentence}" if problem.where in NAMES else problem.sentence) \
-                from None
+        self.session.edit(f"Background {background.label} {what}",
+                          lambda j: edit.set_fields(j, background.kind, background.id, texts))
         return {"ok": True, "say": f"Background {what}."}
 
     def _scale(self, message: Message, place: Placed) -> dict[str, object]:
