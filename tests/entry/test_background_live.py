@@ -77,12 +77,12 @@ def test_a_page_of_a_pdf_is_taken_in_and_scaled(live: Live, job: Path, tmp_path:
     page.wait_for_function("s => document.querySelector(s).innerText.includes('page 2')",
                            arg=f"{STEP}.sf-background-in .sf-preview")
     page.locator(f"{STEP}.sf-background-in .sf-take").click()
+    page.locator(f"{STEP}.sf-svg").scroll_into_view_if_needed()  # out of sight it is not drawn
     page.wait_for_selector(f"{STEP}.sf-back image")
     words = page.locator(f"{STEP}.sf-back-words")
     assert "old <b>sheets.pdf, page 2: Its scale is assumed" in words.inner_text()
     assert "only sizes that were measured on site count" in words.inner_text()
 
-    page.locator(f"{STEP}.sf-svg").scroll_into_view_if_needed()
     page.get_by_role("button", name="Set two points").click()
     shown = box(page)
     for x in (200, 1400):
@@ -168,6 +168,7 @@ def test_it_can_be_switched_off_made_fainter_and_is_there_in_the_next_step(live:
     assert page.locator(f"{STEP}.sf-back image").count() == 0
     page.get_by_label("Background", exact=True).check()
     live.go_to("boxes")
+    page.locator(f"{STEP}.sf-svg").first.scroll_into_view_if_needed()
     page.wait_for_selector(f"{STEP}.sf-back image")
     assert page.locator(f"{STEP}.sf-backing").get_by_role("button", name="Set two points").count() == 0
     assert live.complaints == []

@@ -122,6 +122,10 @@ class Drawing {
     this.root.addEventListener("keyup", () => this.settle());
     this.svg.addEventListener("focusout", () => this.settle());
     this.svg.addEventListener("focusin", () => this.readings());
+    this.frame.addEventListener("contentvisibilityautostatechange", (event) => {
+      this.unseen = event.skipped;
+      if (this.stale) this.draw();
+    });
     this.svg.addEventListener("pointerdown", (event) => this.down(event));
     this.svg.addEventListener("pointermove", (event) => this.moved(event));
     this.svg.addEventListener("pointerup", (event) => this.up(event));
@@ -249,6 +253,8 @@ class Drawing {
 
   draw() {
     if (!this.scale) return;
+    this.stale = this.unseen;
+    if (this.unseen) return; // drawn as soon as it comes into sight
     this.look();
     this.backdrop.draw();
     this.drawShapes();

@@ -1,6 +1,5 @@
 """An entry plan: a drawing in stage terms whose items can be placed, moved and removed; knows no job."""
 
-import copy
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
@@ -79,12 +78,12 @@ class Plan(Linked):
     ) -> None:
         self._told = False  # whether `update` was called while an edit is being answered
         self._backing: Backing | None = None
-        super().__init__(on_change, name=name, scene=copy.deepcopy({**EMPTY, **scene}), keep_under=keep_under)
+        super().__init__(on_change, name=name, scene=_own(scene), keep_under=keep_under)
 
     def update(self, scene: Scene, elsewhere: bool = True) -> None:
         """Show `scene` (whole, as it now stands); only items and layers that differ travel to the browser."""
         before = dict(self.scene)
-        self.scene.update(copy.deepcopy({**EMPTY, **scene}))
+        self.scene.update(_own(scene))
         self._told = True
         news = _difference(before, self.scene)
         if any(news.values()) and not self._answering:  # else the answer tells it all
@@ -158,6 +157,12 @@ class Plan(Linked):
         for part in shapes:
             others = [shape for shape in self.scene["shapes"] if shape["layer"] != part["replace_layer"]]
             self.scene["shapes"] = [*others, *part["shapes"]]
+
+
+def _own(scene: Scene) -> Scene:
+    """A whole scene with items and shapes of its own: the owner may go on changing its dicts, not what is in them."""
+    whole = {**EMPTY, **scene}
+    return {**whole, "items": [dict(item) for item in whole["items"]], "shapes": [dict(shape) for shape in whole["shapes"]]}
 
 
 def _difference(old: Scene, new: Scene) -> Message:

@@ -5,6 +5,7 @@ Keeps no derived value: results are computed from the job as it is on disk.
 
 import asyncio
 import contextlib
+import gc
 import os
 from collections.abc import Callable, Coroutine
 from functools import lru_cache
@@ -172,6 +173,9 @@ class Session:
 def here() -> Session:
     """The session of this kernel's job, named by STAGEFLOOR_JOB, else the job in the current folder."""
     session = Session(os.environ.get("STAGEFLOOR_JOB") or Path.cwd())
+    # Libraries stay for good: looking through them for garbage would hold up an edit by as long as all the rest.
+    gc.collect()
+    gc.freeze()
     with contextlib.suppress(RuntimeError):  # outside a running loop, as in a test, nobody watches
         session.start(session.watch())
     return session

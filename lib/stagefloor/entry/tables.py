@@ -1,7 +1,8 @@
 """A grid for one kind of record: columns from the record's own fields, edits as typed, refusals beside their cell."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import zip_longest
 from typing import Any
 
 from pydantic.fields import FieldInfo
@@ -42,6 +43,11 @@ class Table:
         self.session, self.kind, self.fields = session, kind, list(fields)
         self.cls: type[Record] = RECORDS[kind]
         self.flags, self.fixed, self.readonly = flags, dict(fixed or {}), set(readonly)
+        named = [extra_of(self.cls.model_fields[f], "ref") for f in self.fields]
+        self._named = [str(n) for n in [*named, flags and flags[1]] if n]  # kinds whose names stand in the rows
+        self._around: list[object] = []  # their tables, when the rows were made
+        self._unread: Mapping[tuple[str, str], Mapping[str, object]] = {}
+        self._made: dict[str, tuple[Record, dict[str, Any]]] = {}
         noun = self.cls.noun
         self.grid = Grid(name or f"{noun.capitalize()}s", self._columns(), self._rows(), self._change,
                          empty_hint=empty_hint or f"Nothing here yet. Press 'Add row' and type the first {noun}.",
@@ -56,9 +62,22 @@ class Table:
         return columns
 
     def _rows(self) -> list[dict[str, Any]]:
+        table = self.session.job.tables.get(self.kind, {})
+        return self._rows_of([r for r in table.values() if all(getattr(r, k) == v for k, v in self.fixed.items())])
+
+    def _rows_of(self, records: Iterable[Record]) -> list[dict[str, Any]]:
+        """The rows of records; the same objects as before where nothing changed, since a record never does in place."""
         job = self.session.job
-        return [self._row(job, r) for r in job.tables.get(self.kind, {}).values()
-                if all(getattr(r, k) == v for k, v in self.fixed.items())]
+        around: list[object] = [job.tables.get(n) for n in self._named]
+        if self._unread != job.unread or any(a is not b for a, b in zip_longest(around, self._around)):
+            self._around, self._unread, self._made = around, job.unread, {}
+        rows = []
+        for record in records:
+            held = self._made.get(record.id)
+            if held is None or held[0] is not record:
+                held = self._made[record.id] = (record, self._row(job, record))
+            rows.append(held[1])
+        return rows
 
     def _row(self, job: Job, record: Record) -> dict[str, Any]:
         cells = {f: cell_text(job, record, f) for f in self.fields}
@@ -134,9 +153,8 @@ class Table:
             return job
 
         self.session.edit(names[0] + (f" and {len(names) - 1} more" if len(names) > 1 else ""), change)
-        job = self.session.job
-        rows = [self._row(job, job.tables[self.kind][r]) for r in dict.fromkeys(c[0] for c in changes)
-                if r in job.tables.get(self.kind, {})]
+        table = self.session.job.tables.get(self.kind, {})
+        rows = self._rows_of([table[r] for r in dict.fromkeys(c[0] for c in changes) if r in table])
         return {"ok": not problems, "rows": rows, "problems": problems}
 
     def _one(self, job: Job, row: str, key: str, text: str, problems: dict[str, dict[str, str]]) -> Job:
@@ -177,10 +195,10 @@ class Table:
             return job
 
         self.session.edit(f"{len(new_rows)} {self.cls.noun}{'s' if len(new_rows) > 1 else ''} added", change)
-        job = self.session.job
+        table = self.session.job.tables[self.kind]
         touched = [*dict.fromkeys(c[0] for c in changes), *made]
-        return {"ok": not problems, "rows": [self._row(job, job.tables[self.kind][r]) for r in touched],
-                "order": list(job.tables[self.kind]), "problems": problems}
+        return {"ok": not problems, "rows": self._rows_of([table[r] for r in touched]), "order": list(table),
+                "problems": problems}
 
     def _label(self, key: str) -> str:
         info = self.cls.model_fields.get(key)

@@ -109,7 +109,11 @@ def smallest(job: Job, c: Contents, surface: str) -> Layout | None:
 
 def layout(job: Job, box: Box) -> Layout | None:
     """The layout of a box: in its chosen model, or in the smallest that takes it; None if nothing does."""
-    c = contents(job, points_of(job, box))
+    return layout_of(job, box, contents(job, points_of(job, box)))
+
+
+def layout_of(job: Job, box: Box, c: Contents) -> Layout | None:
+    """As `layout`, for contents that are known."""
     chosen = job.find(BoxModel, box.model) if box.model else None
     return layout_in(chosen, c) if chosen is not None else smallest(job, c, box.surface)
 
@@ -133,8 +137,8 @@ def _only_box_serves(job: Job) -> Job:
 
 
 def _openings_follow(job: Job, box: Box) -> Job:
-    plan = layout(job, box)
-    wanted = contents(job, points_of(job, box)).openings
+    needed = contents(job, points_of(job, box))
+    plan, wanted = layout_of(job, box, needed), needed.openings
     # in the order in which they were made, so that a smaller need retires the newest
     have = [o for o in job.all(Opening) if o.box == box.id and o.state != "retired"]
     changed: list[Opening] = []
@@ -154,7 +158,8 @@ def _openings_follow(job: Job, box: Box) -> Job:
         if fits and (o.bay, o.slot) not in taken:
             taken.add((o.bay, o.slot))
             placed.append(o)
-    homeless = [o for o in kept if o not in placed]
+    housed = {o.id for o in placed}
+    homeless = [o for o in kept if o.id not in housed]
     short = box.label.rsplit("-", 1)[-1] if "-" in box.label else box.label
     missing = [k for k in KINDS for _ in range(wanted.get(k, 0) - sum(o.what == k for o in kept))]
     job, ids = job.new_ids(Opening, len(missing))
@@ -169,7 +174,7 @@ def _openings_follow(job: Job, box: Box) -> Job:
         bay, slot = spots if spots else (0, 0)
         if (bay, slot) != (0, 0):
             taken.add((bay, slot))
-        if (o.bay, o.slot) != (bay, slot) or o in fresh:
+        if (o.bay, o.slot) != (bay, slot) or o.id in ids:
             changed.append(o.model_copy(update={"bay": bay, "slot": slot}))
     return job.with_records(changed) if changed else job
 
