@@ -99,6 +99,16 @@ def test_a_page_of_a_pdf_is_taken_in_and_scaled(live: Live, job: Path, tmp_path:
     assert box(page)["width"] / feet(page) == pytest.approx(52 * 1600 / 1200, rel=0.006)
     assert str(now(job).distance) == "52 ft"
     assert page.locator(f"{STEP}.sf-two").is_hidden()
+    turned = page.get_by_role("button", name="Turn by 90°")
+    turned.click()
+    # on the screen, turned counter-clockwise: the sheet's right is up, its down is to the right
+    pixel = 52 * feet(page) / 1200 * SHEET[0] / 3000  # the sheet is kept at 3000 points
+    ways = "e => { const m = e.getScreenCTM(); return [m.a, m.b, m.c, m.d]; }"
+    until(page, lambda: page.locator(f"{STEP}.sf-back image").evaluate(ways) == pytest.approx(
+        [0, -pixel, pixel, 0], abs=pixel * 0.01), "a turn")
+    for angle in (180, 270, 0):
+        turned.click()
+        until(page, lambda angle=angle: now(job).turn == angle, "a turn")
 
 
 def test_two_points_by_keys_alone_with_their_places(live: Live, job: Path) -> None:

@@ -153,6 +153,7 @@ class Backdrop {
 
   take(what) {
     this.form.hidden = true;
+    if (this.drawing.off.delete("background")) this.drawing.chooser(); // what is to be pressed must be seen
     this.drawing.take(this.tooled === what ? null : { what });
   }
 

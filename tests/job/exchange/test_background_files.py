@@ -12,6 +12,8 @@ import ezdxf
 import pytest
 from ezdxf.enums import InsertUnits
 from ezdxf.layouts import Modelspace
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from PIL import Image, ImageDraw, PngImagePlugin
 from shapely.geometry import LineString, Point
 
@@ -397,3 +399,37 @@ def test_outlines_made_by_somebody_else_are_no_outlines(folder: Path, data: byte
     job = take_in(folder, Drawing("x.svg", "json", data))
     with pytest.raises(Problem, match="is damaged"):
         stored(folder, job.all(Background)[0])
+
+
+SAMPLES = (saved(sheet((60, 40)), "PNG"), saved(sheet((60, 40)), "JPEG"), dxf(lambda s: s.add_circle((3, 3), 2)),
+           svg('<g transform="rotate(5)"><path d="M0 0C1 2 3 4 5 6A3 2 0 0 1 9 9Z"/><use href="#a"/></g>'))
+
+
+@settings(max_examples=60, deadline=None)
+@given(sample=st.sampled_from(SAMPLES), at=st.lists(st.integers(0, 10**6), min_size=1, max_size=12),
+       put=st.binary(min_size=1, max_size=6))
+def test_whatever_is_broken_in_a_file_it_is_read_or_refused_in_a_sentence(sample: bytes, at: list[int], put: bytes) -> None:
+    data = bytearray(sample)
+    for place in at:
+        data[place % len(data):place % len(data) + len(put)] = put
+    try:
+        found = read_here(bytes(data), "hall")
+    except Problem as problem:
+        assert problem.sentence.startswith("hall ") and problem.sentence.endswith(".")
+    else:
+        assert found.end in ("png", "jpg", "json")
+
+
+ANYTHING = st.recursive(st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=5),
+                        lambda inner: st.lists(inner, max_size=4), max_leaves=12)
+
+
+@given(ANYTHING, st.sampled_from(["wide", "high", "lines", "metres", "unit", "outlines"]))
+def test_outlines_with_any_other_value_in_a_field_are_refused_or_plain(value: object, field: str) -> None:
+    whole = {"outlines": 1, "wide": 50, "high": 40, "lines": [[1, 2, 3, 4]], "unit": "feet", "metres": 0.3, field: value}
+    try:
+        found = from_bytes(json.dumps(whole).encode())
+    except ValueError:
+        return
+    assert 0 < found.wide <= GRID + 1 and 0 < found.high <= GRID + 1
+    assert all(type(n) is int for line in found.lines for n in line)

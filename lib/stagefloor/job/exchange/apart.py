@@ -8,6 +8,7 @@ import json
 import os
 import subprocess
 import sys
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,7 +17,7 @@ from stagefloor.job.exchange.sheet_file import shown
 
 MOST_BYTES = 40_000_000
 SECONDS = 25
-MEMORY = 3_000_000_000  # bytes of address space, of which little is ever used
+MEMORY = 4_000_000_000  # bytes of address space, of which little is ever used
 LIBRARY = Path(__file__).resolve().parents[3]
 START = "import sys; sys.path.insert(0, sys.argv[1]); from stagefloor.job.exchange.apart import main; main()"
 KINDS = "a picture (PNG or JPEG), a PDF, a DXF or an SVG drawing"
@@ -42,6 +43,7 @@ def read_drawing(data: bytes, name: str, page: int = 1) -> Drawing:
         raise Problem(f"{name} has {len(data) / 1e6:,.0f} MB; {MOST_BYTES / 1e6:.0f} MB are the most.")
     head = json.dumps({"name": name, "page": page}).encode() + b"\n"
     environment = {k: v for k, v in os.environ.items() if k.upper() in ("SYSTEMROOT", "TEMP", "TMP", "LANG", "PATH")}
+    environment["OPENBLAS_NUM_THREADS"] = "1"  # each thread reserves memory, of which little is allowed
     try:
         ran = subprocess.run([sys.executable, "-I", "-B", "-c", START, str(LIBRARY)], input=head + data, timeout=SECONDS,
                              stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, env=environment, check=False)
@@ -91,10 +93,9 @@ def main() -> None:
     except ImportError:  # not on this system: time and the bounds of each reader still hold
         pass
     else:
-        resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
-        resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS))
-        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
-        resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))
+        for what, most in (("AS", MEMORY), ("CPU", SECONDS), ("CORE", 0), ("FSIZE", 0)):
+            with suppress(ValueError, OSError):  # some systems know a limit and refuse to set it
+                resource.setrlimit(getattr(resource, f"RLIMIT_{what}"), (most, most))
     head = json.loads(sys.stdin.buffer.readline())
     try:
         found = read_here(sys.stdin.buffer.read(), head["name"], head["page"])
