@@ -135,6 +135,7 @@ def test_two_points_by_keys_alone_with_their_places(live: Live, job: Path) -> No
 def test_it_is_moved_by_hand_and_keys_and_lies_under_what_can_be_dragged(live: Live, job: Path) -> None:
     page = live.page
     page.get_by_role("button", name="Move background").click()
+    page.locator(f"{STEP}.sf-svg").scroll_into_view_if_needed()
     place = page.locator(f"{STEP}.sf-svg").bounding_box()
     assert place is not None
     x, y = place["x"] + place["width"] / 2, place["y"] + place["height"] / 2

@@ -214,7 +214,7 @@ class Backdrop {
     putText(this.said, ok ? "" : words);
     if (!ok) return;
     for (const input of this.inputs) input.value = "";
-    this.leave();
+    if (this.tooled === "points") this.leave(); // else something else was begun meanwhile
   }
 
   // Under the hand.

@@ -269,7 +269,14 @@ def test_parts_that_use_each_other_again_and_again_are_refused() -> None:
 
 def test_a_dxf_of_a_million_parts_is_refused_before_it_is_read() -> None:
     data = b"0\nSECTION\n2\nENTITIES\n" + b"0\nPOINT\n" * 1_000_000 + b"0\nENDSEC\n0\nEOF\n"
-    assert "more than 60,000 parts" in refusal(data)
+    assert "more than 100,000 parts" in refusal(data)
+
+
+def test_an_older_drawing_with_faults_is_read() -> None:
+    """A drawing of 1992 (AC1009) with a letter of its code page, and a line without a layer that its table knows."""
+    head = "0 SECTION 2 HEADER 9 $ACADVER 1 AC1009 9 $DWGCODEPAGE 3 ANSI_1252 0 ENDSEC"
+    body = f"{head} 0 SECTION 2 ENTITIES 0 LINE 8 Bühne 10 0 20 0 11 4 21 2 0 ENDSEC 0 EOF".replace(" ", "\n")
+    assert lines(body.encode("cp1252")).lines == ((0, GRID // 2, GRID, 0),)
 
 
 def test_a_curve_without_end_is_refused() -> None:

@@ -16,7 +16,7 @@ from stagefloor.core.problems import Problem
 from stagefloor.job.exchange.sheet_file import shown
 
 MOST_BYTES = 40_000_000
-SECONDS = 25
+SECONDS = 40
 MEMORY = 4_000_000_000  # bytes of address space, of which little is ever used
 LIBRARY = Path(__file__).resolve().parents[3]
 START = "import sys; sys.path.insert(0, sys.argv[1]); from stagefloor.job.exchange.apart import main; main()"

@@ -2,6 +2,7 @@
 
 import io
 
+import ezdxf
 from ezdxf import path, recover, units
 from ezdxf.disassemble import recursive_decompose
 from ezdxf.document import Drawing
@@ -11,7 +12,7 @@ from ezdxf.enums import InsertUnits
 from stagefloor.core.problems import Problem
 from stagefloor.job.exchange.outlines import FINENESS, MOST_POINTS, Budget, Outlines, on_grid
 
-MOST_ENTITIES = 60_000  # in the file
+MOST_ENTITIES = 100_000  # in the file
 MOST_UNFOLDED = 60_000  # with the content of each block where it is used
 MOST_NESTED = 40
 NO_DXF = "is no DXF drawing that can be read, or it is cut off; save it as DXF (ASCII) again, or save the sheet as a PDF."
@@ -31,7 +32,7 @@ def outlines(data: bytes, name: str) -> Outlines:
         raise Problem(f"{name} has more than {MOST_ENTITIES:,} parts; switch off or delete what is not needed (furniture, "
                       "hatching, text), and save it again, or save the sheet as a PDF.")
     try:
-        document, _ = recover.read(io.BytesIO(data))
+        document = _document(data)
         lines = _lines(document, name)
         unit = int(document.header.get("$INSUNITS", 0))
         metres = units.conversion_factor(InsertUnits(unit), InsertUnits.Meters) if unit in UNIT_WORDS else None
@@ -40,6 +41,13 @@ def outlines(data: bytes, name: str) -> Outlines:
     except Exception:  # a foreign reader on a foreign file: whatever it stumbles over, the file can't be read
         raise Problem(f"{name} {NO_DXF}") from None
     return on_grid(lines, name, down=False, metres=metres, unit=UNIT_WORDS.get(unit, ""))
+
+
+def _document(data: bytes) -> Drawing:
+    try:
+        return ezdxf.read(io.StringIO(data.decode("utf-8"), newline=None))  # twice as fast, for a drawing without a fault
+    except Exception:  # of an older encoding, or with something to be mended
+        return recover.read(io.BytesIO(data))[0]
 
 
 def _lines(document: Drawing, name: str) -> list[list[tuple[float, float]]]:
