@@ -9,7 +9,7 @@ from browser import TOP
 from PIL import Image
 
 from stagefloor.core.problems import Problem
-from stagefloor.entry.background import BackgroundIn, _line, _which
+from stagefloor.entry.background import BackgroundIn, _choice, _line
 from stagefloor.entry.session import Session
 from stagefloor.entry.stage_plan import StagePlan
 from stagefloor.job import edit
@@ -188,16 +188,19 @@ def test_its_layer_can_be_switched_off_and_a_lost_file_is_a_sentence(session: Se
 
 def test_one_of_several_is_chosen_by_name(session: Session) -> None:
     take_in(session, "sheet.png", (500, 300))  # another drawing of the same name
-    line = _which()
-    assert line.read(session.job) == ("sheet.png (2)", False)
-    job = line.write(session.job, "sheet.png")
-    assert [b.shown for b in job.all(Background)] == [True, False]
-    assert shown(line.write(job, "none")) is None
-    assert shown(_line("turn").write(job, "180")).turn == 180
-    with pytest.raises(Problem, match="There is no background called 'roof'"):
-        line.write(job, "roof")
+    choose = _choice(session).children[0]
+    assert [label for label, _ in choose.options] == ["sheet.png", "sheet.png (2)", "none"]
+    assert choose.label == "sheet.png (2)"
+    choose.label = "sheet.png"
+    assert [b.shown for b in session.job.all(Background)] == [True, False]
+    assert edits(session.path)[-1].name == "Behind the plan: sheet.png"
+    session.undo()
+    assert choose.label == "sheet.png (2)"
+    assert shown(_line("turn").write(session.job, "180")).turn == 180
+    choose.label = "none"
+    assert shown(session.job) is None
     with pytest.raises(Problem, match="No background lies behind the plan"):
-        _line("turn").write(line.write(job, "none"), "180")
+        _line("turn").write(session.job, "180")
 
 
 def test_a_page_of_a_pdf_is_chosen_before_it_is_taken_in(session: Session) -> None:

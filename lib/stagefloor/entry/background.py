@@ -38,9 +38,10 @@ def background() -> widgets.Widget:
 
 def _content(session: Session) -> widgets.Widget:
     intro = widgets.HTML(f'<div class="sf">{show.paragraph(HOW)}{show.paragraph(f"{HELP} {INSIDE}", "quiet")}</div>')
-    form = Form(session, (_which(), *(_line(name) for name in FIGURES)), "Background of the plan").grid
+    form = Form(session, [_line(name) for name in FIGURES], "Background of the plan").grid
     form.add_class("sf-background-form")
-    box = show.stack(form, show.view(session, lambda results: _about(session, results), "background"), _removal(session))
+    about = show.view(session, lambda results: _about(session, results), "background")
+    box = show.stack(_choice(session), form, about, _removal(session))
 
     def fold() -> None:
         box.layout.display = "" if session.job.all(Background) else "none"
@@ -110,22 +111,35 @@ def _labels(job: Job) -> dict[str, str]:
     return found
 
 
-def _which() -> FormLine:
-    """Which background lies behind the plan."""
-    def read(job: Job) -> tuple[str, bool]:
-        now = shown(job)
-        return (_labels(job)[now.id] if now else NONE), False
+def _choice(session: Session) -> widgets.Widget:
+    """A list of the backgrounds that were taken in: one lies behind the plan, or none."""
+    choose = widgets.Dropdown(description="Behind it", layout=widgets.Layout(width="min(100%, 520px)"))
+    choose.add_class("sf-background-choice")
+    said = widgets.HTML(layout=widgets.Layout(width="100%"))
+    drawing = [False]
 
-    def write(job: Job, text: str) -> Job:
-        if text.strip().lower() in ("", NONE):
-            return put_behind(job, "")
-        named = {label: i for i, label in _labels(job).items()}
-        if text not in named:
-            raise Problem(f"There is no background called '{text[:40]}'; take it in first, or type one of: "
-                          f"{', '.join([*named, NONE])}.")
-        return put_behind(job, named[text])
+    def refresh() -> None:
+        now = shown(session.job)
+        drawing[0] = True
+        choose.options = [*((label, i) for i, label in _labels(session.job).items()), (NONE, "")]
+        choose.value = now.id if now is not None else ""
+        drawing[0] = False
 
-    return FormLine("shown", "Behind the plan", "one of those taken in, or none", read, write)
+    def chosen(change: dict[str, str]) -> None:
+        if drawing[0]:
+            return
+        words = _labels(session.job).get(change["new"], NONE)
+        said.value = ""
+        try:
+            session.edit(f"Behind the plan: {words}", lambda job: put_behind(job, change["new"]))
+        except Problem as problem:  # such as a full disk: the list shows again what is so
+            said.value = f'<div class="sf">{show.paragraph(problem.sentence)}</div>'
+            refresh()
+
+    choose.observe(chosen, "value")
+    session.listen(refresh)
+    refresh()
+    return show.stack(choose, said)
 
 
 def _line(name: str) -> FormLine:

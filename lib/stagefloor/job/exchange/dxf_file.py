@@ -2,12 +2,12 @@
 
 import io
 
-import ezdxf
 from ezdxf import path, recover, units
 from ezdxf.disassemble import recursive_decompose
 from ezdxf.document import Drawing
 from ezdxf.entities.dxfentity import DXFEntity
 from ezdxf.enums import InsertUnits
+from ezdxf.filemanagement import read
 
 from stagefloor.core.problems import Problem
 from stagefloor.job.exchange.outlines import FINENESS, MOST_POINTS, Budget, Outlines, on_grid
@@ -45,7 +45,7 @@ def outlines(data: bytes, name: str) -> Outlines:
 
 def _document(data: bytes) -> Drawing:
     try:
-        return ezdxf.read(io.StringIO(data.decode("utf-8"), newline=None))  # twice as fast, for a drawing without a fault
+        return read(io.StringIO(data.decode("utf-8"), newline=None))  # twice as fast, for a drawing without a fault
     except Exception:  # of an older encoding, or with something to be mended
         return recover.read(io.BytesIO(data))[0]
 
