@@ -37,7 +37,7 @@ def background() -> widgets.Widget:
 
 
 def _content(session: Session) -> widgets.Widget:
-    intro = widgets.HTML(f'<div class="sf">{show.paragraph(HOW)}{show.paragraph(f"{HELP} {INSIDE}", "quiet")}</div>')
+    intro = show.Html(session, f'<div class="sf">{show.paragraph(HOW)}{show.paragraph(f"{HELP} {INSIDE}", "quiet")}</div>')
     form = Form(session, [_line(name) for name in FIGURES], "Background of the plan").grid
     form.add_class("sf-background-form")
     about = show.view(session, lambda results: _about(session, results), "background")
@@ -115,7 +115,7 @@ def _choice(session: Session) -> widgets.Widget:
     """A list of the backgrounds that were taken in: one lies behind the plan, or none."""
     choose = widgets.Dropdown(description="Behind it", layout=widgets.Layout(width="min(100%, 520px)"))
     choose.add_class("sf-background-choice")
-    said = widgets.HTML(layout=widgets.Layout(width="100%"))
+    said = show.Html(session)
     drawing = [False]
 
     def refresh() -> None:
@@ -173,7 +173,7 @@ def _removal(session: Session) -> widgets.Widget:
     layout = widgets.Layout(width="auto", align_self="flex-start")
     button = widgets.Button(description="Remove this background", layout=layout)
     button.add_class("sf-background-remove")
-    said = widgets.HTML(layout=widgets.Layout(width="100%"))
+    said = show.Html(session)
 
     def press(_: object) -> None:
         now = shown(session.job)

@@ -46,7 +46,7 @@ class Behind:
         return {"background": {
             "file": background.file, "size": [file.wide, file.high], "assumed": place.assumed,
             "way": [factor.real, factor.imag, shift.real, shift.imag], "editable": self.editable,
-            "label": background.label, "words": f"{place.words} {HELP}"}}
+            "label": background.label, "words": self.session.words.text(f"{place.words} {HELP}")}}
 
     def backing(self, job: Job) -> Backing | None:
         """The bytes behind the plan."""

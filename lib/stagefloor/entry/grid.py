@@ -39,6 +39,7 @@ class Grid(Linked):
         is mended. With 'ok' False, changes whose row does not come back in `rows` count as not stored.
     empty_hint : what to do next while the table has no row.
     fixed : True if its rows are given and none can be added, copied or deleted.
+    removable : True if rows of a fixed table can be deleted.
     keep_under : a name, unique to job and table, under which the browser keeps unanswered edits when the page
         is loaded again; '' keeps them only while the page is open.
 
@@ -51,6 +52,7 @@ class Grid(Linked):
     rows: traitlets.List = traitlets.List().tag(sync=True)
     empty_hint = traitlets.Unicode("").tag(sync=True)
     fixed = traitlets.Bool(False).tag(sync=True)
+    removable = traitlets.Bool(False).tag(sync=True)
 
     def __init__(
         self,
@@ -62,6 +64,7 @@ class Grid(Linked):
         empty_hint: str = "No rows yet. Press 'Add row' to begin.",
         keep_under: str = "",
         fixed: bool = False,
+        removable: bool = False,
     ) -> None:
         self._stored: dict[str, Row] = {row["id"]: row for row in rows}
         self._drawn: dict[str, tuple[Row, Row]] = {}  # row id -> the row as stored, and as shown when nothing is refused
@@ -75,6 +78,7 @@ class Grid(Linked):
             rows=[self._shown(row["id"]) for row in rows],
             empty_hint=empty_hint,
             fixed=fixed,
+            removable=removable,
             keep_under=keep_under,
         )
 

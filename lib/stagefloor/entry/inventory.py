@@ -38,7 +38,7 @@ def pack() -> widgets.Widget:
     session = here()
     choose = widgets.Dropdown(options=packs(), description="Pack", layout=widgets.Layout(width="320px"))
     button = widgets.Button(description="Add this pack", tooltip="adds its rows to the connection points")
-    said = widgets.HTML()
+    said = show.Html(session)
 
     def press(_: object) -> None:
         unit = "ft" if session.job.settings.units == "ft-in" else "m"

@@ -33,20 +33,20 @@ class Drawing {
 
   build(root) {
     this.root = element("div", { class: "sf-plan", "data-lm-suppress-shortcuts": "true" });
-    this.tools = element("div", { class: "sf-tools" });
     this.measureButton = button("Measure", () =>
       this.take(this.tool?.what === "measure" ? null : { what: "measure" }),
     );
     this.removeButton = button("Remove", () => this.remove());
     this.places = element("span", { class: "sf-places" });
-    this.tools.append(
+    this.tools = toolbar("Tools of the plan", [
       button("Zoom in", () => this.zoom(1.4)),
       button("Zoom out", () => this.zoom(1 / 1.4)),
       button("Fit", () => this.fit()),
       this.measureButton,
       this.places,
       this.removeButton,
-    );
+    ]);
+    this.tools.classList.add("sf-tools");
     this.frame = element("div", { class: "sf-frame" });
     this.svg = drawn("svg", {
       class: "sf-svg",
@@ -448,6 +448,7 @@ class Drawing {
     putText(this.say, this.said);
     this.earlier.refresh();
     this.removeButton.disabled = !this.selected;
+    oneTabStop(this.tools);
   }
 
   focusedId() {

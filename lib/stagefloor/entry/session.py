@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from stagefloor.core.problems import Problem
+from stagefloor.core.words import Words
 from stagefloor.entry.own_name import own_name
 from stagefloor.job import store
 from stagefloor.job.model import Job
@@ -66,6 +67,11 @@ class Session:
         if self._results is None:
             self._results = compute(self._job, self.faults)
         return self._results
+
+    @property
+    def words(self) -> Words:
+        """The words that the job speaks on screen."""
+        return self.results().words
 
     def edit(self, name: str, change: Callable[[Job], Job]) -> Job:
         """One edit as one transaction; openings and lines follow the need in the same one. Problem if refused."""

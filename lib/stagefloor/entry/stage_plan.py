@@ -3,7 +3,7 @@
 from typing import Any
 
 from stagefloor.core.problems import Problem
-from stagefloor.core.units import FOOT
+from stagefloor.core.units import FOOT, length_text
 from stagefloor.drawings.live import live
 from stagefloor.entry.backing import LAYER, Behind
 from stagefloor.entry.link import Answer, Message
@@ -52,8 +52,13 @@ class StagePlan:
     def _scene(self, job: Job) -> dict[str, Any]:
         scene: dict[str, Any] = live(stage_scene(job, structure=True, ways=self.ways), self.event)
         self._add_edges(job, scene)
+        own = self.session.words.text
+        for shape in scene["shapes"]:
+            shape["label"] = own(shape["label"])
         for i in scene["items"]:
             i["draggable"] = self.may.get(PREFIX.get(i["role"], ""), False)
+            if i["role"] not in PREFIX:
+                i["label"] = own(i["label"])
         if self.may["box"]:
             scene["shapes"] += self._reach(job, [i for i in scene["items"] if PREFIX.get(i["role"]) == "box"])
             scene["layers"].append({"key": "reach", "label": "Reach outlines", "on": True})
@@ -100,9 +105,10 @@ class StagePlan:
 
     def _change(self, message: Message) -> Answer:
         try:
-            return self._answer(message)
+            answer = self._answer(message)
         except Problem as problem:
-            return {"ok": False, "say": problem.sentence}
+            answer = {"ok": False, "say": problem.sentence}
+        return {**answer, "say": self.session.words.text(str(answer.get("say", "")))}
 
     def _answer(self, message: Message) -> Answer:
         do, job = message["do"], self.session.job
@@ -138,7 +144,7 @@ class StagePlan:
 
     def _texts(self, x: float, y: float) -> dict[str, object]:
         if self.session.job.settings.units == "ft-in":
-            return {"x": f"{round(x / FOOT, 3):g} ft", "y": f"{round(y / FOOT, 3):g} ft"}
+            return {"x": length_text(x, "ft-in"), "y": length_text(y, "ft-in")}
         return {"x": f"{round(x, 3):g} m", "y": f"{round(y, 3):g} m"}
 
     def _place(self, message: Message) -> Answer:

@@ -37,6 +37,7 @@ from stagefloor.job.labour import (
 )
 from stagefloor.job.lists import LabelRule, LabelSheet, Reel
 from stagefloor.job.mains import BranchCircuit, MainsLoad
+from stagefloor.job.pictures import Picture
 from stagefloor.job.record import Record
 from stagefloor.job.sheet import (
     Bearing,
@@ -50,7 +51,7 @@ from stagefloor.job.sheet import (
     Survey,
     Tendon,
 )
-from stagefloor.job.sheets import Picture, Sheet, Taken
+from stagefloor.job.sheets import Sheet, Taken
 from stagefloor.job.workplan import Duty, JobDate, WorkPlan, WorkTask
 
 RECORDS: dict[str, type[Record]] = {

@@ -180,9 +180,17 @@ def _numbers_ahead(job: Job) -> Job:
 
 
 def _dangling(job: Job) -> list[str]:
-    return [f"{r.noun.capitalize()} {r.name} points to {RECORDS[kind].noun} '{i}', which is not there."
-            for table in job.tables.values() for r in table.values()
+    return [_points_nowhere(r, kind, i) for r, kind, i in _lost(job)]
+
+
+def _lost(job: Job) -> list[tuple[Record, str, str]]:
+    """(record, kind, id) of what records point to and is not there."""
+    return [(r, kind, i) for table in job.tables.values() for r in table.values()
             for _, kind, i in references(r) if i not in job.tables.get(kind, {})]
+
+
+def _points_nowhere(record: Record, kind: str, record_id: str) -> str:
+    return f"{record.noun.capitalize()} {record.name} points to {RECORDS[kind].noun} '{record_id}', which is not there."
 
 
 def _record(cls: type[R], row: Mapping[str, object], faults: list[str],
@@ -191,7 +199,7 @@ def _record(cls: type[R], row: Mapping[str, object], faults: list[str],
     fields = dict(row)
     record_id = str(fields["id"])
     set_aside: dict[str, object] = {}
-    for name in [n for n, v in fields.items() if not _whole_characters(n, v)]:
+    for name in [n for n, v in fields.items() if not _whole_characters(n, v)] if not _whole_characters(fields) else ():
         set_aside[name] = fields.pop(name)
         faults.append(f"{cls.noun.capitalize()} {record_id}: a value has half a character in it. "
                       "The rest was read; the value is kept until you change it.")
@@ -423,9 +431,10 @@ def undo(path: Path | str, sequence: int, by: str = "", word: str = "Undo") -> J
     if sequence not in known:
         raise Problem(f"Edit {sequence} is not in this job's history any more.")
     edit = known[sequence]
+    deleted = {(kind, i) for e in known.values() if e.sequence > sequence
+               for kind, i, before, after in e.changes if before is not None and after is None}
 
     def change(job: Job) -> Job:
-        lost_before = set(_dangling(job))
         records: list[Record] = []
         unread = {key: dict(fields) for key, fields in job.unread.items()}
         gone: list[tuple[type[Record], str]] = []
@@ -449,7 +458,9 @@ def undo(path: Path | str, sequence: int, by: str = "", word: str = "Undo") -> J
         job = replace(job.with_records(records), unread=unread)
         for kind, ids in orders:
             job = reorder(job, kind, ids)
-        lost = [s for s in _dangling(job) if s not in lost_before]
+        # what pointed nowhere before the edit may do so again: that is how it was
+        missing = deleted | {(cls.kind, i) for cls, i in gone}
+        lost = [_points_nowhere(*one) for one in _lost(job) if one[1:] in missing]
         if lost:
             raise Problem(f"'{edit.name}' can't be undone: later edits count on it. {lost[0]}")
         return job

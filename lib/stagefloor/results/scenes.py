@@ -1,7 +1,6 @@
 """From a job to what is drawn: the stage with its replay by event, and the face of each box. Knows no money."""
 
 from stagefloor.core.units import Quantity
-from stagefloor.core.words import local
 from stagefloor.drawings.face import BoxFace, FaceBay, FaceOpening
 from stagefloor.drawings.scene import BoxMark, Connection, EventReplay, Line, Place, PointMark, StageScene, Zone
 from stagefloor.job.boxes import Box, BoxModel
@@ -47,10 +46,12 @@ def loose_edges(job: Job) -> list[tuple[Line, bool]]:
     return [(Line(what="stage edge", points=corners[n:n + 2]), edge is None) for n, edge in enumerate(entered)]
 
 
-def kinds_text(counts: dict[str, int], basis: str = "") -> str:
-    """Counts in words, such as 2 microphone, 1 data; in the words of a code basis if one is given."""
-    words = ", ".join(f"{counts[k]} {kind_name(k)}" for k in KINDS if counts.get(k))
-    return local(words, basis) if basis else words
+def kinds_text(counts: dict[str, int]) -> str:
+    """Counts in words, such as 2 microphone, 1 data, 1 mains outlet."""
+    def noun(kind: str) -> str:
+        return kind_name(kind) if kind != "mains" else "mains outlet" if counts[kind] == 1 else "mains outlets"
+
+    return ", ".join(f"{counts[k]} {noun(k)}" for k in KINDS if counts.get(k))
 
 
 def stage_scene(job: Job, structure: bool = False, ways: bool = False) -> StageScene:

@@ -16,6 +16,7 @@ from stagefloor.core.problems import Problem
 from stagefloor.job.exchange.sheet_file import shown
 
 MOST_BYTES = 40_000_000
+LONGEST_SIDE = 3000  # points of a picture that lies behind the plan
 SECONDS = 40
 MEMORY = 4_000_000_000  # bytes of address space, of which little is ever used
 LIBRARY = Path(__file__).resolve().parents[3]
@@ -63,15 +64,15 @@ def read_here(data: bytes, name: str, page: int = 1) -> Drawing:
     """As `read_drawing`, in this process: for the process apart, and for tests."""
     # each format's library is loaded only when a file of it comes
     if data[:8] == b"\x89PNG\r\n\x1a\n" or data[:3] == b"\xff\xd8\xff":
-        from stagefloor.job.exchange.picture_file import picture
+        from stagefloor.job.exchange.picture_file import clean_picture
 
-        made, end = picture(data, name)
-        return Drawing(name, end, made)
+        made = clean_picture(data, name, LONGEST_SIDE)
+        return Drawing(name, made.end, made.data)
     if b"%PDF-" in data[:1024]:
-        from stagefloor.job.exchange.picture_file import pdf_page
+        from stagefloor.job.exchange.pdf_file import pdf_page
 
-        made, end, pages = pdf_page(data, name, page)
-        return Drawing(name, end, made, page, pages)
+        made, pages = pdf_page(data, name, page, LONGEST_SIDE)
+        return Drawing(name, made.end, made.data, page, pages)
     from stagefloor.job.exchange.outlines import to_bytes
 
     start = data[:4096].lstrip(b"\xef\xbb\xbf \t\r\n")

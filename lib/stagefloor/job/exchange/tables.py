@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 from stagefloor.core.problems import Problem, nearest
 from stagefloor.core.units import KINDS as UNIT_KINDS
+from stagefloor.core.words import local
 from stagefloor.job import edit
+from stagefloor.job.cables import Cable
 from stagefloor.job.exchange.preview import ADD, CHANGE, REFUSE, SAME, Line, Plan
 from stagefloor.job.exchange.sheet_file import shown
 from stagefloor.job.exchange.table_file import TableFile
@@ -44,7 +46,8 @@ def title_of(kind: str, name: str) -> str:
 
 def matched(kind: str, heads: Sequence[str]) -> tuple[Column, ...]:
     """Columns by their heads: the field's own words first, then a word that means it, then the nearest that is close."""
-    words = {_plain(w): n for n in fields_of(kind) for w in (n, title_of(kind, n))}
+    words = {_plain(w): n for n in fields_of(kind) for basis in ("US", "") for w in (local(title_of(kind, n), basis), n,
+                                                                                      title_of(kind, n))}
     also = {_plain(w): n for w, n in ALSO.items() if n in words.values()} | \
         dict.fromkeys(("name", "id", "label"), RECORDS[kind].name_field)
     plain = [_plain(_words(head)) for head in heads]
@@ -126,6 +129,8 @@ def _check_name(cls: type[Record], name: str, number: int, seen: dict[str, int],
 def _row(job: Job, kind: str, fields: Mapping[str, str], same_name: Sequence[str], subject: str) -> tuple[Job, Line]:
     if not same_name:
         after, (new_id,) = edit.add(job, kind, [fields])
+        if kind == Cable.kind and not after.get(Cable, new_id).circuits:  # the boxes' plan would take it away again
+            raise Problem(f"it names no line; enter the lines that it carries under '{title_of(kind, 'circuits')}'")
         made = after.tables[kind][new_id].model_dump(exclude={"id"})
         if shape_of(RECORDS[kind].model_fields[RECORDS[kind].name_field]) != "text" and any(
                 r.model_dump(exclude={"id"}) == made for r in job.tables.get(kind, {}).values()):
@@ -153,10 +158,16 @@ def _listed(kind: str, fields: Mapping[str, str]) -> str:
 
 
 def table(job: Job, kind: str) -> tuple[list[str], list[list[str]]]:
-    """Heads and rows of a table, every cell as it was typed."""
-    names = fields_of(kind)
-    return ([title_of(kind, n) for n in names],
-            [[cell_text(job, r, n) for n in names] for r in job.tables.get(kind, {}).values()])
+    """Heads and rows of a table, every cell as it was typed; heads and choices in the words of the job."""
+    names, basis = fields_of(kind), job.settings.basis
+    chosen = {n for n in names if shape_of(RECORDS[kind].model_fields[n]) == "choice"}
+
+    def cell(record: Record, name: str) -> str:
+        text = cell_text(job, record, name)
+        return local(text, basis) if name in chosen else text
+
+    return ([local(title_of(kind, n), basis) for n in names],
+            [[cell(r, n) for n in names] for r in job.tables.get(kind, {}).values()])
 
 
 def notes(job: Job, kind: str) -> list[str]:
@@ -173,4 +184,4 @@ def notes(job: Job, kind: str) -> list[str]:
                 if shape_of(info) == "choice" else "", "names, with commas between" if shape_of(info) == "refs" else "",
                 "a name" if shape_of(info) == "ref" else "", "yes or no" if shape_of(info) == "flag" else ""]
         lines.append(f"{title_of(kind, name)}: " + ("; ".join(s for s in said if s) or "as typed"))
-    return lines
+    return [local(line, job.settings.basis) for line in lines]

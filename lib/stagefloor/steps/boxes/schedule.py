@@ -121,26 +121,33 @@ def layout_of(job: Job, box: Box, c: Contents) -> Layout | None:
 def reconciled(job: Job) -> Job:
     """The job with openings, circuits and cables that follow the need of every box that is not built yet."""
     job = _only_box_serves(job)
+    # in the order in which they were made, so that a smaller need retires the newest
+    have: dict[str, list[Opening]] = {}
+    for opening in job.all(Opening):
+        if opening.state != "retired":
+            have.setdefault(opening.box, []).append(opening)
     for box in job.boxes():
         if box.state not in FIXED_STATES:
-            job = _openings_follow(job, box)
+            job = _openings_follow(job, box, have.get(box.id, []))
     return _lines_follow(job)
 
 
 def _only_box_serves(job: Job) -> Job:
-    """In a job with one box, points whose place nobody has entered plug into it: the smallest job needs no more."""
+    """In a job with one box, points whose place nobody has entered plug into it: the smallest job needs no more.
+
+    A row just begun has neither a place nor a need, and waits for its place.
+    """
     boxes = job.boxes()
     if len(boxes) != 1 or boxes[0].state in FIXED_STATES:
         return job
-    more = [p.id for p in job.all(Point) if p.x is None and p.y is None and p.id not in boxes[0].points]
+    more = [p.id for p in job.all(Point) if p.x is None and p.y is None and p.counts() and p.id not in boxes[0].points]
     return job.with_records([boxes[0].model_copy(update={"points": (*boxes[0].points, *more)})]) if more else job
 
 
-def _openings_follow(job: Job, box: Box) -> Job:
+def _openings_follow(job: Job, box: Box, have: Sequence[Opening]) -> Job:
+    """`have`: the box's openings that are not retired."""
     needed = contents(job, points_of(job, box))
     plan, wanted = layout_of(job, box, needed), needed.openings
-    # in the order in which they were made, so that a smaller need retires the newest
-    have = [o for o in job.all(Opening) if o.box == box.id and o.state != "retired"]
     changed: list[Opening] = []
     kept: list[Opening] = []
     for kind in KINDS:
@@ -164,7 +171,7 @@ def _openings_follow(job: Job, box: Box) -> Job:
     missing = [k for k in KINDS for _ in range(wanted.get(k, 0) - sum(o.what == k for o in kept))]
     job, ids = job.new_ids(Opening, len(missing))
     gone = {o.id for o in changed}
-    used_labels = {o.label for o in job.all(Opening) if o.state != "retired" and o.id not in gone}
+    used_labels = {o.label for o in job.all(Opening) if o.state != "retired" and o.id not in gone} if missing else set()
     fresh = []
     for kind, new_id in zip(missing, ids, strict=True):
         label = next_label(f"{short}-{connections()[kind].letter}", used_labels)
