@@ -5,14 +5,15 @@ from typing import Any
 from stagefloor.core.problems import Problem
 from stagefloor.core.units import FOOT, length_text
 from stagefloor.drawings.live import live
+from stagefloor.entry.backing import LAYER, Behind
 from stagefloor.entry.link import Answer, Message
-from stagefloor.entry.plan import Plan
+from stagefloor.entry.plan import BACKGROUND, Plan
 from stagefloor.entry.session import Session
 from stagefloor.job import edit
 from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import Event, Point
 from stagefloor.job.model import Job
-from stagefloor.results.scenes import stage_scene
+from stagefloor.results.scenes import loose_edges, stage_scene
 from stagefloor.results.unit_costs import currency_words, unit_costs
 from stagefloor.steps.boxes.box_cost import box_cost
 from stagefloor.steps.boxes.fit import box_items
@@ -27,22 +28,30 @@ class StagePlan:
     ----------
     boxes : boxes may be placed and moved; points : points may be; otherwise they only show
     event : label of the event whose loose cables are shown at first; empty: all points with their boxes
+    background : the background may be scaled, moved and turned; otherwise it only shows
     """
 
     def __init__(self, session: Session, name: str, *, boxes: bool = False, points: bool = False,
-                 ways: bool = False, event: str = "") -> None:
+                 ways: bool = False, event: str = "", background: bool = False) -> None:
         self._stood: dict[str, float] = {}  # what the box under the hand costs where it stands
         self.session, self.may, self.ways, self.event = session, {"box": boxes, "point": points}, ways, event
+        self.behind = Behind(session, background)
         self.plan = Plan(name, self._scene(session.job), self._change, keep_under=f"{session.path}:plan:{name}")
-        session.listen(lambda: self.plan.update(self._scene(session.job), session.elsewhere), first=True)
+        self.plan.put_behind(self.behind.backing(session.job))
+        session.listen(lambda: self._refresh(session.elsewhere), first=True)
 
     def show(self, event: str) -> None:
         """Replay one event; empty shows none."""
         self.event = event
         self.plan.update(self._scene(self.session.job), elsewhere=False)
 
+    def _refresh(self, elsewhere: bool) -> None:
+        self.plan.put_behind(self.behind.backing(self.session.job))
+        self.plan.update(self._scene(self.session.job), elsewhere)
+
     def _scene(self, job: Job) -> dict[str, Any]:
         scene: dict[str, Any] = live(stage_scene(job, structure=True, ways=self.ways), self.event)
+        self._add_edges(job, scene)
         own = self.session.words.text
         for shape in scene["shapes"]:
             shape["label"] = own(shape["label"])
@@ -55,8 +64,27 @@ class StagePlan:
             scene["layers"].append({"key": "reach", "label": "Reach outlines", "on": True})
         scene["place"] = ([{"role": "floor_box", "label": "Add floor box"}] if self.may["box"] else []) + (
             [{"role": "point", "label": "Add connection point"}] if self.may["point"] else [])
+        back = self.behind.scene(job)
+        if "file" in back.get("background", {}):
+            scene["layers"].append(LAYER)
+        scene |= back
         scene["snap"] = FOOT / 12 if job.settings.units == "ft-in" else 0.01
         return scene
+
+    def _add_edges(self, job: Job, scene: dict[str, Any]) -> None:
+        """The edges of a stage that was not entered whole; the assumed ones say so."""
+        edges = loose_edges(job)
+        first = next((n for n, (_, assumed) in enumerate(edges) if assumed), None)
+        for n, (edge, assumed) in enumerate(edges):
+            role, label = ("stage_assumed", "Stage edge (assumed)") if assumed else ("stage", "")
+            scene["shapes"].append({"id": f"edge-{n}", "layer": "stage", "kind": "line", "role": role,
+                                    "points": [list(p) for p in edge.points], "label": label if n == first else ""})
+        if edges:
+            scene["layers"].insert(0, {"key": "stage", "label": "Stage", "on": True})
+            across, up = zip(*(p for edge, _ in edges for p in edge.points), strict=True)
+            x0, y0, x1, y1 = scene["extent"]
+            scene["extent"] = [min(x0, min(across) - 0.5), min(y0, min(up) - 0.5), max(x1, max(across) + 0.5),
+                               max(y1, max(up) + 0.5)]
 
     def _reach(self, job: Job, items: list[dict[str, Any]]) -> list[dict[str, Any]]:
         """How far a loose cable gets from each box; `items`: the boxes on the plan, in the job's order."""
@@ -84,6 +112,10 @@ class StagePlan:
 
     def _answer(self, message: Message) -> Answer:
         do, job = message["do"], self.session.job
+        if do in BACKGROUND:
+            answer = self.behind.answer(message)
+            self._refresh(elsewhere=False)
+            return answer
         if do == "place":
             return self._place(message)
         found = self._record(message["id"])
