@@ -11,6 +11,7 @@ import os
 import pickle
 import resource
 import shutil
+import signal
 import tempfile
 import time
 import traceback
@@ -221,6 +222,49 @@ def test_where_locks_do_not_hold_the_second_edit_is_refused(folder: Path, monkey
     assert [e.label for e in history.state_at(folder, 1).all(Event)] == ["a"]
     store.undo(folder, 2)
     assert labels(folder) == ["a", "later"]
+
+
+def test_a_computer_that_slept_in_the_middle_of_a_save(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It stands still with an edit in hand, its lock is gone when it wakes, and another one has saved meanwhile."""
+    store.transact(folder, adding("a"), "add a")
+    monkeypatch.setattr(fcntl, "flock", lambda *_given: None)
+    here, there = os.pipe()
+    child = os.fork()
+    if child == 0:
+        def slept(job: Job) -> Job:
+            os.kill(os.getpid(), signal.SIGSTOP)
+            return adding("sleeper")(job)
+        try:
+            store.transact(folder, slept, "sleeper")
+            os.write(there, b"saved")
+        except Problem as problem:
+            os.write(there, problem.sentence.encode())
+        os._exit(0)
+    assert os.WIFSTOPPED(os.waitpid(child, os.WUNTRACED)[1])
+    store.transact(folder, adding("b"), "add b")
+    os.kill(child, signal.SIGCONT)
+    os.waitpid(child, 0)
+    assert b"this edit was not saved, and nothing of theirs was lost" in os.read(here, 1000)
+    assert labels(folder) == ["a", "b"]
+    assert [e.name for e in store.edits(folder)] == ["add a", "add b"]
+
+
+def test_two_who_go_back_at_once(folder: Path) -> None:
+    """Both chose an earlier state before either was saved: each is an edit of its own and can be taken back."""
+    for label in "abcd":
+        store.transact(folder, adding(label), "add " + label)
+    first, second = history.back_to(folder, 1), history.back_to(folder, 3)
+    store.transact(folder, first, "to 1")
+    store.transact(folder, second, "to 3")
+    assert labels(folder) == ["a", "b", "c"]
+    with pytest.raises(Problem, match="'to 1' can't be undone.*undo that first"):
+        store.undo(folder, 5)
+    store.undo(folder, 6)
+    assert labels(folder) == ["a"]
+    store.undo(folder, 5)
+    assert labels(folder) == ["a", "b", "c", "d"]
+    store.transact(folder, adding("e"), "add e")
+    assert list(store.read(folder).job.tables["event"])[-1] == "event-5"
 
 
 # --- clocks

@@ -32,6 +32,7 @@ VERSIONS_KEPT = 30
 LOCK_SECONDS = 20.0
 ORDER = "order"  # among the changes of an edit: the ids of one kind in the user's order
 LATEST = 1e11  # seconds since 1970: in the year 5138
+LONGEST_ID = 200  # characters
 LONGEST_NUMBER = 15  # digits of a number in an id that is counted on; a longer one was never given by us
 Fields = dict[str, object]
 Changes = tuple[tuple[str, str, Fields | None, Fields | None], ...]
@@ -181,8 +182,7 @@ def from_data(data: object, target: Path) -> Opened:
                           "it was left as it is.")
         table = tables.setdefault(kind, {})
         for row in rows:
-            if not isinstance(row, dict) or not isinstance(row.get("id"), str) or not row["id"].isprintable() \
-                    or not row["id"]:
+            if not isinstance(row, dict) or not _is_id(row.get("id")):
                 raise Problem(f"{target} has a line under '{kind}' that is no record with an id; it was left as it "
                               f"is. {_offer(target)}")
             if row["id"] in table:
@@ -192,6 +192,11 @@ def from_data(data: object, target: Path) -> Opened:
     job = Job(settings=settings, tables=tables, sequence=_whole(data.get("sequence")),
               next_number=_whole(data.get("next_number"), 1), unread=unread)
     return Opened(_numbers_ahead(job), (*faults, *_dangling(job)))
+
+
+def _is_id(value: object) -> bool:
+    """True for a name that another record can point to as it stands."""
+    return isinstance(value, str) and 0 < len(value) <= LONGEST_ID and value.isprintable() and value == value.strip()
 
 
 def _whole(value: object, least: int = 0) -> int:
