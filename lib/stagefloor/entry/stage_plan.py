@@ -107,7 +107,8 @@ class StagePlan:
         """Item id -> kind and record of what stands on the plan; ids as `drawings.live` makes them."""
         found: dict[str, tuple[str, Box | Point]] = {}
         known: Counter[str] = Counter()
-        for record in (*self.session.job.boxes(), *self.session.job.all(Point)):
+        placed: list[Box | Point] = [*self.session.job.boxes(), *self.session.job.all(Point)]
+        for record in placed:
             if record.x is None or record.y is None:
                 continue
             role = "point" if isinstance(record, Point) else "floor_box" if record.surface == "floor" else "wall_panel"
