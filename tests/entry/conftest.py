@@ -48,7 +48,7 @@ MODEL = """
 async ({esm, css, traits}) => {
   document.head.append(Object.assign(document.createElement("style"), {textContent: css}));
   const listeners = {};
-  window.listen = (message) => (listeners["msg:custom"] || []).forEach((hear) => hear(message, []));
+  window.listen = (message, buffers) => (listeners["msg:custom"] || []).forEach((hear) => hear(message, buffers));
   window.model = {
     get: (key) => traits[key],
     set: (key, value) => { traits[key] = value; },
@@ -81,8 +81,12 @@ class Stand:
 
     def to_browser(self, message, buffers=None):
         if self.connected:
-            plain = json.loads(json.dumps(message))
-            self.page.evaluate("(message) => { setTimeout(() => window.listen(message)); }", plain)
+            plain = [json.loads(json.dumps(message)), [list(one) for one in buffers or []]]
+            self.page.evaluate(
+                "([message, parts]) => { const buffers = parts.map((one) => new DataView(new Uint8Array(one).buffer));"
+                " setTimeout(() => window.listen(message, buffers)); }",
+                plain,
+            )
 
     def open(self):
         # A local address, answered here: the clipboard and the tab's own storage need one.

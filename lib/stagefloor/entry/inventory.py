@@ -55,7 +55,7 @@ def pack() -> widgets.Widget:
 
 def plan() -> widgets.Widget:
     """Points on the plan."""
-    return StagePlan(here(), "Connection points on the stage", points=True).plan
+    return StagePlan(here(), "Connection points on the stage", points=True, background=True).plan
 
 
 def need(results: Results) -> str:

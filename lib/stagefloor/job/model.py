@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from typing import TypeVar, cast
 
 from stagefloor.core.problems import Problem
+from stagefloor.job.background import Background
 from stagefloor.job.boxes import Box, BoxModel, Opening, PlanAdopted, Position
 from stagefloor.job.cables import Cable, CableType, Circuit, Node, Segment
 from stagefloor.job.closeout import (
@@ -60,7 +61,7 @@ RECORDS: dict[str, type[Record]] = {
         BranchCircuit, MainsLoad, HourUnit, PriceRow, Pricing, Risk, Reading, AsBuilt, Punch, HoldPoint, Document, Remark,
         Revision, Spare, Training, Warranty, ColumnMeaning,
         CrewRole, Burden, Condition, ByHand, ActualHours, Change, ChangeLine, IssuedPrice, Payment, Application,
-        Term, WorkPlan, JobDate, WorkTask, Duty, Sheet, Taken, Picture)}
+        Term, WorkPlan, JobDate, WorkTask, Duty, Sheet, Taken, Picture, Background)}
 
 R = TypeVar("R", bound=Record)
 

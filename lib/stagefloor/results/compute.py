@@ -15,6 +15,7 @@ from stagefloor.job.model import Job
 from stagefloor.job.wording import words_of
 from stagefloor.results.unit_costs import currency_words, unit_costs
 from stagefloor.steps import (
+    background,
     cables,
     closeout,
     cut_list,
@@ -340,6 +341,7 @@ class Results:
         found += [d.working for d in closeout.as_built(self.job) if d.working is not None]
         found += [b.working for b in closeout.built_lengths(self.lines)]
         found += [w for item in self.items for w in item.workings]
+        found += background.workings_of(self.job)
         return list({id(w): w for w in found}.values())  # equal workings of two raceways are two
 
 

@@ -18,8 +18,8 @@ from stagefloor.job.model import RECORDS, Job
 from stagefloor.job.record import Record
 from stagefloor.job.typed import cell_text
 
-# not for people to fill in: what the workbook keeps about sheets, pictures and its own plans
-OWN = ("sheet", "taken", "picture", "planadopted", "pricing")
+# not for people to fill in: what the workbook keeps about sheets, pictures, backgrounds and its own plans
+OWN = ("sheet", "taken", "picture", "background", "planadopted", "pricing")
 TABLES = tuple(kind for kind in RECORDS if kind not in OWN)
 HEAD = re.compile(r"^(?P<words>.*?)\s*[\[(](?P<unit>[^\])]{1,12})[\])]\s*$")
 BARE = re.compile(r"^[+-−]?[\d.,/ ]+$")
