@@ -11,12 +11,15 @@ import shutil
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from browser import QUIET, TOP, find_chromium, live_lab, playwright
+from playwright.sync_api import expect
 
 from stagefloor.entry.grid import Grid
 from stagefloor.entry.plan import Plan
 from stagefloor.job import store
 from stagefloor.job.boxes import Box
 from stagefloor.job.edit import add, delete
+
+expect.set_options(timeout=15_000)  # milliseconds; a build machine is slow, and what is wrong is seen all the same
 
 
 @pytest.fixture(scope="session")
