@@ -104,7 +104,7 @@ class PicturePanel:
             part.layout.display = "" if home else "none"
         self.target.value = '<div class="sf">' + (
             f"<h3>Add pictures to: {escape(title(job, *home))}</h3>" if home else
-            show.paragraph("Choose one above, to add pictures to it.", "quiet")) + "</div>"
+            show.paragraph("To add pictures, choose above what they belong to.", "quiet")) + "</div>"
         shown = self.chosen(job)
         self.gallery.show(job, shown, "No picture here yet.")
         self.table.refresh()
