@@ -13,6 +13,7 @@ from stagefloor.entry.planning import planner_view
 from stagefloor.entry.session import here
 from stagefloor.entry.stage_plan import StagePlan, events_shown
 from stagefloor.entry.tables import Table
+from stagefloor.job.inventory import kind_name
 from stagefloor.results import BoxResult, Results
 from stagefloor.results.scenes import box_face, kinds_text
 from stagefloor.results.unit_costs import currency_words
@@ -55,7 +56,7 @@ def summary(results: Results) -> str:
                           ("signal openings", str(sum(b.contents.signal for b in results.boxes))),
                           ("mains outlets", str(sum(b.contents.mains for b in results.boxes)))])
     money = currency_words(results.job)
-    heads = ("Box", "Holds", "Model", "Openings used", "Mains used", f"Installed, {money}")
+    heads = ("Box", "Holds", "Model", "Openings used", "Mains outlets used", f"Installed, {money}")
     return (total + show.table(heads, rows, (3, 4, 5))
             + show.workings(list(results.box_costs.values()), "How the installed costs come about, without the electrician")
             + floor_cable(results))
@@ -93,7 +94,7 @@ def card(results: Results, found: BoxResult) -> str:
     name = show.svg_name("face", found.box.id)
     drawing = drawn_face(record, name) if record else \
         show.paragraph("No face yet: no model takes what it must hold.")
-    rows = [(s.place, s.kind or "–", s.connector or "blank plate", s.panel_part, s.label, s.line, s.cable)
+    rows = [(s.place, kind_name(s.kind) or "–", s.connector or "blank plate", s.panel_part, s.label, s.line, s.cable)
             for s in trim.spots]
     schedule = show.table(("Place", "Kind", "Connector", "Panel part", "Label on the face", "Line", "Cable"), rows)
     body = drawing + schedule + show.folded("Trim-out card: who does what, parts, rear view",
