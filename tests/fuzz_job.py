@@ -1,33 +1,27 @@
-"""A great many damaged and strange job files, each through reading, upgrade and results: it opens, or is refused in one
-sentence; never another error, never slow, never large.
-
-Run: .venv/bin/python tests/fuzz_job.py --count 100000 --seed 1 --processes 2
+"""Damaged and strange job files, each through reading, upgrade, results, an edit and its undo: one is opened, or refused in
+one sentence; never another error, never a value lost. `tests/fuzz.py` runs a great many of them.
 """
 
-import argparse
 import copy
 import json
-import multiprocessing
 import random
-import resource
-import sys
-import tempfile
-import time
-import traceback
-from dataclasses import dataclass, field
+import shutil
 from pathlib import Path
 from typing import Any
 
+from stagefloor.core.problems import Problem
+from stagefloor.job import history, store
+from stagefloor.job.edit import set_fields
+from stagefloor.job.model import Job
+from stagefloor.package import extract_client, extract_crew
+from stagefloor.results import compute
+from stagefloor.results.scenes import stage_scene
+from stagefloor.steps.boxes.schedule import reconciled
+
 TOP = Path(__file__).resolve().parents[1]
-sys.path[:0] = [str(TOP / "lib")]
-
-from stagefloor.core.problems import Problem  # noqa: E402
-from stagefloor.job import store  # noqa: E402
-from stagefloor.results import compute  # noqa: E402
-
 DEMOS = ("one_box", "quillhaven_playhouse", "ondry_hall")
-SLOWEST = 10.0  # seconds for one file
-MOST_MEMORY = 1000  # megabytes of one process
+# the small job most often: it is where one change goes the farthest
+HOW_OFTEN = (0,) * 30 + (1, 2)
 
 ODD: tuple[Any, ...] = (
     None, True, False, 0, -1, 10**6, 10**30, 1e308, -1e308, float("nan"), float("inf"), "", " ", "\0", "\ud800", "²", "١٢",
@@ -65,21 +59,39 @@ def mutated(data: dict[str, Any], rng: random.Random) -> None:
     elif roll < 0.92:
         records[kind] = copy.deepcopy(rng.choice(ODD))
     elif roll < 0.95:
-        records[rng.choice([*records, "spaceship", "settings"])] = records.pop(kind)
-    else:
+        records[rng.choice([*records, "spaceship", "settings", "\ud800", "a\nb"])] = records.pop(kind)
+    elif roll < 0.98:
         data[rng.choice(["format", "sequence", "next_number", "settings", "records", "more"])] = rng.choice(ODD)
+    elif isinstance(row, dict) and row:
+        deep: Any = "x"
+        for _ in range(rng.choice((3, 60, 400))):
+            deep = [deep] if rng.random() < 0.5 else {"x": deep}
+        row[rng.choice(list(row))] = deep
 
 
 def structured(text: str, rng: random.Random) -> bytes:
+    """The file with one to five changes in its structure, now and then in another format or line by line."""
     data = json.loads(text)
     for _ in range(rng.choice((1, 1, 1, 2, 5))):
         mutated(data, rng)
         if not isinstance(data.get("records"), dict):
             break
-    return json.dumps(data).encode()
+    made = json.dumps(data, indent=rng.choice((None, None, None, 1))).encode()
+    roll = rng.random()
+    if roll < 0.03:
+        other = rng.choice((b"0", b"2", b"-1", b'"1"', b"1.0", b"null", b"99999"))
+        made = made.replace(b'"format": 1', b'"format": ' + other)
+    elif roll < 0.05:
+        made = rng.choice((b"\xef\xbb\xbf", b"\r\n", b"\xff\xfe")) + made
+    elif roll < 0.07:
+        made += rng.choice((b"\0" * 512, b"\r\n", b"}", b"<<<<<<<", made))
+    elif roll < 0.09:
+        made = made.replace(b"\n", b"\r\n")
+    return made
 
 
 def bytewise(text: str, rng: random.Random) -> bytes:
+    """The file with bytes changed, left out, doubled, or cut off."""
     raw = bytearray(text.encode())
     for _ in range(rng.choice((1, 1, 3, 10))):
         at = rng.randrange(len(raw))
@@ -99,108 +111,74 @@ def bytewise(text: str, rng: random.Random) -> bytes:
     return bytes(raw)
 
 
-@dataclass
-class Found:
-    """What became of the files: how many opened and were refused, the slowest, and what went wrong."""
-
-    opened: int = 0
-    refused: int = 0
-    slowest: float = 0.0
-    faults: list[str] = field(default_factory=list)
-
-    def with_(self, other: "Found") -> "Found":
-        return Found(self.opened + other.opened, self.refused + other.refused, max(self.slowest, other.slowest),
-                     [*self.faults, *other.faults])
+def one_sentence(problem: Problem) -> None:
+    """A Problem is one line that can be shown."""
+    assert problem.sentence.strip(), "no sentence"
+    assert problem.sentence.isprintable(), f"a sentence that can't be shown: {problem.sentence!r}"
+    problem.sentence.encode()
 
 
-def one(target: Path, content: bytes, results: bool) -> str:
-    """'opened' or 'refused' for one file; anything else that happens is raised."""
-    target.write_bytes(content)
-    try:
-        found = store.read(target)
-    except Problem as problem:
-        assert problem.sentence, "no sentence"
-        assert "\n" not in problem.sentence, "a sentence of two lines"
-        assert target.read_bytes() == content, "a refused file was changed"
-        return "refused"
-    written = store.to_text(found.job)
-    again = store.from_data(json.loads(written), target)
-    assert store.to_text(again.job) == written, "what was read is not what is written"
-    if results:
-        computed = compute(found.job, found.faults)
-        computed.workings()
-        computed.order_list()
-        json.dumps([i.as_data() for i in computed.items])
-    return "opened"
+def content(job: Job) -> str:
+    """All that a job holds, without its counters."""
+    return store.to_text(Job(job.settings, job.tables, 0, 1, job.unread))
 
 
-def upgraded(content: bytes, rng: random.Random) -> bytes:
-    """The same file with another format, in some of the cases."""
-    other = rng.choice((b"0", b"2", b"-1", b'"1"', b"1.0", b"null", b"99999"))
-    return content.replace(b'"format": 1', b'"format": ' + other)
+class JobFiles:
+    """Job files one after the other in one folder."""
 
+    name = "job files"
 
-def run(seed: int, count: int, every: int = 1) -> Found:
-    """`count` files from `seed`; results are worked out for each `every`-th that opens."""
-    rng = random.Random(seed)
-    texts = [shortened(TOP / "demo_projects" / name / "job.json") for name in DEMOS]
-    found = Found()
-    with tempfile.TemporaryDirectory() as folder:
-        target = Path(folder) / store.FILE
-        for number in range(count):
-            # the small job most often: it is where one change goes the farthest
-            content = rng.choice((structured, structured, bytewise))(texts[rng.choice((0, 0, 0, 0, 0, 0, 0, 1, 2))], rng)
-            if rng.random() < 0.03:
-                content = upgraded(content, rng)
-            started = time.perf_counter()
-            try:
-                what = one(target, content, number % every == 0)
-                found.opened += what == "opened"
-                found.refused += what == "refused"
-            except Exception:
-                found.faults.append(f"seed {seed}, file {number}: {traceback.format_exc(limit=-4)}")
-            gone = time.perf_counter() - started
-            found.slowest = max(found.slowest, gone)
-            if gone > SLOWEST:
-                found.faults.append(f"seed {seed}, file {number}: {gone:.1f} s")
-    if megabytes() > MOST_MEMORY:
-        found.faults.append(f"seed {seed}: {megabytes():.0f} MB")
-    return found
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.target = folder / store.FILE
+        self.texts = [shortened(TOP / "demo_projects" / name / store.FILE) for name in DEMOS]
 
+    def one(self, rng: random.Random) -> str:
+        """'opened' or 'refused' for one file; anything else that happens is raised."""
+        text = self.texts[rng.choice(HOW_OFTEN)]
+        made = rng.choice((structured, structured, bytewise))(text, rng)
+        self.target.write_bytes(made)
+        try:
+            found = store.read(self.target)
+        except Problem as problem:
+            one_sentence(problem)
+            assert self.target.read_bytes() == made, "a refused file was changed"
+            return "refused"
+        for fault in found.faults:
+            one_sentence(Problem(fault))
+        written = store.to_text(found.job)
+        again = store.from_data(json.loads(written), self.target)
+        assert store.to_text(again.job) == written, "what was read is not what is written"
+        assert sorted(again.faults) == sorted(found.faults), "other faults after writing"
+        self.computed(found, rng)
+        if rng.random() < 0.4:
+            self.edited(found.job, rng)
+        return "opened"
 
-def megabytes() -> float:
-    """The most memory that this process ever had."""
-    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    return most / (1e6 if sys.platform == "darwin" else 1e3)
+    def computed(self, found: store.Opened, rng: random.Random) -> None:
+        """Everything that is worked out from the job, and now and then what readers would get of it."""
+        results = compute(found.job, found.faults)
+        results.workings()
+        results.order_list()
+        json.dumps([i.as_data() for i in results.items])
+        if rng.random() < 0.1:
+            for extract in (extract_client.extract, extract_crew.extract):
+                try:
+                    extract(results)
+                except Problem as problem:
+                    one_sentence(problem)
+            stage_scene(found.job, True, True)
 
-
-def _share(given: tuple[int, int, int]) -> tuple[Found, float]:
-    return run(*given), megabytes()
-
-
-def main() -> int:
-    options = argparse.ArgumentParser(description=__doc__)
-    options.add_argument("--count", type=int, default=100_000)
-    options.add_argument("--seed", type=int, default=1)
-    options.add_argument("--processes", type=int, default=2)
-    options.add_argument("--results-every", type=int, default=1, help="work the results out for each n-th file only")
-    given = options.parse_args()
-    size = 500
-    shares = [(given.seed + n, min(size, given.count - n * size), given.results_every)
-              for n in range(-(-given.count // size))]
-    total, most, started = Found(), 0.0, time.monotonic()
-    with multiprocessing.get_context("spawn").Pool(given.processes) as pool:
-        for done, (found, memory) in enumerate(pool.imap_unordered(_share, shares), 1):
-            total, most = total.with_(found), max(most, memory)
-            if done % 20 == 0:
-                print(f"{done * size:,} files, {len(total.faults)} faults, {time.monotonic() - started:.0f} s", flush=True)
-    print(f"{given.count:,} files from seed {given.seed}: {total.opened:,} opened, {total.refused:,} refused, "
-          f"{len(total.faults)} faults; slowest {total.slowest:.2f} s, most memory {most:.0f} MB, "
-          f"{time.monotonic() - started:.0f} s in all")
-    for fault in total.faults[:20]:
-        print(fault)
-    return 1 if total.faults else 0
-
-
-if __name__ == "__main__":
-    sys.exit(main())
+    def edited(self, before: Job, rng: random.Random) -> None:
+        """One edit as the pages make it, then its undo: all is as it was, and the history says so."""
+        shutil.rmtree(self.folder / "history", ignore_errors=True)
+        follow = reconciled if rng.random() < 0.5 else lambda job: job
+        after = store.transact(self.folder, lambda job: follow(set_fields(job, "settings", "job", {"venue": "X"})), "venue")
+        read_again = json.loads(store.to_text(store.read(self.folder).job))
+        assert read_again == json.loads(store.to_text(after)), "what was saved is not what is read"
+        history.differences(before, after)
+        if after.sequence == before.sequence:
+            return
+        assert content(history.state_at(self.folder, before.sequence)) == content(before), "the history tells another state"
+        undone = store.undo(self.folder, after.sequence)
+        assert content(undone) == content(before), "an undo does not bring all back"

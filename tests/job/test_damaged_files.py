@@ -1,63 +1,88 @@
-"""Two thousand damaged and strange job files: each opens, or is refused in one sentence; never another error."""
+"""A few hundred damaged and strange files of each kind; the great run of them is tests/fuzz.py with 100,000."""
 
-import json
+import os
 import random
+import time
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
+import fuzz
 import pytest
-from fuzz_job import ODD, bytewise, run, shortened, structured
+from fuzz_job import ODD
 
 from stagefloor.core.problems import Problem
 from stagefloor.job import store
-from stagefloor.job.edit import set_fields
-from stagefloor.results import compute
+from stagefloor.job.edit import add, set_fields
+from stagefloor.job.model import Job
 
 SEED = 20_260_301
 
 
-@pytest.mark.parametrize("how", [structured, bytewise])
-def test_a_strange_file_opens_or_is_refused_in_one_sentence(demo: dict[str, Path], tmp_path: Path, how: Any) -> None:
-    rng = random.Random(SEED)
-    text = shortened(demo["one_box"])
-    target = tmp_path / store.FILE
-    opened = refused = 0
-    for number in range(1000):
-        content = how(text, rng)
-        target.write_bytes(content)
-        try:
-            found = store.read(tmp_path)
-        except Problem as problem:
-            refused += 1
-            assert problem.sentence, number
-            assert "\n" not in problem.sentence, number
-            assert target.read_bytes() == content
-            continue
-        opened += 1
-        # what was read can be written, and reads the same again: nothing that was typed is lost on the way
-        written = store.to_text(found.job)
-        again = store.from_data(json.loads(written), target)
-        assert store.to_text(again.job) == written, number
-        assert sorted(again.faults) == sorted(found.faults), number
-    assert opened > 100  # the damage is not so heavy that nothing is tested
-    assert refused > 100
+@pytest.mark.parametrize(("kind", "count", "least"), [
+    ("job files", 200, {"job files: opened": 60, "job files: refused": 60}),
+    ("sheets", 300, {"sheets: phone: taken": 30, "sheets: phone: refused": 15, "sheets: table: taken": 15,
+                     "sheets: table: refused": 15, "sheets: xlsx: taken": 3, "sheets: xlsx: refused": 15,
+                     "sheets: tester: taken": 5, "sheets: tester: refused": 5}),
+])  # fmt: skip
+def test_a_share_of_the_great_run_finds_nothing(kind: str, count: int, least: dict[str, int]) -> None:
+    found = fuzz.run(kind, count, SEED)
+    assert found.faults == []
+    assert {k: n for k, n in least.items() if found.kinds[k] < n} == {}, "too few of a kind: little is tested"
+    assert found.slowest[0] < fuzz.SECONDS
 
 
-def test_what_is_computed_from_a_strange_file_never_fails(demo: dict[str, Path], tmp_path: Path) -> None:
-    rng = random.Random(SEED + 1)
-    texts = [shortened(demo["one_box"]), shortened(demo["quillhaven_playhouse"])]
-    done = 0
-    for number in range(200):
-        (tmp_path / store.FILE).write_bytes(structured(texts[number % 2], rng))
-        try:
-            found = store.read(tmp_path)
-        except Problem:
-            continue
-        results = compute(found.job, found.faults)
-        results.workings()
-        results.order_list()
-        done += 1
-    assert done > 50
+def test_a_fault_is_found_and_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The run above can fail: a file that brings more than was shown, a reader that falls, one that never ends."""
+    transact = store.transact
+
+    def more(path: Path, change: Callable[[Job], Job], name: str) -> Job:
+        return transact(path, lambda job: add(change(job), "event", [{"label": "more"}])[0], name)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(store, "transact", more)
+        assert any("something else was taken in" in f for f in fuzz.run("sheets", 30, SEED).faults)
+
+    def falls(*_given: object) -> None:
+        raise KeyError("x")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(store, "from_data", falls)
+        faults = fuzz.run("job files", 5, SEED).faults
+    assert faults
+    assert "KeyError" in faults[0]
+    assert f"seed {SEED}, job files " in faults[0]
+
+    def endless(*_given: object) -> None:
+        while True:
+            pass
+
+    with monkeypatch.context() as patch:
+        patch.setattr(store, "from_data", endless)
+        patch.setattr(fuzz, "SECONDS", 0.05)
+        assert any("longer than 0.05 s" in f for f in fuzz.run("job files", 5, SEED).faults)
+
+
+def test_a_process_that_dies_or_hangs_does_not_stop_the_run(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Deadly:
+        def __init__(self, _folder: Path) -> None: ...
+
+        name = "deadly"
+
+        def one(self, rng: random.Random) -> str:
+            if rng.random() < 0.2:
+                os._exit(9)
+            if rng.random() < 0.1:
+                time.sleep(60)
+            return "lived"
+
+    monkeypatch.setitem(fuzz.KINDS, "deadly", Deadly)
+    monkeypatch.setattr(fuzz, "WAIT", 0.3)
+    total = fuzz.Found()
+    fuzz.watched("deadly", 3, 0, 20, total)
+    died = [f for f in total.faults if "the process died" in f]
+    hung = [f for f in total.faults if "no answer" in f]
+    assert total.files == 20
+    assert min(len(died), len(hung), total.kinds["deadly: lived"]) > 0
 
 
 def test_strange_texts_typed_into_any_field_are_read_or_refused(demo: dict[str, Path]) -> None:
@@ -74,11 +99,3 @@ def test_strange_texts_typed_into_any_field_are_read_or_refused(demo: dict[str, 
             assert problem.sentence, number
             continue
         store.to_text(changed).encode()
-
-
-def test_a_share_of_the_great_run_finds_nothing() -> None:
-    """The great run is tests/fuzz_job.py with 100,000 files; here a share of it with seeds of its own."""
-    found = run(SEED + 3, 600, every=4)
-    assert found.faults == []
-    assert min(found.opened, found.refused) > 60
-    assert found.slowest < 10

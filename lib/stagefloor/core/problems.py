@@ -7,12 +7,14 @@ class Problem(Exception):
     Parameters
     ----------
     sentence : str
-        The sentence that the user reads.
+        The sentence that the user reads; what in it can't be shown (a new line, half a character) becomes a space.
     where : str
         The field, record or file it belongs to, if known.
     """
 
     def __init__(self, sentence: str, where: str = "") -> None:
+        if not sentence.isprintable():  # it repeats what stood in a file
+            sentence = "".join(c if c.isprintable() else " " for c in sentence)
         super().__init__(sentence)
         self.sentence = sentence
         self.where = where

@@ -59,6 +59,7 @@ def _touching() -> re.Pattern[str]:
                       re.IGNORECASE)
 
 
+@lru_cache(maxsize=50_000)
 def endangered(text: str) -> bool:
     """Whether a typed text could be changed by a swap that does not know it."""
     return _touching().search(text.strip()) is not None
@@ -90,6 +91,7 @@ class Words:
         kept = sorted({t.strip() for t in typed if endangered(t)}, key=len, reverse=True)
         typed_texts = [rf"(?<!\w){re.escape(t)}(?!\w)" for t in kept]
         self._left = re.compile(f"({'|'.join([*typed_texts, QUOTED])})")
+        self._term = _swaps("US" if basis == "US" else "")[1]
 
     @property
     def language(self) -> str:
@@ -103,6 +105,8 @@ class Words:
 
     def text(self, text: str) -> str:
         """A plain text, with typed texts in it or without."""
+        if not self._term.search(text):
+            return text
         return "".join(part if i % 2 else local(part, self.basis) for i, part in enumerate(self._left.split(text)))
 
     def html(self, page: str) -> str:
@@ -115,6 +119,8 @@ class Words:
         return _READ_OUT.sub(lambda m: m[1] + self._escaped(m[2]) + m[3], tag)
 
     def _escaped(self, part: str) -> str:
+        if not self._term.search(part):
+            return part
         plain = unescape(part)
         words = self.text(plain)
         return part if words == plain else escape(words)

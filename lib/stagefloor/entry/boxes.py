@@ -16,7 +16,7 @@ from stagefloor.entry.tables import Table
 from stagefloor.job.inventory import kind_name
 from stagefloor.results import BoxResult, Results
 from stagefloor.results.scenes import box_face, kinds_text
-from stagefloor.results.unit_costs import currency_words
+from stagefloor.results.unit_costs import TO_COMPARE, currency_words
 from stagefloor.steps.boxes.trim_out import Task, TrimOut
 
 
@@ -35,7 +35,7 @@ def table() -> widgets.Widget:
     session = here()
     grid = Table(session, "box", ("label", "surface", "model", "x", "y", "z", "points", "hinge", "turned", "pinned",
                                   "state", "remark"), name="Floor boxes and panels",
-                 empty_hint="Press 'Add row', or place a floor box on the plan.").grid
+                 empty_hint="Press 'Add row', or place a floor box on the plan.", pictures=True).grid
     grid.add_class("sf-boxes")
     return show.stack(grid, show.view(session, summary, "box-summary"))
 
@@ -45,7 +45,7 @@ def summary(results: Results) -> str:
     rows = []
     for b in results.boxes:
         fits = b.layout
-        rows.append((b.box.label, kinds_text(b.contents.openings) or "nothing yet",
+        rows.append((show.whole(b.box.label), kinds_text(b.contents.openings) or "nothing yet",
                      fits.model.label if fits else "no model takes it",
                      f"{b.contents.signal} of {fits.signal_places}" if fits else f"{b.contents.signal}",
                      f"{b.contents.mains} of {fits.mains_places}" if fits else f"{b.contents.mains}",
@@ -56,8 +56,12 @@ def summary(results: Results) -> str:
                           ("signal openings", str(sum(b.contents.signal for b in results.boxes))),
                           ("mains outlets", str(sum(b.contents.mains for b in results.boxes)))])
     money = currency_words(results.job)
-    heads = ("Box", "Holds", "Model", "Openings used", "Mains outlets used", f"Installed, {money}")
-    return (total + show.table(heads, rows, (3, 4, 5))
+    priced = money != TO_COMPARE
+    heads = ("Box", "Holds", "Model", "Openings used", "Mains outlets used",
+             f"Installed, {money}" if priced else "Installed, to compare")
+    note = "" if priced else show.paragraph(
+        "The labour step holds no hourly rate: what a box costs installed is shown only so that boxes can be compared.")
+    return (total + show.table(heads, rows, (3, 4, 5), raw=(0,)) + note
             + show.workings(list(results.box_costs.values()), "How the installed costs come about, without the electrician")
             + floor_cable(results))
 

@@ -189,7 +189,7 @@ def survey() -> widgets.Widget:
     """What was looked at."""
     session = here()
     return show.stack(Table(session, "survey", ("topic", "looked", "found", "evidence", "by", "date"),
-                            name="Survey").grid,
+                            name="Survey", pictures=True).grid,
                       show.view(session, _questions, "questions"))
 
 

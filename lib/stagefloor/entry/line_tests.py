@@ -1,6 +1,5 @@
 """Readings on screen: a line a row and a test a column, what is expected beside what was read, a tester's file."""
 
-from collections.abc import Mapping
 from datetime import date
 from html import escape
 from typing import Any
@@ -10,12 +9,13 @@ import ipywidgets as widgets
 from stagefloor.core.problems import Problem
 from stagefloor.core.units import number_text
 from stagefloor.entry import show
+from stagefloor.entry.file_in import FileIn
 from stagefloor.entry.grid import Grid
 from stagefloor.entry.link import Answer, Message
 from stagefloor.entry.session import Session
-from stagefloor.entry.tables import Table
+from stagefloor.entry.tables import Table, answer_of_fixed_rows
+from stagefloor.job.exchange.table_file import MOST_BYTES
 from stagefloor.job.inventory import kind_name
-from stagefloor.job.model import Job
 from stagefloor.results import Results
 from stagefloor.steps import closeout
 
@@ -93,37 +93,17 @@ class BulkGrid:
         self.method.value = f'<div class="sf">{show.folded("How each test is made", f"<ul>{how}</ul>")}</div>' if how else ""
 
     def _change(self, message: Message) -> Answer:
-        try:
-            if message["do"] == "undo":
-                self.session.undo()
-            elif message["do"] == "redo":
-                self.session.redo()
-            elif message["do"] in ("set", "paste"):
-                return self._set(message.get("changes", []))
-            else:
-                return {"ok": False, "say": "The lines are given by the boxes; type into the columns of the tests."}
-            return {"ok": True, "rows": self._rows()}
-        except Problem as problem:
-            return {"ok": False, "say": self.session.words.text(problem.sentence)}
-
-    def _set(self, changes: list[list[str]]) -> Answer:
-        problems: dict[str, dict[str, str]] = {}
         about = {k: field.value.strip() for k, field in self.about.items()}
         known = {t.test for t in self._tests()}
+        changes = [c for c in message.get("changes", []) if c[1] in known]
 
-        def change(job: Job) -> Job:
-            problems.clear()
-            for row, test, text in changes:
-                try:
-                    if test in known:
-                        job = closeout.entered(job, row, test, text, about)
-                except Problem as problem:
-                    problems.setdefault(row, {})[test] = self.session.words.text(problem.sentence)
-            return job
+        def name() -> str:
+            return f"{len(changes)} readings" if len(changes) > 1 else f"Reading: {changes[0][1]} {changes[0][2]}"
 
-        self.session.edit(f"{len(changes)} readings" if len(changes) > 1 else f"Reading: {changes[0][1]} {changes[0][2]}",
-                          change)
-        return {"ok": not problems, "rows": self._rows(), "problems": problems}
+        return answer_of_fixed_rows(
+            self.session, {**message, "changes": changes}, self._rows,
+            lambda job, row, test, text: closeout.entered(job, row, test, text, about), name,
+            "The lines are given by the boxes; type into the columns of the tests.")
 
 
 def _band(limit: closeout.Limit | None) -> str:
@@ -171,8 +151,7 @@ class TesterFileView:
         self.file: closeout.TesterFile | None = None
         self.found: closeout.Preview | None = None
         self.chosen: dict[str, tuple[str, str]] = {}
-        self.upload = widgets.FileUpload(description="Choose a tester's file (CSV)", multiple=False, accept=".csv,.txt,.tsv",
-                                         layout=widgets.Layout(width="auto"))
+        self.upload = FileIn(self._uploaded, label="Take in a tester's file (CSV)", accept=".csv,.txt,.tsv", most=MOST_BYTES)
         self.upload.add_class("sf-tester-upload")
         self.said = show.Html(session)
         self.said.add_class("sf-tester-said")
@@ -181,15 +160,13 @@ class TesterFileView:
         self.leave = widgets.Button(description="Take nothing", layout=widgets.Layout(width="auto"))
         self.columns = widgets.VBox([])
         self.buttons = widgets.HBox([self.take, self.leave], layout=widgets.Layout(flex_flow="row wrap", display="none"))
-        self.upload.observe(self._uploaded, "value")
         self.take.on_click(self._take)
         self.leave.on_click(lambda _: self.clear("Nothing was taken."))
         self.view = show.stack(self.upload, self.columns, self.said, self.buttons)
 
-    def _uploaded(self, change: Mapping[str, Any]) -> None:
-        if change["new"]:
-            one = change["new"][0]
-            self.look(str(one["name"]), bytes(one["content"]))
+    def _uploaded(self, name: str, data: bytes) -> str:
+        self.look(name, data)
+        return ""
 
     def look(self, name: str, data: bytes) -> None:
         """Read a file and show what it would bring; nothing is taken."""

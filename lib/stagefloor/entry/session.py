@@ -5,6 +5,7 @@ Keeps no derived value: results are computed from the job as it is on disk.
 
 import asyncio
 import contextlib
+import gc
 import os
 from collections.abc import Callable, Coroutine
 from functools import lru_cache
@@ -74,8 +75,14 @@ class Session:
 
     def edit(self, name: str, change: Callable[[Job], Job]) -> Job:
         """One edit as one transaction; openings and lines follow the need in the same one. Problem if refused."""
-        before = self._job.sequence
-        job = store.transact(self.path, lambda j: reconciled(change(j)), name, self.by)
+        before = 0
+
+        def changed(job: Job) -> Job:
+            nonlocal before
+            before = job.sequence  # on disk: this session may not have looked since another one saved
+            return reconciled(change(job))
+
+        job = store.transact(self.path, changed, name, self.by)
         if job.sequence != before:
             self._undo.append(job.sequence)
             self._redo.clear()
@@ -105,6 +112,8 @@ class Session:
     def _took(self, job: Job) -> None:
         self._job, self._results = job, None
         self._stamp = self._stamp_now()
+        with contextlib.suppress(Problem):  # a value that was mended is none any more, one brought back is one again
+            self.faults = store.read(self.path).faults
         self._soon()
 
     def listen(self, listener: Callable[[], None], *, first: bool = False) -> None:
@@ -178,6 +187,9 @@ class Session:
 def here() -> Session:
     """The session of this kernel's job, named by STAGEFLOOR_JOB, else the job in the current folder."""
     session = Session(os.environ.get("STAGEFLOOR_JOB") or Path.cwd())
+    # Libraries stay for good: looking through them for garbage would hold up an edit by as long as all the rest.
+    gc.collect()
+    gc.freeze()
     with contextlib.suppress(RuntimeError):  # outside a running loop, as in a test, nobody watches
         session.start(session.watch())
     return session

@@ -81,6 +81,11 @@ def table(heads: Sequence[str], rows: Sequence[Sequence[object]], numbers: Seque
     return f'<div class="wide"><table>{title}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>'
 
 
+def whole(text: str) -> str:
+    """A name that is not broken at its hyphen, as HTML."""
+    return f'<span class="whole">{escape(text)}</span>'
+
+
 def folded(summary: str, body: str) -> str:
     return f"<details><summary>{escape(summary)}</summary>{body}</details>"
 

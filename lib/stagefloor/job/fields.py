@@ -16,6 +16,7 @@ from stagefloor.core.words import local
 YES = {"yes", "y", "true", "1", "x"}
 NO = {"no", "n", "false", "0", ""}
 MOST = 999  # of anything that is counted: more is a slip of the finger, and each one becomes an opening and a line
+LONGEST_TEXT = 4000  # characters of one field
 MOST_MONEY = Decimal("1e12")
 LARGEST = 1e9  # of any number, in SI: beyond it nothing on a stage has a meaning
 THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d*)?")
@@ -107,8 +108,10 @@ def _flag(value: object) -> bool:
 
 def _text(value: object) -> str:
     text = "" if value is None else str(value)
-    if len(text) > 4000:
-        raise ValueError(f"This text has {len(text)} characters; 4,000 are the most.")
+    if len(text) > LONGEST_TEXT:
+        raise ValueError(f"This text has {len(text)} characters; {LONGEST_TEXT:,} are the most.")
+    if text.isprintable():
+        return text
     # half a character (a lone surrogate) can't be written to a file
     return "".join(c for c in text if (c >= " " or c in "\n\t") and not "\ud800" <= c <= "\udfff")
 

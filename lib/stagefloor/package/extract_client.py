@@ -19,6 +19,7 @@ from stagefloor.job.inventory import Event, Point, kind_name
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import OldOutlet
 from stagefloor.package.extract_closeout import as_built_rows, closeout_told, closeout_workings, line_tests
+from stagefloor.package.extract_pictures import pictures_for
 from stagefloor.readers.client import record as client
 from stagefloor.reference.connections import connections
 from stagefloor.results import BoxResult, Results, compute
@@ -53,7 +54,18 @@ def client_file(job_path: Path | str) -> tuple[client.ClientFile, list[str]]:
     """The client's file of a job, and sentences that the sender should read before it goes out."""
     opened = store.read(job_path)
     results = compute(opened.job, opened.faults)
-    return extract(results), attention(results)
+    file, said = whole(results, store.job_file(job_path).parent)
+    return file, [*attention(results), *said]
+
+
+def whole(results: Results, job_folder: Path) -> tuple[client.ClientFile, list[str]]:
+    """The client's file with the pictures that were chosen for the client, and sentences about those that are not in it."""
+    pictures, said = pictures_for(results.job, job_folder, "client")
+    file = extract(results).model_copy(update={"pictures": pictures})
+    if pictures and not file.closeout.begun:
+        said.append("The pictures for the client are not in the documents yet: their page, 'As built', comes with the first "
+                    "test or measured place.")
+    return file, said
 
 
 def extract(results: Results) -> client.ClientFile:
@@ -127,7 +139,8 @@ def _served(job: Job, event: Event) -> client.Served:
         for kind, n in p.counts().items():
             total[kind] = total.get(kind, 0) + n
     kinds = kinds_text(total)
-    sentence = f"{len(points)} connection points: {kinds}." if points else "Nothing is served yet."
+    number = f"{len(points)} connection point{'' if len(points) == 1 else 's'}"
+    sentence = f"{number}: {kinds}." if points else "Nothing is served yet."
     return client.Served(event=event.name, boxes=tuple(b.title for b in boxes), sentence=sentence)
 
 

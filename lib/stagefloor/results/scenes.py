@@ -33,6 +33,19 @@ def extent(job: Job) -> tuple[float, float, float, float]:
             _si(s.stage_up, max(ys) + 2.0))
 
 
+def loose_edges(job: Job) -> list[tuple[Line, bool]]:
+    """The four edges of the stage with whether each is assumed; empty if all were entered, or nothing has a place yet."""
+    s = job.settings
+    entered = (s.stage_down, s.stage_left, s.stage_up, s.stage_right)
+    placed = any(e is not None for e in entered) or any(p.x and p.y for p in job.all(Point)) or \
+        any(b.x and b.y for b in job.boxes())
+    x0, y0, x1, y1 = extent(job)
+    if None not in entered or not placed or x1 <= x0 or y1 <= y0:
+        return []
+    corners = ((x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0))
+    return [(Line(what="stage edge", points=corners[n:n + 2]), edge is None) for n, edge in enumerate(entered)]
+
+
 def kinds_text(counts: dict[str, int]) -> str:
     """Counts in words, such as 2 microphone, 1 data, 1 mains outlet."""
     def noun(kind: str) -> str:

@@ -2,11 +2,14 @@
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from stagefloor.core.problems import Problem
+from stagefloor.job.exchange.picture_folder import put
 from stagefloor.job.model import Job
+from stagefloor.job.pictures import Picture
 from stagefloor.job.wording import typed_texts
 
 ADD, CHANGE, REFUSE, SAME = "added", "changed", "refused", "as it is"
@@ -57,34 +60,34 @@ def carry_out(folder: Path, edit: Edit, name: str, planned: Callable[[Job], Plan
     done: list[Plan] = []
     written: list[Path] = []
 
+    def clear(job: Job) -> Job:
+        """Under the lock: take away what was written, unless someone else's edit counts on it by now."""
+        held = {p.file for p in job.all(Picture)}
+        for path in written:
+            if path.name not in held:
+                path.unlink(missing_ok=True)
+        raise _Cleared("nothing was taken in")
+
     def change(job: Job) -> Job:
         plan = planned(job)
         if tuple(plan.lines) != tuple(agreed):
             raise Problem("The job was changed meanwhile, so that the file would do something else now; nothing was "
                           "taken in. Look at the list again.")
         for file_name, data in plan.files.items():
-            _put(folder / file_name, data, written)
+            if put(folder / file_name, data):
+                written.append(folder / file_name)
         done.append(plan)
         return plan.job
 
     try:
         edit(name, change)
     except Problem:
-        for path in written:
-            path.unlink(missing_ok=True)
+        if written:
+            with suppress(_Cleared, Problem):  # a picture that nothing names does no harm
+                edit(name, clear)
         raise
     return done[-1]
 
 
-def _put(path: Path, data: bytes, written: list[Path]) -> None:
-    """Write a file under a name of its content; one that is there already is the same."""
-    try:
-        path.parent.mkdir(exist_ok=True)
-        if path.parent.is_symlink() or path.is_symlink():
-            raise Problem(f"'{path.parent.name}' in the job's folder leads elsewhere; put a plain folder in its place.")
-        if path.is_file() and path.read_bytes() == data:
-            return
-        written.append(path)
-        path.write_bytes(data)
-    except OSError as error:
-        raise Problem(f"The picture '{path.name}' can't be written ({error.strerror}); nothing was taken in.") from None
+class _Cleared(Problem):
+    """Ends a transaction that is to change nothing."""

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from stagefloor.core.problems import Problem
-from stagefloor.job.exchange.jpeg import plain_jpeg
+from stagefloor.job.exchange.picture_file import CleanPicture, clean_picture
 from stagefloor.job.exchange.preview import REFUSE, Line
 from stagefloor.job.exchange.sketch import Sketch, read_sketch
 from stagefloor.job.sheets import SITE, SURVEY
@@ -18,6 +18,7 @@ from stagefloor.job.sheets import SITE, SURVEY
 FORMAT = 1
 MOST_BYTES = 40_000_000
 MOST_ENTRIES = 5000
+MOST_MARKS = 2_000_000  # brackets, quotes and commas: 5000 entries and 50 full sketches have fewer
 MOST_PICTURES = 200
 LONGEST_TEXT = 4000
 MOST_EXPORTS = 999
@@ -42,12 +43,12 @@ class Entry:
 
 @dataclass(frozen=True)
 class PictureIn:
-    """A photo (JPEG, cleaned) or a sketch, what it is about and its caption."""
+    """A photo (drawn anew) or a sketch, what it is about and its caption."""
 
     id: str
     about: str
     label: str
-    photo: bytes = b""
+    photo: CleanPicture | None = None
     sketch: Sketch | None = None
 
 
@@ -99,6 +100,8 @@ def read_sheet(data: bytes, name: str = "this file") -> SheetFile:
     """A sheet's file from its bytes. A part that can't be read is refused alone; a file that is none is a Problem."""
     if len(data) > MOST_BYTES:
         raise Problem(too_large(name, len(data)))
+    if sum(data.count(mark) for mark in (b"[", b"{", b'"', b",")) > MOST_MARKS:  # each is an object in memory
+        raise Problem(f"{shown(name)} has more parts than a sheet can hold; leave out some sketches and export again.")
     try:
         found = json.loads(data.decode("utf-8-sig"), parse_constant=_no_number)
     except (ValueError, RecursionError, MemoryError):
@@ -185,7 +188,9 @@ def _text(value: object) -> str:
         raise Problem(f"'{shown(value)}' is no text")
     if len(value) > LONGEST_TEXT:
         raise Problem(f"a text has {len(value):,} characters; {LONGEST_TEXT:,} are the most")
-    return "".join(c for c in value if (c >= " " or c in "\n\t") and not "\ud800" <= c <= "\udfff").strip()
+    if not value.isprintable():
+        value = "".join(c for c in value if (c >= " " or c in "\n\t") and not "\ud800" <= c <= "\udfff")
+    return value.strip()
 
 
 def _photo(data: Mapping[str, object]) -> PictureIn:
@@ -196,7 +201,8 @@ def _photo(data: Mapping[str, object]) -> PictureIn:
         photo = base64.b64decode(raw.encode("ascii"), validate=True)
     except (binascii.Error, ValueError):
         raise Problem("the photo itself can't be read") from None
-    return PictureIn(_name(data, "id"), _text(data.get("about", "")), _text(data.get("label", "")), plain_jpeg(photo))
+    return PictureIn(_name(data, "id"), _text(data.get("about", "")), _text(data.get("label", "")),
+                     clean_picture(photo, "this photo"))
 
 
 def _sketch(data: Mapping[str, object]) -> PictureIn:

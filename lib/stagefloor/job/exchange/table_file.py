@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 import warnings
 import zipfile
 from collections.abc import Iterable, Sequence
@@ -14,8 +15,12 @@ from stagefloor.core.problems import Problem
 from stagefloor.job.exchange.sheet_file import shown
 
 MOST_BYTES = 20_000_000
-MOST_UNPACKED = 200_000_000
+MOST_UNPACKED = 50_000_000
+MOST_TAGS, OTHER_TAGS = 1_000_000, 50_000  # of a part; 5000 rows of 30 cells have fewer. More take long, and much memory
+CELLS = re.compile(r"/(worksheets/|sharedStrings)", re.IGNORECASE)
 MOST_ROWS, MOST_COLUMNS, LONGEST_CELL = 5000, 80, 4000
+MOST_LINES = 20 * MOST_ROWS  # of the file: some rows may be empty, and some texts have lines
+MOST_MARKS = 20 * MOST_COLUMNS  # of a column's end in one line: some may stand in texts
 FORMULA = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes as the beginning of a formula
 NOT_A_TABLE = "is no table that can be read: save it as CSV (comma separated, UTF-8) or as XLSX, and choose it again."
 
@@ -59,9 +64,10 @@ def _cell(value: object) -> str:
         return f"{value:.12g}"
     if isinstance(value, datetime | date):
         return value.isoformat()[:10]
-    kept = (c for c in str(value)[:LONGEST_CELL + 1] if (c >= " " or c == "\n") and not "\ud800" <= c <= "\udfff")
-    text = "".join(kept).strip()
-    return text
+    text = str(value)[:LONGEST_CELL + 1]
+    if not text.isprintable():
+        text = "".join(c for c in text if (c >= " " or c == "\n") and not "\ud800" <= c <= "\udfff")
+    return text.strip()
 
 
 def _csv(data: bytes, name: str) -> list[tuple[int, Sequence[object]]]:
@@ -77,11 +83,15 @@ def _csv(data: bytes, name: str) -> list[tuple[int, Sequence[object]]]:
         raise Problem(f"{shown(name)} {NOT_A_TABLE}")
     head = text.split("\n", 1)[0]
     mark = max(",;\t", key=head.count)
+    if text.count("\n") > MOST_LINES:
+        raise Problem(f"{shown(name)} has more than {MOST_ROWS:,} rows; divide it.")
+    if max(line.count(mark) for line in text.split("\n")) > MOST_MARKS:
+        raise Problem(f"{shown(name)} has more than {MOST_COLUMNS} columns; leave out what is not needed.")
     found: list[tuple[int, Sequence[object]]] = []
     try:
         reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark)
         for row in reader:
-            found.append((reader.line_num, [_unmarked(c) for c in row]))
+            found.append((reader.line_num, [_unmarked(c) for c in row[:MOST_COLUMNS + 1]]))
             if len(found) > MOST_ROWS * 2:
                 break
     except csv.Error:
@@ -92,7 +102,9 @@ def _csv(data: bytes, name: str) -> list[tuple[int, Sequence[object]]]:
 def _xlsx(data: bytes, name: str) -> list[tuple[int, Sequence[object]]]:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
-            if sum(i.file_size for i in packed.infolist()) > MOST_UNPACKED:
+            parts = packed.infolist()
+            if sum(i.file_size for i in parts) > MOST_UNPACKED or any(
+                    packed.read(i).count(b"<") > (MOST_TAGS if CELLS.search(i.filename) else OTHER_TAGS) for i in parts):
                 raise Problem(f"{shown(name)} is too large when unpacked; leave out what is not needed.")
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")

@@ -8,6 +8,7 @@ from stagefloor.core.problems import Problem, nearest
 from stagefloor.core.units import KINDS as UNIT_KINDS
 from stagefloor.core.words import local
 from stagefloor.job import edit
+from stagefloor.job.cables import Cable
 from stagefloor.job.exchange.preview import ADD, CHANGE, REFUSE, SAME, Line, Plan
 from stagefloor.job.exchange.sheet_file import shown
 from stagefloor.job.exchange.table_file import TableFile
@@ -17,8 +18,8 @@ from stagefloor.job.model import RECORDS, Job
 from stagefloor.job.record import Record
 from stagefloor.job.typed import cell_text
 
-# not for people to fill in: what the workbook keeps about sheets, pictures and its own plans
-OWN = ("sheet", "taken", "picture", "planadopted", "pricing")
+# not for people to fill in: what the workbook keeps about sheets, pictures, backgrounds and its own plans
+OWN = ("sheet", "taken", "picture", "background", "planadopted", "pricing")
 TABLES = tuple(kind for kind in RECORDS if kind not in OWN)
 HEAD = re.compile(r"^(?P<words>.*?)\s*[\[(](?P<unit>[^\])]{1,12})[\])]\s*$")
 BARE = re.compile(r"^[+-−]?[\d.,/ ]+$")
@@ -128,6 +129,8 @@ def _check_name(cls: type[Record], name: str, number: int, seen: dict[str, int],
 def _row(job: Job, kind: str, fields: Mapping[str, str], same_name: Sequence[str], subject: str) -> tuple[Job, Line]:
     if not same_name:
         after, (new_id,) = edit.add(job, kind, [fields])
+        if kind == Cable.kind and not after.get(Cable, new_id).circuits:  # the boxes' plan would take it away again
+            raise Problem(f"it names no line; enter the lines that it carries under '{title_of(kind, 'circuits')}'")
         made = after.tables[kind][new_id].model_dump(exclude={"id"})
         if shape_of(RECORDS[kind].model_fields[RECORDS[kind].name_field]) != "text" and any(
                 r.model_dump(exclude={"id"}) == made for r in job.tables.get(kind, {}).values()):

@@ -15,6 +15,7 @@ READING_OF = "reading of "
 RESULT_OF = "result of "
 MOST_BYTES = 20_000_000
 MOST_ROWS = 50_000
+MOST_MARKS = 2000  # of a column's end in one line
 DELIMITERS = ",;\t|"
 # Words that testers and spreadsheets put over such columns; the longest that is found in a heading decides.
 GUESSES = {
@@ -86,13 +87,17 @@ def read_file(name: str, data: bytes) -> TesterFile:
     delimiter = max(DELIMITERS, key=first.count)
     if not first.count(delimiter):
         raise Problem(f"{name} has no columns in its first line; save it with commas, semicolons or tabs between.", name)
+    if text.count("\n") > 4 * MOST_ROWS:  # empty ones are left out below, but not without end
+        raise Problem(f"{name} has more than {MOST_ROWS:,} rows; split it.", name)
+    if max(line.count(delimiter) for line in text.split("\n")) > MOST_MARKS:
+        raise Problem(f"{name} has a line with more than {MOST_MARKS:,} columns; export it again.", name)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     found: list[Row] = []
     start = 1
     try:
         for cells in reader:
             if any(c.strip() for c in cells):
-                found.append(Row(start, tuple(c.strip() for c in cells)))
+                found.append(Row(start, tuple(_cell(c) for c in cells)))
             if len(found) > MOST_ROWS:
                 raise Problem(f"{name} has more than {MOST_ROWS:,} rows; split it.", name)
             start = reader.line_num + 1
@@ -107,6 +112,13 @@ def read_file(name: str, data: bytes) -> TesterFile:
     # a file that ends within a row was not written to its end
     cut = not text.endswith(("\n", "\r")) and len(found[-1].cells) < len(headings)
     return TesterFile(name, headings, tuple(found[1:]), cut)
+
+
+def _cell(text: str) -> str:
+    """A cell as a record can keep it: without characters that can't be shown."""
+    if not text.isprintable():
+        text = "".join(c for c in text if c >= " " and not "\ud800" <= c <= "\udfff")
+    return text.strip()
 
 
 def _decoded(name: str, data: bytes) -> str:

@@ -11,6 +11,7 @@ from stagefloor.core.problems import Problem, nearest
 from stagefloor.job.cables import Cable, Circuit
 from stagefloor.job.closeout import TESTS, ColumnMeaning, Reading
 from stagefloor.job.edit import add, set_fields
+from stagefloor.job.fields import LONGEST_TEXT
 from stagefloor.job.model import Job
 from stagefloor.steps.closeout.line_tests import possible_tests
 from stagefloor.steps.closeout.reading_text import SHOWN, figure, word
@@ -175,6 +176,9 @@ class _Reader:
         date = self._date(self.cell(cells, "date"))
         about = {"circuit": circuit.id, "line": circuit.name, "date": date, "time": self.cell(cells, "time"),
                  "instrument": self.cell(cells, "instrument"), "by": self.cell(cells, "by")}
+        long = next((n for n in ("instrument", "by") if len(about[n]) > LONGEST_TEXT), None)
+        if long:
+            raise Problem(f"its text under '{long}' has {len(about[long]):,} characters; {LONGEST_TEXT:,} are the most.")
         found = []
         if "test" in self.at:
             test = self._test(self.cell(cells, "test"), circuit)
