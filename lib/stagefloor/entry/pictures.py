@@ -49,7 +49,7 @@ class PicturePanel:
                            label="JPEG or PNG files", most=MOST_BYTES)
         for name in ("kind", "which", "caption", "date", "by", "audience", "file"):
             getattr(self, name).add_class(f"sf-picture-{name}")
-        self.target = widgets.HTML(layout=widgets.Layout(width="100%"))
+        self.target = show.Html(session)
         self.about = widgets.HBox([self.caption, self.date, self.by, self.audience], layout=_row())
         self.gallery = Gallery(session.path.parent)
         self.table = PictureTable(session, self.chosen)
