@@ -11,7 +11,7 @@ import shutil
 from pathlib import Path
 from typing import Any
 
-from stagefloor.job import store
+from stagefloor.job import disk, store
 
 BLOCK = 311  # bytes of one write that reaches the disk alone: small, so that tears fall inside every line
 
@@ -193,7 +193,9 @@ class Disk:
             def __getattr__(self, name: str) -> Any:
                 return getattr(shutil, name)
 
-        patch.setattr(store, "open", self.open, raising=False)
-        patch.setattr(store, "os", self._Os(self))
+        calls = self._Os(self)
+        for module in (store, disk):
+            patch.setattr(module, "open", self.open, raising=False)
+            patch.setattr(module, "os", calls)
         patch.setattr(store, "shutil", Copies())
         patch.setattr(Path, "unlink", gone)

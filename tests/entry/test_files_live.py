@@ -72,7 +72,7 @@ def test_a_table_goes_out(live: Live) -> None:
     page = live.page
     page.locator(f"{STEP}.sf-table-kind select").select_option("Connection points")
     page.get_by_role("button", name="Export as CSV").click()
-    link = page.locator(f"{STEP}.sf-table-out a")
+    link = page.locator(f"{STEP}.sf-table-out a[download$='.csv']")
     link.wait_for()
     assert link.get_attribute("download") == "connection-points.csv"
     with page.expect_download() as waiting:

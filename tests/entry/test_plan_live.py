@@ -88,7 +88,7 @@ def test_a_box_is_placed_by_a_press_and_another_by_keys(live: Live, job: Path, p
     assert on_the_inch(made)
     expect(page.locator(f"{STEP}.sf-boxes [data-id='{made.id}']")).to_be_attached()
     plan.locator(".sf-svg").focus()
-    for key in ("ArrowLeft", "ArrowLeft", "Enter", "Escape"):
+    for key in ("Shift+ArrowRight", "Shift+ArrowRight", "Shift+ArrowRight", "Enter", "Escape"):
         page.keyboard.press(key)
     saved(plan)
     expect(plan.locator(".sf-item[data-id^='floor_box:']")).to_have_count(len(before) + 2)
@@ -143,6 +143,7 @@ def test_select_read_remove_and_bring_back(live: Live, job: Path, plan: Locator)
     placed = next(label for label in boxes(job) if label != "FB-1")
     plan.locator(".sf-svg").scroll_into_view_if_needed()
     page.mouse.click(*middle(item(plan, placed).locator(".sf-body")))
+    expect(plan.locator(".sf-readout")).to_contain_text(f"Floor box {placed}:")
     plan.get_by_role("button", name="Remove").click()
     expect(item(plan, placed)).to_have_count(0)
     saved(plan)

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from faulty_disk import Crash, Disk
 
-from stagefloor.job import store
+from stagefloor.job import history, store
 from stagefloor.job.edit import add
 from stagefloor.job.inventory import Event
 
@@ -72,6 +72,42 @@ def test_every_edit_told_as_saved_outlives_a_thousand_crashes(disk: Disk) -> Non
         assert [e.sequence for e in store.edits(disk.folder)] == list(range(1, opened.job.sequence + 1)), crashes
         assert opened.job.sequence == len(labels)
     assert 400 < cuts < 600
+
+
+def test_a_crash_while_going_back_leaves_the_one_state_or_the_other(disk: Disk) -> None:
+    """Going back, and the undo of it, killed at every point and half of the times with the power gone."""
+    for label in "abc":
+        store.transact(disk.folder, lambda job, label=label: add(job, "event", [{"label": label}])[0], label)  # type: ignore[misc]
+    start = {p: p.read_bytes() for p in disk.folder.rglob("*") if p.is_file()}
+    ends = set()
+    for point in range(1, 80):
+        for path in [p for p in disk.folder.rglob("*") if p.is_file() and p.name != ".job.lock"]:
+            path.unlink()
+        for path, data in start.items():
+            path.write_bytes(data)
+        disk.start()
+        disk.left = point
+        told = 0
+        try:
+            back = store.transact(disk.folder, history.back_to(disk.folder, 1), "back")
+            told = 1
+            store.undo(disk.folder, back.sequence)
+            told = 2
+        except Crash:
+            pass
+        disk.left = -1
+        if disk.rng.random() < 0.5:
+            disk.power_cut()
+        disk.start()
+        job = store.read(disk.folder).job
+        done = job.sequence - 3
+        ends.add(done)
+        assert told <= done <= told + 1
+        assert [e.label for e in job.all(Event)] == (["a"] if done == 1 else ["a", "b", "c"])
+        assert [e.sequence for e in store.edits(disk.folder)] == list(range(1, job.sequence + 1))
+        for number in range(3):
+            assert len(history.state_at(disk.folder, number + 1).all(Event)) == number + 1
+    assert ends == {0, 1, 2}
 
 
 def test_a_disk_that_lies_about_flushing_would_be_noticed(disk: Disk, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -199,6 +199,8 @@ REFUSED: dict[str, tuple[Callable[[dict[str, Any]], object], str]] = {
     "settings that are a list": (lambda d: d.update(settings=[1]), "is damaged"),
     "a line that is no record": (lambda d: d["records"]["event"].append("x"), "no record with an id"),
     "a line without an id": (lambda d: d["records"]["event"].append({"label": "x"}), "no record with an id"),
+    "an id too long to point to": (lambda d: d["records"]["event"].append({"id": "x" * 5000}), "no record with an id"),
+    "an id with a space at its end": (lambda d: d["records"]["event"].append({"id": "event-2 "}), "no record with an id"),
     "a key of the future": (lambda d: d.update(extras={"a": 1}), "holds 'extras'"),
 }
 

@@ -75,8 +75,14 @@ class Session:
 
     def edit(self, name: str, change: Callable[[Job], Job]) -> Job:
         """One edit as one transaction; openings and lines follow the need in the same one. Problem if refused."""
-        before = self._job.sequence
-        job = store.transact(self.path, lambda j: reconciled(change(j)), name, self.by)
+        before = 0
+
+        def changed(job: Job) -> Job:
+            nonlocal before
+            before = job.sequence  # on disk: this session may not have looked since another one saved
+            return reconciled(change(job))
+
+        job = store.transact(self.path, changed, name, self.by)
         if job.sequence != before:
             self._undo.append(job.sequence)
             self._redo.clear()
@@ -106,6 +112,8 @@ class Session:
     def _took(self, job: Job) -> None:
         self._job, self._results = job, None
         self._stamp = self._stamp_now()
+        with contextlib.suppress(Problem):  # a value that was mended is none any more, one brought back is one again
+            self.faults = store.read(self.path).faults
         self._soon()
 
     def listen(self, listener: Callable[[], None], *, first: bool = False) -> None:

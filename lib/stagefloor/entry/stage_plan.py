@@ -1,5 +1,6 @@
 """The stage on screen: boxes and points that are dragged, with reach, cables and open items following."""
 
+from collections import Counter
 from typing import Any
 
 from stagefloor.core.problems import Problem
@@ -14,7 +15,7 @@ from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import Event, Point
 from stagefloor.job.model import Job
 from stagefloor.results.scenes import loose_edges, stage_scene
-from stagefloor.results.unit_costs import currency_words, unit_costs
+from stagefloor.results.unit_costs import TO_COMPARE, currency_words, unit_costs
 from stagefloor.steps.boxes.box_cost import box_cost
 from stagefloor.steps.boxes.fit import box_items
 
@@ -60,6 +61,7 @@ class StagePlan:
             if i["role"] not in PREFIX:
                 i["label"] = own(i["label"])
         if self.may["box"]:
+            self._mark(scene["items"])
             scene["shapes"] += self._reach(job, [i for i in scene["items"] if PREFIX.get(i["role"]) == "box"])
             scene["layers"].append({"key": "reach", "label": "Reach outlines", "on": True})
         scene["place"] = ([{"role": "floor_box", "label": "Add floor box"}] if self.may["box"] else []) + (
@@ -85,6 +87,13 @@ class StagePlan:
             x0, y0, x1, y1 = scene["extent"]
             scene["extent"] = [min(x0, min(across) - 0.5), min(y0, min(up) - 0.5), max(x1, max(across) + 0.5),
                                max(y1, max(up) + 0.5)]
+    def _mark(self, items: list[dict[str, Any]]) -> None:
+        """Boxes and points of which something must be mended say so beside their name."""
+        wrong = {i.record[1]: i.state for i in self.session.results().items_of("boxes")[::-1] if i.must_mend and i.record}
+        records = self._records() if wrong else {}
+        for one in items:
+            if one["id"] in records and records[one["id"]][1].id in wrong:
+                one["state"] = wrong[records[one["id"]][1].id]
 
     def _reach(self, job: Job, items: list[dict[str, Any]]) -> list[dict[str, Any]]:
         """How far a loose cable gets from each box; `items`: the boxes on the plan, in the job's order."""
@@ -94,14 +103,19 @@ class StagePlan:
         return [{"id": f"reach-{i['id']}", "layer": "reach", "kind": "circle", "role": "reach", "follow": i["id"],
                  "center": [i["x"], i["y"]], "radius": reach.si, "label": f"reach of {i['label']}"} for i in items]
 
-    def _record(self, item_id: str) -> tuple[str, Box | Point] | None:
-        role, _, rest = str(item_id).partition(":")
-        label, _, number = rest.partition("#")
-        job = self.session.job
-        pool: list[Box] | list[Point] = job.boxes() if PREFIX.get(role) == "box" else job.all(Point)
-        same = [r for r in pool if r.label == label and r.x is not None and r.y is not None]
-        at = int(number) - 1 if number.isdigit() else 0
-        return (PREFIX.get(role, ""), same[at]) if at < len(same) else None
+    def _records(self) -> dict[str, tuple[str, Box | Point]]:
+        """Item id -> kind and record of what stands on the plan; ids as `drawings.live` makes them."""
+        found: dict[str, tuple[str, Box | Point]] = {}
+        known: Counter[str] = Counter()
+        placed: list[Box | Point] = [*self.session.job.boxes(), *self.session.job.all(Point)]
+        for record in placed:
+            if record.x is None or record.y is None:
+                continue
+            role = "point" if isinstance(record, Point) else "floor_box" if record.surface == "floor" else "wall_panel"
+            name = f"{role}:{record.label}"
+            known[name] += 1
+            found[f"{name}#{known[name]}" if known[name] > 1 else name] = (PREFIX[role], record)
+        return found
 
     def _change(self, message: Message) -> Answer:
         try:
@@ -118,7 +132,7 @@ class StagePlan:
             return answer
         if do == "place":
             return self._place(message)
-        found = self._record(message["id"])
+        found = self._records().get(str(message["id"]))
         if found is None:
             return {"ok": True, "say": ""}
         kind, record = found
@@ -177,7 +191,8 @@ class StagePlan:
         before = self._stood.get(box.id, here)
         words = "" if round(here - before) == 0 else \
             f", {abs(here - before):,.0f} {'more' if here > before else 'less'} than where it stood"
-        return f" Installed {here:,.0f} {money}{words}."
+        return f" To compare with other places: {here:,.0f}{words}." if money == TO_COMPARE else \
+            f" Installed {here:,.0f} {money}{words}."
 
 
 def events_shown(job: Job) -> list[tuple[str, str]]:

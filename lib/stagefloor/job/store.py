@@ -1,9 +1,11 @@
 """The one file that holds a job: read, write in transactions, never overwrite what can't be read.
 
 A transaction is: lock, read again, apply, validate, note the edit, write beside, flush, replace, unlock.
-Several processes may edit one job at once; a lock dies with its process.
+Several processes may edit one job at once; a lock dies with its process. Where locks do not hold (some network shares),
+a file that changed since it was read is not replaced: the edit is refused instead.
 """
 
+import errno
 import json
 import os
 import shutil
@@ -11,12 +13,14 @@ import time
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
+from hashlib import sha256
 from pathlib import Path
 
 from filelock import FileLock, Timeout
 from pydantic import ValidationError
 
 from stagefloor.core.problems import Problem
+from stagefloor.job import disk
 from stagefloor.job.edit import build, plain_errors, reorder
 from stagefloor.job.model import RECORDS, Job, R, references
 from stagefloor.job.record import Record
@@ -27,6 +31,8 @@ FILE = "job.json"
 VERSIONS_KEPT = 30
 LOCK_SECONDS = 20.0
 ORDER = "order"  # among the changes of an edit: the ids of one kind in the user's order
+LATEST = 1e11  # seconds since 1970: in the year 5138
+LONGEST_ID = 200  # characters
 LONGEST_NUMBER = 15  # digits of a number in an id that is counted on; a longer one was never given by us
 Fields = dict[str, object]
 Changes = tuple[tuple[str, str, Fields | None, Fields | None], ...]
@@ -58,7 +64,13 @@ def job_file(path: Path | str) -> Path:
     """The job's file for a job folder, or for the file itself; a Problem if there is none."""
     path = Path(path)
     found = path if path.suffix == ".json" else path / FILE
-    if not found.is_file():
+    try:
+        there = found.is_file()
+        if there and found.is_symlink():
+            found = found.resolve()  # replacing the link would leave two jobs that drift apart
+    except OSError as error:
+        raise Problem(f"There is no job at {path}: {error.strerror}.") from None
+    if not there:
         raise Problem(f"There is no job at {path}: no {FILE} is there; name a job's folder, "
                       "or make a new job with: python3 lib new FOLDER")
     return found
@@ -68,11 +80,15 @@ def create(folder: Path | str, settings: Mapping[str, object] | None = None) -> 
     """Make a new, empty job in a folder that has none; returns the file."""
     folder = Path(folder)
     target = folder / FILE
-    if target.exists():
-        raise Problem(f"{folder} already holds a job; choose another folder, or open that job.")
+    new = Job(settings=build(Settings, {"id": "job", **(settings or {})}))
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        _write(target, Job(settings=build(Settings, {"id": "job", **(settings or {})})))
+        with _lock(target):
+            if target.exists() or target.is_symlink():
+                raise Problem(f"{folder} already holds a job; choose another folder, or open that job.")
+            disk.replace_whole(target, to_text(new).encode(), disk.beside(target))
+    except Timeout:
+        raise Problem(f"Someone else is making a job in {folder} now; open that one.") from None
     except OSError as error:
         raise Problem(f"{folder} can't be written: {error.strerror}; choose another folder.") from None
     return target
@@ -83,14 +99,16 @@ def read(path: Path | str) -> Opened:
     target = job_file(path)
     stamp = _stamp(target)
     if stamp is not None and target in _seen and _seen[target][0] == stamp:
-        return _seen[target][1]
-    opened = _read_now(target)
-    _remember(target, stamp, opened)
+        return _seen[target][2]
+    data = _bytes(target)
+    opened = _opened(target, data)
+    _remember(target, stamp, data, opened)
     return opened
 
 
-# The last reading of a few files: every save makes a new file, so that inode, time and size tell a changed one.
-_seen: dict[Path, tuple[tuple[int, int, int], "Opened"]] = {}
+# The last reading of a few files: every save makes a new file, so that inode, time and size tell a changed one well
+# enough to be shown. Before a save the bytes themselves are compared: a clock may go back, and a number be given again.
+_seen: dict[Path, tuple[tuple[int, int, int], bytes, "Opened"]] = {}
 FILES_REMEMBERED = 4
 
 
@@ -102,26 +120,35 @@ def _stamp(target: Path) -> tuple[int, int, int] | None:
     return status.st_ino, status.st_mtime_ns, status.st_size
 
 
-def _remember(target: Path, stamp: tuple[int, int, int] | None, opened: Opened) -> None:
+def _remember(target: Path, stamp: tuple[int, int, int] | None, data: bytes, opened: Opened) -> None:
     _seen.pop(target, None)
     if stamp is not None and not opened.faults and not opened.job.unread:
-        _seen[target] = (stamp, opened)
+        _seen[target] = (stamp, data, opened)
     while len(_seen) > FILES_REMEMBERED:
         del _seen[next(iter(_seen))]
 
 
-def _read_now(target: Path) -> Opened:
+def _bytes(target: Path) -> bytes:
     try:
-        text = target.read_text(encoding="utf-8")
+        size = target.stat().st_size
+        if size > disk.MOST_BYTES:
+            raise Problem(f"{target} has {size / 1e6:,.0f} MB, more than a job ever has; it was left as it is. "
+                          f"{_offer(target)}")
+        return target.read_bytes()
     except OSError as error:
         raise Problem(f"{target} can't be read: {error.strerror}.") from None
-    except UnicodeDecodeError:
-        raise Problem(_damaged(target)) from None
+
+
+def _opened(target: Path, data: bytes) -> Opened:
+    if target in _seen and _seen[target][1] == data:
+        return _seen[target][2]
     try:
-        data = json.loads(text)
-    except (ValueError, RecursionError):  # a number of thousands of digits is a plain ValueError
+        return from_data(disk.parsed(data), target)
+    except disk.Doubled as doubled:
+        raise Problem(f"{target} has a line that names '{doubled.field[:40]}' twice; it was left as it is. Take one of the "
+                      f"two away in a text editor. {_offer(target)}") from None
+    except (ValueError, RecursionError, MemoryError):  # a number of thousands of digits is a plain ValueError
         raise Problem(_damaged(target)) from None
-    return from_data(data, target)
 
 
 def _damaged(target: Path) -> str:
@@ -155,8 +182,7 @@ def from_data(data: object, target: Path) -> Opened:
                           "it was left as it is.")
         table = tables.setdefault(kind, {})
         for row in rows:
-            if not isinstance(row, dict) or not isinstance(row.get("id"), str) or not row["id"].isprintable() \
-                    or not row["id"]:
+            if not isinstance(row, dict) or not _is_id(row.get("id")):
                 raise Problem(f"{target} has a line under '{kind}' that is no record with an id; it was left as it "
                               f"is. {_offer(target)}")
             if row["id"] in table:
@@ -166,6 +192,11 @@ def from_data(data: object, target: Path) -> Opened:
     job = Job(settings=settings, tables=tables, sequence=_whole(data.get("sequence")),
               next_number=_whole(data.get("next_number"), 1), unread=unread)
     return Opened(_numbers_ahead(job), (*faults, *_dangling(job)))
+
+
+def _is_id(value: object) -> bool:
+    """True for a name that another record can point to as it stands."""
+    return isinstance(value, str) and 0 < len(value) <= LONGEST_ID and value.isprintable() and value == value.strip()
 
 
 def _whole(value: object, least: int = 0) -> int:
@@ -272,29 +303,8 @@ def _whole_characters(*data: object) -> bool:
     return True
 
 
-def _write(target: Path, job: Job) -> None:
-    beside = target.with_name(f".{target.name}.{os.getpid()}.new")
-    try:
-        with open(beside, "w", encoding="utf-8", newline="\n") as handle:
-            handle.write(to_text(job))
-            handle.flush()
-            os.fsync(handle.fileno())
-        os.replace(beside, target)
-    except OSError:
-        beside.unlink(missing_ok=True)
-        raise
-    _flush_folder(target.parent)
-
-
-def _flush_folder(folder: Path) -> None:
-    if os.name == "nt":  # a folder can't be flushed there
-        return
-    with suppress(OSError):  # the file is in its place already; some file systems can't flush a folder
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
+def _lock(target: Path) -> FileLock:
+    return FileLock(str(target.with_name(".job.lock")), timeout=LOCK_SECONDS)
 
 
 def transact(path: Path | str, change: Callable[[Job], Job], name: str, by: str = "") -> Job:
@@ -311,27 +321,43 @@ def transact(path: Path | str, change: Callable[[Job], Job], name: str, by: str 
         If the change is refused, the file is damaged, locked by someone for too long, read-only or on a full disk.
     """
     target = job_file(path)
-    lock = FileLock(str(target.with_name(".job.lock")), timeout=LOCK_SECONDS)
     try:
-        with lock:
-            before = read(target).job
+        with _lock(target):
+            data = _bytes(target)
+            opened = _opened(target, data)
+            before = opened.job
             after = change(before)
             changes = difference(before, after)
             if not changes:
                 return before
+            if disk.write_protected(target):
+                raise Problem(f"{target} is read-only; nothing was changed. Allow writing it, or copy the job's folder.")
             after = replace(after, sequence=before.sequence + 1)
-            _note(target, Edit(after.sequence, name, by, time.time(), changes))
-            _write(target, after)
-            _remember(target, _stamp(target), Opened(after))
+            was, text = _mark(to_text(before).encode()), to_text(after).encode()
+            if len(text) > disk.MOST_BYTES:
+                raise Problem(f"{target.name} would have more than {disk.MOST_BYTES / 1e6:.0f} MB; nothing was changed.")
+            _note(target, Edit(after.sequence, name, by, time.time(), changes), was, _mark(text))
+            if target.read_bytes() != data:
+                raise Problem(f"Someone else changed {target.name} at the same moment, on a disk whose locks do not hold; "
+                              "this edit was not saved, and nothing of theirs was lost. Repeat the edit.")
+            disk.replace_whole(target, text, disk.beside(target))
+            # a fault that is left (something that points nowhere) is found again by reading
+            _remember(target, None if opened.faults else _stamp(target), text, Opened(after))
             _keep_version(target, after)
             return after
     except Timeout:
         raise Problem(f"Someone else has been writing {target.name} for {LOCK_SECONDS:.0f} seconds; "
                       "nothing was lost, try again.") from None
-    except PermissionError:
-        raise Problem(f"{target} is read-only here; nothing was changed. "
+    except PermissionError as error:
+        raise Problem(f"{error.filename or target} is read-only here; nothing was changed. "
                       "Copy the job's folder to where you may write.") from None
     except OSError as error:
+        if error.errno in (errno.EEXIST, errno.ENOTDIR, errno.EISDIR):
+            raise Problem(f"{error.filename or target} is in the way ({error.strerror}); nothing was changed. Move it "
+                          "away, then repeat the edit.") from None
+        if error.errno in (errno.ENOLCK, errno.EOPNOTSUPP):
+            raise Problem(f"The disk of {target} gives no locks ({error.strerror}), so that two people could overwrite each "
+                          "other's work; nothing was changed. Copy the job's folder to a disk of this computer.") from None
         raise Problem(f"{target} could not be saved ({error.strerror}); the file on disk is as it was before "
                       "this edit. Make room or choose another folder, then repeat the edit.") from None
 
@@ -365,11 +391,19 @@ def _history(target: Path) -> Path:
     return target.parent / "history"
 
 
-def _note(target: Path, edit: Edit) -> None:
-    """Write the edit ahead of the file, so that no saved state is without its history."""
+def _mark(data: bytes) -> str:
+    return sha256(data).hexdigest()[:16]
+
+
+def _note(target: Path, edit: Edit, was: str, now: str) -> None:
+    """Write the edit ahead of the file, so that no saved state is without its history.
+
+    `was`, `now`: marks of the file's text before and after the edit. An edit may be noted and then not be saved; by its
+    marks the next one with its number is told from it.
+    """
     folder = _history(target)
     folder.mkdir(exist_ok=True)
-    entry = {"sequence": edit.sequence, "name": edit.name, "by": edit.by, "when": edit.when,
+    entry = {"sequence": edit.sequence, "name": edit.name, "by": edit.by, "when": edit.when, "was": was, "now": now,
              "changes": [list(c) for c in edit.changes]}
     log = folder / "edits.jsonl"
     new = not log.exists()
@@ -379,8 +413,8 @@ def _note(target: Path, edit: Edit) -> None:
         handle.flush()
         os.fsync(handle.fileno())
     if new:  # else a power cut could leave the edits in the job and no history of them
-        _flush_folder(folder)
-        _flush_folder(folder.parent)
+        disk.flush_folder(folder)
+        disk.flush_folder(folder.parent)
 
 
 def _keep_version(target: Path, job: Job) -> None:
@@ -388,41 +422,70 @@ def _keep_version(target: Path, job: Job) -> None:
     folder = _history(target)
     with suppress(OSError):
         shutil.copyfile(target, folder / f"job-{job.sequence:06d}.json")
-        for old in sorted(folder.glob("job-*.json"))[:-VERSIONS_KEPT]:
+    kept = disk.numbered(folder)
+    for number, path in kept:
+        if number > job.sequence:  # an older file was put in place by hand: what came after it is no version of this one
+            with suppress(OSError):
+                os.replace(path, path.with_name(f"aside-{path.name}"))
+    for _, old in [k for k in kept if k[0] <= job.sequence][VERSIONS_KEPT:]:
+        with suppress(OSError):
             old.unlink(missing_ok=True)
-        # what a process that died in the middle left behind; nobody else writes while the lock is held
-        for left in (*target.parent.glob(f".{target.name}.*.new"), *folder.glob(".job-*.new")):
+    # what a process that died in the middle left behind; nobody else writes while the lock is held
+    for left in target.parent.glob(f".{target.name}.*.new"):
+        with suppress(OSError):
             left.unlink(missing_ok=True)
 
 
 def last_good_version(target: Path) -> Path | None:
     """The newest kept version that can be read."""
-    for path in sorted(_history(target).glob("job-*.json"), reverse=True):
-        try:
-            data = json.loads(path.read_text(encoding="utf-8"))
-            if isinstance(data, dict) and "records" in data:
+    for _, path in disk.numbered(_history(target)):
+        with suppress(OSError, Problem):
+            if path.stat().st_size <= disk.MOST_BYTES:
+                _opened(path, path.read_bytes())
                 return path
-        except (OSError, ValueError, RecursionError):
-            continue
     return None
 
 
 def edits(path: Path | str) -> list[Edit]:
-    """The edits that are in the file, in order. Entries of a crash before its save are not among them."""
+    """The edits that are in the file, in order. Those that were noted and never saved are not among them."""
     target = job_file(path)
     log = _history(target) / "edits.jsonl"
-    if not log.is_file():
-        return []
-    found: dict[int, Edit] = {}
-    for line in log.read_bytes().splitlines():
+    try:
+        lines = log.read_bytes().splitlines() if log.is_file() else []
+    except OSError as error:
+        raise Problem(f"The history {log} can't be read: {error.strerror}.") from None
+    noted: dict[int, list[tuple[Edit, object, object]]] = {}
+    for line in lines:
         try:
             e = json.loads(line)
-            found[_whole(e["sequence"])] = Edit(e["sequence"], e["name"], e["by"], e["when"],
-                                                tuple((c[0], c[1], c[2], c[3]) for c in e["changes"]))
+            edit = _edit(e)
         except (ValueError, KeyError, TypeError, IndexError, RecursionError):
             continue  # a torn line
-    last = read(target).job.sequence
-    return [found[s] for s in sorted(found) if 0 < s <= last]
+        noted.setdefault(edit.sequence, []).append((edit, e.get("was"), e.get("now")))
+    job = read(target).job
+    found, wanted = [], _mark(to_text(job).encode())
+    for number in sorted(noted, reverse=True):
+        if number <= job.sequence:
+            # the one that led to what comes after it; in an old history, or after a change by hand, the last one
+            edit, was, _ = next((n for n in reversed(noted[number]) if n[2] == wanted), noted[number][-1])
+            wanted = str(was)
+            found.append(edit)
+    return found[::-1]
+
+
+def _edit(entry: dict[str, object]) -> Edit:
+    """One line of the history; any of several errors if it is none."""
+    sequence, name, by, when = (entry[k] for k in ("sequence", "name", "by", "when"))
+    changes = []
+    for kind, record_id, before, after in entry["changes"]:  # type: ignore[attr-defined]
+        if not isinstance(record_id, str) or not (kind in RECORDS or kind in ("settings", ORDER)):
+            raise TypeError(kind)
+        if not all(f is None or (isinstance(f, dict) and f.get("id", record_id) == record_id) for f in (before, after)):
+            raise TypeError(record_id)
+        changes.append((kind, record_id, before, after))
+    if sequence != (number := _whole(sequence)) or not number or not isinstance(when, int | float):
+        raise TypeError(sequence)
+    return Edit(number, str(name), str(by), float(when) if 0 <= when < LATEST else 0.0, tuple(changes))
 
 
 def undo(path: Path | str, sequence: int, by: str = "", word: str = "Undo") -> Job:
@@ -433,6 +496,8 @@ def undo(path: Path | str, sequence: int, by: str = "", word: str = "Undo") -> J
     edit = known[sequence]
     deleted = {(kind, i) for e in known.values() if e.sequence > sequence
                for kind, i, before, after in e.changes if before is not None and after is None}
+
+    pointing_nowhere: list[str] = []
 
     def change(job: Job) -> Job:
         records: list[Record] = []
@@ -450,7 +515,7 @@ def undo(path: Path | str, sequence: int, by: str = "", word: str = "Undo") -> J
                               "was changed again later; undo that first.")
             unread.pop((kind, record_id), None)
             if before is not None:
-                records.append(_record(cls, before, [], unread))
+                records.append(_record(cls, {"id": record_id, **before}, [], unread))
             elif kind != "settings":
                 gone.append((cls, record_id))
         for cls, record_id in gone:
@@ -460,9 +525,13 @@ def undo(path: Path | str, sequence: int, by: str = "", word: str = "Undo") -> J
             job = reorder(job, kind, ids)
         # what pointed nowhere before the edit may do so again: that is how it was
         missing = deleted | {(cls.kind, i) for cls, i in gone}
-        lost = [_points_nowhere(*one) for one in _lost(job) if one[1:] in missing]
-        if lost:
-            raise Problem(f"'{edit.name}' can't be undone: later edits count on it. {lost[0]}")
+        for one in _lost(job):
+            if one[1:] in missing:
+                raise Problem(f"'{edit.name}' can't be undone: later edits count on it. {_points_nowhere(*one)}")
+            pointing_nowhere.append(one[2])
         return job
 
-    return transact(path, change, f"{word}: {edit.name}", by)
+    after = transact(path, change, f"{word}: {edit.name}", by)
+    if pointing_nowhere:
+        _seen.clear()  # so that the next reading names it
+    return after

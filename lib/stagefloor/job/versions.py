@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from stagefloor.core.problems import Problem
-from stagefloor.job import store
+from stagefloor.job import disk, store
 from stagefloor.job.model import Job
 
 
@@ -24,12 +24,11 @@ def kept(path: Path | str) -> list[Version]:
     names = {e.sequence: e for e in store.edits(target)}
     now = store.read(target).job.sequence
     found = []
-    for file in sorted((target.parent / "history").glob("job-*.json"), reverse=True):
-        number = file.stem.removeprefix("job-")
-        if number.isdigit() and int(number) < now:
-            edit = names.get(int(number))
-            name, when = (edit.name, edit.when) if edit else (f"edit {int(number)}", 0.0)
-            found.append(Version(int(number), name, when, file))
+    for number, file in disk.numbered(target.parent / "history"):
+        if number < now:
+            edit = names.get(number)
+            name, when = (edit.name, edit.when) if edit else (f"edit {number}", 0.0)
+            found.append(Version(number, name, when, file))
     return found
 
 

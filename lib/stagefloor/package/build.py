@@ -64,7 +64,8 @@ def build(job_path: Path | str, out: Path | str | None = None, reader: str = "cl
         opened = read(path)
         results = compute(opened.job, opened.faults)
         made = extract_crew if reader == "crew" else extract_client
-        return made.extract(results), [results.words.text(s) for s in made.attention(results)], results.words
+        file, said = made.whole(results, home)
+        return file, [*(results.words.text(s) for s in made.attention(results)), *said], results.words
 
     return _make(extract, target, reader, progress, (home.resolve(),))
 

@@ -54,12 +54,18 @@ def client_file(job_path: Path | str) -> tuple[client.ClientFile, list[str]]:
     """The client's file of a job, and sentences that the sender should read before it goes out."""
     opened = store.read(job_path)
     results = compute(opened.job, opened.faults)
-    pictures, said = pictures_for(opened.job, store.job_file(job_path).parent, "client")
+    file, said = whole(results, store.job_file(job_path).parent)
+    return file, [*attention(results), *said]
+
+
+def whole(results: Results, job_folder: Path) -> tuple[client.ClientFile, list[str]]:
+    """The client's file with the pictures that were chosen for the client, and sentences about those that are not in it."""
+    pictures, said = pictures_for(results.job, job_folder, "client")
     file = extract(results).model_copy(update={"pictures": pictures})
     if pictures and not file.closeout.begun:
         said.append("The pictures for the client are not in the documents yet: their page, 'As built', comes with the first "
                     "test or measured place.")
-    return file, [*attention(results), *said]
+    return file, said
 
 
 def extract(results: Results) -> client.ClientFile:

@@ -33,8 +33,14 @@ def crew_file(job_path: Path | str) -> tuple[crew.CrewFile, list[str]]:
     """The crew's file of a job, and sentences that the sender should read before it goes out."""
     opened = store.read(job_path)
     results = compute(opened.job, opened.faults)
-    pictures, said = pictures_for(opened.job, store.job_file(job_path).parent, "crew")
-    return extract(results).model_copy(update={"pictures": pictures}), [*attention(results), *said]
+    file, said = whole(results, store.job_file(job_path).parent)
+    return file, [*attention(results), *said]
+
+
+def whole(results: Results, job_folder: Path) -> tuple[crew.CrewFile, list[str]]:
+    """The crew's file with the pictures that were chosen for the crew, and sentences about those that are not in it."""
+    pictures, said = pictures_for(results.job, job_folder, "crew")
+    return extract(results).model_copy(update={"pictures": pictures}), said
 
 
 def extract(results: Results) -> crew.CrewFile:

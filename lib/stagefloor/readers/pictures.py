@@ -34,7 +34,8 @@ def picture_groups(pictures: tuple[ShownPicture, ...]) -> str:
 
 def _figure(picture: ShownPicture) -> str:
     alt = ", ".join(w for w in (picture.caption or "Photo", picture.about or picture.group) if w)
-    small = ", ".join(w for w in (picture.about, picture.date) if w)
-    words = f"{clean(picture.caption)} <small>{clean(small)}</small>" if small else clean(picture.caption)
+    date = f'<span class="date">{clean(picture.date)}</span>' if picture.date else ""
+    small = ", ".join(w for w in (clean(picture.about), date) if w)
+    words = clean(picture.caption) + (f" <small>{small}</small>" if small else "")
     return (f'<figure><img alt="{clean(alt)}" width="{picture.wide}" height="{picture.high}" '
             f'src="data:image/jpeg;base64,{picture.data}"><figcaption>{words}</figcaption></figure>')

@@ -216,6 +216,19 @@ def test_pictures_get_names_of_our_own(job: Job) -> None:
     assert again.files == {}
 
 
+def test_a_photo_stands_with_the_record_that_the_phone_named(job: Job) -> None:
+    about = ("Rack position and cable entry", "Line M-1", "Floor box FB-1", "something else")
+    pictures = [{"id": f"p{n}", "about": words, "label": "", "data": base64.b64encode(photo()).decode()}
+                for n, words in enumerate(about)]
+    plan = take(job, sheet("site", [], pictures=pictures))
+    assert [(p.on, p.to) for p in plan.job.all(Picture)] == [
+        ("survey", "survey-1"), ("circuit", "circuit-6"), ("box", "box-3"), ("job", "")]
+    (one, *_) = plan.job.all(Picture)
+    moved = edit.set_fields(plan.job, "picture", one.id, {"on": "box", "to": "box-3"})
+    again = take(moved, sheet("site", [], export=2, pictures=pictures))
+    assert again.job.get(Picture, one.id).on == "box"  # what was moved here stays moved
+
+
 def test_what_is_no_photo_is_refused_alone(job: Job) -> None:
     datas = [photo(), photo()[:40], b"GIF89a", photo().replace(struct.pack(">HH", 4, 6), struct.pack(">HH", 60000, 60000))]
     pictures = [{"id": f"p{n}", "about": "Rack", "label": "", "data": base64.b64encode(d).decode()}

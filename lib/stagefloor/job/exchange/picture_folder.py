@@ -3,10 +3,10 @@
 import os
 import re
 import stat
-from contextlib import suppress
 from pathlib import Path
 
 from stagefloor.core.problems import Problem
+from stagefloor.job import disk
 
 FOLDER = "pictures"
 MOST_BYTES = 5_000_000  # of one file that is shown; what is put there is smaller
@@ -49,21 +49,17 @@ def read_picture(job_folder: Path, file: str) -> bytes:
 
 def put(path: Path, data: bytes) -> bool:
     """Write a file whose name is made of its content, whole or not at all; True if it was not there before."""
-    beside = path.with_name(f".{path.name}.{os.getpid()}.new")
     try:
+        new_folder = not path.parent.exists()
         path.parent.mkdir(exist_ok=True)
         if path.parent.is_symlink() or path.is_symlink():
             raise Problem(f"'{path.parent.name}' in the job's folder leads elsewhere; put a plain folder in its place.")
         there = path.is_file()
         if there and path.read_bytes() == data:
             return False
-        with open(beside, "wb") as handle:
-            handle.write(data)
-            handle.flush()
-            os.fsync(handle.fileno())
-        os.replace(beside, path)
+        disk.replace_whole(path, data, disk.beside(path))
+        if new_folder:
+            disk.flush_folder(path.parent.parent)
         return not there
     except OSError as error:
-        with suppress(OSError):
-            beside.unlink(missing_ok=True)
         raise Problem(f"The picture '{path.name}' can't be written ({error.strerror}); nothing was taken in.") from None

@@ -2,12 +2,14 @@
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from stagefloor.core.problems import Problem
 from stagefloor.job.exchange.picture_folder import put
 from stagefloor.job.model import Job
+from stagefloor.job.pictures import Picture
 from stagefloor.job.wording import typed_texts
 
 ADD, CHANGE, REFUSE, SAME = "added", "changed", "refused", "as it is"
@@ -58,6 +60,14 @@ def carry_out(folder: Path, edit: Edit, name: str, planned: Callable[[Job], Plan
     done: list[Plan] = []
     written: list[Path] = []
 
+    def clear(job: Job) -> Job:
+        """Under the lock: take away what was written, unless someone else's edit counts on it by now."""
+        held = {p.file for p in job.all(Picture)}
+        for path in written:
+            if path.name not in held:
+                path.unlink(missing_ok=True)
+        raise _Cleared("nothing was taken in")
+
     def change(job: Job) -> Job:
         plan = planned(job)
         if tuple(plan.lines) != tuple(agreed):
@@ -72,7 +82,12 @@ def carry_out(folder: Path, edit: Edit, name: str, planned: Callable[[Job], Plan
     try:
         edit(name, change)
     except Problem:
-        for path in written:
-            path.unlink(missing_ok=True)
+        if written:
+            with suppress(_Cleared, Problem):  # a picture that nothing names does no harm
+                edit(name, clear)
         raise
     return done[-1]
+
+
+class _Cleared(Problem):
+    """Ends a transaction that is to change nothing."""

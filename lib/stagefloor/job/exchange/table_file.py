@@ -19,6 +19,7 @@ MOST_UNPACKED = 50_000_000
 MOST_TAGS, OTHER_TAGS = 1_000_000, 50_000  # of a part; 5000 rows of 30 cells have fewer. More take long, and much memory
 CELLS = re.compile(r"/(worksheets/|sharedStrings)", re.IGNORECASE)
 MOST_ROWS, MOST_COLUMNS, LONGEST_CELL = 5000, 80, 4000
+MOST_LINES = 20 * MOST_ROWS  # of the file: some rows may be empty, and some texts have lines
 MOST_MARKS = 20 * MOST_COLUMNS  # of a column's end in one line: some may stand in texts
 FORMULA = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes as the beginning of a formula
 NOT_A_TABLE = "is no table that can be read: save it as CSV (comma separated, UTF-8) or as XLSX, and choose it again."
@@ -82,6 +83,8 @@ def _csv(data: bytes, name: str) -> list[tuple[int, Sequence[object]]]:
         raise Problem(f"{shown(name)} {NOT_A_TABLE}")
     head = text.split("\n", 1)[0]
     mark = max(",;\t", key=head.count)
+    if text.count("\n") > MOST_LINES:
+        raise Problem(f"{shown(name)} has more than {MOST_ROWS:,} rows; divide it.")
     if max(line.count(mark) for line in text.split("\n")) > MOST_MARKS:
         raise Problem(f"{shown(name)} has more than {MOST_COLUMNS} columns; leave out what is not needed.")
     found: list[tuple[int, Sequence[object]]] = []
