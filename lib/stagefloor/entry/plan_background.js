@@ -5,6 +5,7 @@ const STRENGTHS = [
   ["light", 0.4],
   ["clear", 0.65],
   ["full", 1],
+  ["inverted, for a dark sheet", 0.65, "invert(1)"],
 ];
 
 // The bytes as something to draw: a picture's address, or the one path that all outlines make. Numbers only.
@@ -136,7 +137,8 @@ class Backdrop {
       if (!this.chosen) this.strength.selectedIndex = backing.path ? 3 : 2; // thin lines cover little
       this.layer.replaceChildren(this.made.element);
     }
-    this.layer.style.opacity = STRENGTHS[this.strength.selectedIndex][1];
+    const [, opacity, filter = ""] = STRENGTHS[this.strength.selectedIndex];
+    Object.assign(this.layer.style, { opacity, filter: backing.path ? "" : filter });
     const [p, q, x, y] = this.told.way;
     const high = this.told.size[1];
     const [e, f] = [x - q * high + this.by[0], y + p * high + this.by[1]];
@@ -155,6 +157,7 @@ class Backdrop {
     this.form.hidden = true;
     if (this.drawing.off.delete("background")) this.drawing.chooser(); // what is to be pressed must be seen
     this.drawing.take(this.tooled === what ? null : { what });
+    this.drawing.frame.scrollIntoView({ block: "nearest" });
   }
 
   pressing() {
