@@ -72,6 +72,8 @@ class Live:
 
     def go_to(self, step: str) -> None:
         """Show another step through the bar at the top, as a user does, and wait until it is ready."""
+        if self.page.locator(f"{STEP}[data-jp-item-name='step-{step}'] [aria-current=step]").count():
+            return
         name = step.replace("_", " ").capitalize()
         self.page.locator(f"{STEP}.jp-NotebookPanel-toolbar").get_by_text(name).click()
         self.wait_ready(step)

@@ -27,7 +27,7 @@ _NUMBER = re.compile(
 QUOTED = ("take 45 mm to 60 mm (common pr", "tails and their bend take 45", "5 mm upright, 15 mm in all",
           "pright, 15 mm in all",
           "No more than 110 N (25 lbf) on", "25 lbf) on each four-pair cable (",
-          "cabling guides; 25 lbf; a force", "flat receptacles 4.8 mm",
+          "cabling guides; 25 lbf; a force", "push-on terminals 4.8 mm",
           "at 50 V or less, nothing plugged", "10 ohm costs 0.05 dB (contact", "mA a leg and 1 ohm change")
 _CLAUSES = re.compile(r"\b(?:NEC|IEC|EN|BS|NFPA|ISO|ASTM|IRC|ADA) [\d][\w.\-]*(?:, [\d]+\.[\w.\-]+)*")
 _RANGE = re.compile(rf"(?<![\w.,])(\d+(?:\.\d+)?) to (\d+(?:\.\d+)?) ({'|'.join(map(re.escape, _UNITS))})(?![\w/])")

@@ -6,7 +6,7 @@ import json
 import os
 import subprocess
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from stagefloor.core.open_items import OpenItem
@@ -107,27 +107,31 @@ def check_command(options: argparse.Namespace) -> int:
     """Print the open items of a job; exit status 1 if any must be mended."""
     job = find_job(options.job, Path.cwd())
     from stagefloor.job.store import read
-    from stagefloor.results import open_items
+    from stagefloor.results import compute
 
     opened = read(job)
-    items = open_items(opened.job, opened.faults)
+    results = compute(opened.job, opened.faults)
+    items = results.items
     if not (opened.job.boxes() or opened.job.tables.get("point")) and not options.json:
         print("Nothing is entered yet: no floor box, and nothing that plugs in.")
-    print_items(items, options.json)
+    print_items(items, options.json, results.words.text)
     return 1 if any(item.must_mend for item in items) else 0
 
 
-def print_items(items: Sequence[OpenItem], as_json: bool = False) -> None:
-    """Print open items: what, by how much, the cure, what it blocks; or all their fields as JSON."""
+def print_items(items: Sequence[OpenItem], as_json: bool = False, own: Callable[[str], str] = str) -> None:
+    """Print open items: what, by how much, the cure, what it blocks; or all their fields as JSON.
+
+    `own`: puts a text into the words of the job.
+    """
     if as_json:
         print(json.dumps([item.as_data() for item in items], indent=1, ensure_ascii=False))
         return
     for item in items:
-        print(f"{item.state}: {item.subject}: {item.what}")
+        print(own(f"{item.state}: {item.subject}: {item.what}"))
         for name, text in (("amount", item.amount), ("basis", item.basis), ("cure", item.cure),
                            ("blocks", item.blocks), ("to find out", item.question.replace("\n", "; "))):  # fmt: skip
             if text:
-                print(f"    {name}: {text}")
+                print(own(f"    {name}: {text}"))
     must = sum(item.must_mend for item in items)
     print(f"{len(items)} open item{'' if len(items) == 1 else 's'}, {must} to be mended or known first")
 
@@ -161,13 +165,16 @@ def take_command(options: argparse.Namespace) -> int:
     from stagefloor.job.exchange.sheet_file import read_sheet_file
     from stagefloor.job.exchange.taking import planned
     from stagefloor.job.store import read, transact
+    from stagefloor.job.wording import words_of
     from stagefloor.steps.boxes.schedule import reconciled
 
     file = read_sheet_file(options.file)
-    plan = planned(read(job).job, file)
+    present = read(job).job
+    plan = planned(present, file)
+    words = words_of(present, plan.typed())
     for line in plan.lines:
         if line.state != SAME:
-            print(f"{line.state}: {line.subject}" + (f": {line.words}" if line.words else ""))
+            print(words.text(f"{line.state}: {line.subject}" + (f": {line.words}" if line.words else "")))
     print(plan.sentence())
     if not plan.of(ADD) and not plan.of(CHANGE):
         return 0

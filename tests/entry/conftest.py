@@ -1,14 +1,43 @@
-"""A stand for the entry widgets: the real Python side, and a page with a model object in place of a lab."""
+"""A stand for the entry widgets (the real Python side, and a page with a model object in place of a lab), and one lab.
+
+The lab takes long to start, so that all tests of the small job share it: each goes to its step first, and leaves the
+job in a state that the others can bear.
+"""
 
 import copy
 import json
+import shutil
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from browser import QUIET, find_chromium, playwright
+from browser import QUIET, TOP, find_chromium, live_lab, playwright
 
 from stagefloor.entry.grid import Grid
 from stagefloor.entry.plan import Plan
+from stagefloor.job import store
+from stagefloor.job.boxes import Box
+from stagefloor.job.edit import add, delete
+
+
+@pytest.fixture(scope="session")
+def job(tmp_path_factory):
+    """The smallest demo job, in a folder with a name to stumble over; a box of it was deleted yesterday, by Ann."""
+    folder = tmp_path_factory.mktemp("jobs") / "job in a folder, größer"
+    folder.mkdir()
+    shutil.copy(TOP / "demo_projects" / "one_box" / "job.json", folder)
+    store.transact(folder, lambda j: add(j, "box", [{"label": "FB-OLD", "x": "3", "y": "4"}])[0], "FB-OLD placed")
+    old = next(b for b in store.read(folder).job.all(Box) if b.label == "FB-OLD")
+    store.transact(folder, lambda j: delete(j, "box", [old.id]), "FB-OLD deleted", "Ann")
+    return folder
+
+
+@pytest.fixture(scope="session")
+def live(job):
+    """The smallest demo job open in a browser."""
+    with live_lab(job, step="inventory") as opened:
+        opened.page.context.grant_permissions(["clipboard-read", "clipboard-write"])
+        yield opened
+
 
 ADDRESS = "http://localhost/stand"
 PAGE = """<!doctype html><html lang="en"><head><meta charset="utf-8"><title>Stand</title>
@@ -19,7 +48,7 @@ MODEL = """
 async ({esm, css, traits}) => {
   document.head.append(Object.assign(document.createElement("style"), {textContent: css}));
   const listeners = {};
-  window.listen = (message) => (listeners["msg:custom"] || []).forEach((hear) => hear(message, []));
+  window.listen = (message, buffers) => (listeners["msg:custom"] || []).forEach((hear) => hear(message, buffers));
   window.model = {
     get: (key) => traits[key],
     set: (key, value) => { traits[key] = value; },
@@ -52,8 +81,12 @@ class Stand:
 
     def to_browser(self, message, buffers=None):
         if self.connected:
-            plain = json.loads(json.dumps(message))
-            self.page.evaluate("(message) => { setTimeout(() => window.listen(message)); }", plain)
+            plain = [json.loads(json.dumps(message)), [list(one) for one in buffers or []]]
+            self.page.evaluate(
+                "([message, parts]) => { const buffers = parts.map((one) => new DataView(new Uint8Array(one).buffer));"
+                " setTimeout(() => window.listen(message, buffers)); }",
+                plain,
+            )
 
     def open(self):
         # A local address, answered here: the clipboard and the tab's own storage need one.

@@ -3,13 +3,11 @@
 import base64
 import json
 import os
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from browser import STEP, TOP, Live, live_lab
+from browser import STEP, Live
 from playwright.sync_api import Page
 
 from stagefloor.job import store
@@ -20,23 +18,11 @@ from stagefloor.job.sheets import Sheet
 pytestmark = pytest.mark.browser
 
 
-@pytest.fixture(scope="module")
-def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("jobs") / "hall"
-    folder.mkdir()
-    shutil.copy(TOP / "demo_projects" / "one_box" / "job.json", folder)
-    return folder
-
-
-@pytest.fixture(scope="module")
-def live(job: Path) -> Iterator[Live]:
-    with live_lab(job, "inventory") as opened:
-        yield opened
-
-
 def choose(page: Page, where: str, file: Path) -> None:
+    before = page.locator(f"{STEP}.{where} .sf-preview").inner_text()
     page.locator(f"{STEP}.{where} input[type=file]").set_input_files(file)
-    page.wait_for_selector(f"{STEP}.{where} .sf-preview p")
+    page.wait_for_function("([s, before]) => !['', before].includes(document.querySelector(s).innerText.trim())",
+                           arg=[f"{STEP}.{where} .sf-preview", before.strip()])
 
 
 def faults(page: Page) -> list[tuple[str, str]]:
@@ -46,6 +32,7 @@ def faults(page: Page) -> list[tuple[str, str]]:
 
 
 def test_forty_rows_with_three_mistakes(live: Live, job: Path, tmp_path: Path) -> None:
+    live.go_to("inventory")
     rows = ["Point,Across [m],Up [m],Mics,Colour"] + [f"N{n:02},{n / 4},2,{n % 3},red" for n in range(1, 41)]
     rows[5], rows[15], rows[25] = "N05,1.25,2,five,red", "N15,3.75,far,0,red", "N14,6.25,2,1,red"
     file = tmp_path / "list of points.csv"
@@ -81,10 +68,11 @@ def test_forty_rows_with_three_mistakes(live: Live, job: Path, tmp_path: Path) -
 
 
 def test_a_table_goes_out(live: Live) -> None:
+    live.go_to("inventory")
     page = live.page
     page.locator(f"{STEP}.sf-table-kind select").select_option("Connection points")
     page.get_by_role("button", name="Export as CSV").click()
-    link = page.locator(f"{STEP}.sf-table-out a")
+    link = page.locator(f"{STEP}.sf-table-out a[download$='.csv']")
     link.wait_for()
     assert link.get_attribute("download") == "connection-points.csv"
     with page.expect_download() as waiting:

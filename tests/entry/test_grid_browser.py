@@ -82,6 +82,49 @@ def test_a_row_is_entered_with_the_keyboard_alone(stand, table):
     assert text(it, "r3", "kind") == "Loudspeaker"
 
 
+def test_tab_meets_the_tools_once_and_arrows_go_along_them(stand, table):
+    grid, owner = table(1)
+    it = stand(grid)
+    here = "document.activeElement.textContent"
+    press(it, "Tab")
+    assert it.page.evaluate(here) == "Add row"
+    press(it, "ArrowRight")
+    assert it.page.evaluate(here) == "Duplicate"
+    press(it, "End", "ArrowRight", "ArrowLeft")
+    assert it.page.evaluate(here) == "Redo"
+    press(it, "Tab")
+    assert focused(it) == ["r1", "where"]
+    it.page.get_by_role("button", name="Delete row").click()
+    until(it, lambda: not owner.rows, "deleted")
+    press(it, "Shift+Tab", "Shift+Tab")
+    it.page.get_by_role("button", name="Add row").focus()
+    press(it, "ArrowRight")  # past what can't be pressed in an empty table
+    assert it.page.evaluate(here) == "Undo"
+
+
+def test_enter_twice_makes_an_assumed_value_ones_own(stand, table):
+    grid, owner = table(1)
+    it = stand(grid)
+    assert cell(it, "r1", "left").locator(".sf-mark").inner_text() == "assumed"
+    into(it, "r1", "left")
+    press(it, "Enter", "Enter")
+    until(it, lambda: owner.messages, "told")
+    assert owner.messages[0]["changes"] == [["r1", "left", "0' 6\""]]
+
+
+def test_what_is_typed_in_a_form_is_read_whole_on_a_phone(stand):
+    columns = [{"key": "what", "label": "What", "kind": "text", "readonly": True, "width": 230},
+               {"key": "value", "label": "Value", "kind": "text", "width": 260},
+               {"key": "hint", "label": "Hint", "kind": "note", "readonly": True, "width": 380}]
+    rows = [{"id": "a", "cells": {"what": "What plugs in", "value": "2 microphone, 1 loudspeaker, 1 branch power",
+                                  "hint": "for example: 2 microphone"}}]
+    it = stand(Grid("Start", columns, rows, lambda message: {"ok": True}, fixed=True), width=390, touch=True)
+    box = cell(it, "a", "value").bounding_box()
+    frame = it.page.locator(".sf-scroll").bounding_box()
+    assert box["x"] + box["width"] <= frame["x"] + frame["width"] + 0.5
+    assert box["width"] >= 200
+
+
 def test_moving_about(stand, table):
     it = stand(table(60)[0])
     into(it)

@@ -19,6 +19,13 @@ pytestmark = pytest.mark.browser
 STEPS = ("job_sheet", "inventory", "boxes", "cables", "labour", "closeout")
 
 
+EMPTY = {"inventory": "Press 'Add row', place a point on the plan, or add a ready-made pack below.",
+         "boxes": "Press 'Add row', or place a floor box on the plan.",
+         "cables": "No line yet: boxes that serve points make them.",
+         "labour": "Enter hours for tasks and prices below: what they come to appears here.",
+         "closeout": "No box is measured yet.", "job_sheet": "Type into the column Value."}
+
+
 def demo_copy(name: str, folder: Path) -> Path:
     """A copy of a demo job that may be changed."""
     target = folder / name
@@ -166,6 +173,11 @@ def test_four_entries_give_the_smallest_box(tmp_path: Path) -> None:
     store.transact(job, started, "Starting rows")
     with live_lab(job) as live:
         page = live.page
+        for step, hint in EMPTY.items():
+            live.go_to(step)
+            assert hint in page.inner_text(STEP.strip()), f"{step}: an empty step says what to do"
+            tables = page.locator(f"{STEP}.sf-empty").all_text_contents()
+            assert all(text == "" or "Press 'Add row'" in text or "come" in text for text in tables), tables
         for row, text in (("venue", "Maple Lane Hall"), ("units", "ft-in"), ("floor_type", "wood on joists"),
                           ("box_x", "8' 8\""), ("box_y", "3' 6\""), ("plugs", "2 mics, 1 loudspeaker, 1 mains")):
             type_into(page, cell(page, "sf-start", row, "value"), text)

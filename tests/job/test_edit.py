@@ -62,10 +62,16 @@ def test_a_record_in_use_is_not_deleted_and_the_sentence_names_the_user(small: J
     play = small.all(Event)[0]
     with pytest.raises(Problem, match="Play is still used by connection point A01"):
         delete(small, "event", [play.id])
-    with pytest.raises(Problem, match="A01 is still used by floor box FB-1"):
-        delete(small, "point", [small.all(Point)[0].id])
     job = delete(small, "event", [small.all(Event)[1].id])
     assert [e.label for e in job.all(Event)] == ["Play"]
+
+
+def test_a_point_leaves_the_box_that_serves_it(small: Job) -> None:
+    point = small.all(Point)[0].id
+    assert [b.points for b in small.boxes()] == [(point,)]
+    job = delete(small, "point", [point])
+    assert ids(job, "point") == []
+    assert [(b.label, b.points) for b in job.boxes()] == [("FB-1", ())]
 
 
 def test_events_that_name_each_other_can_go_together() -> None:

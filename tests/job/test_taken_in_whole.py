@@ -23,7 +23,7 @@ from stagefloor.job.exchange.sheet_file import MOST_MARKS, read_sheet
 from stagefloor.job.exchange.table_file import read_table
 from stagefloor.job.exchange.tables import matched, planned
 from stagefloor.job.model import Job
-from stagefloor.job.sheets import Picture
+from stagefloor.job.pictures import Picture
 from stagefloor.steps import closeout
 from stagefloor.steps.boxes.schedule import reconciled
 

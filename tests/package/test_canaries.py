@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from browser import TOP
 
-from stagefloor.job import store
+from stagefloor.job import edit, store
 from stagefloor.job.fields import shape_of
 from stagefloor.job.model import Job
 from stagefloor.job.record import Record
@@ -81,7 +81,8 @@ def job(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[str]]:
     found: list[str] = []
 
     def mark(before: Job) -> Job:
-        after, marks = marked(before)
+        drawing = {"label": "sheet", "file": f"{'0' * 24}.png", "shown": "yes", "distance": "52 ft"}
+        after, marks = marked(edit.add(before, "background", [drawing])[0])
         found[:] = marks
         return after
 

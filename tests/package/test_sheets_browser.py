@@ -19,8 +19,8 @@ from stagefloor.job.exchange.preview import ADD, CHANGE, REFUSE, SAME, Plan, car
 from stagefloor.job.exchange.sheet_file import read_sheet_file
 from stagefloor.job.exchange.taking import planned
 from stagefloor.job.model import Job
+from stagefloor.job.pictures import Picture
 from stagefloor.job.sheet import FloorLayer, Survey
-from stagefloor.job.sheets import Picture
 from stagefloor.package.sheets import make_sheet
 from stagefloor.results import compute
 

@@ -126,11 +126,16 @@ def test_a_label_leads_to_line_way_tests_and_who_closed_it(hall) -> None:
     job, _ = add(hall, "reading", [{"circuit": circuit.id, "test": "polarity", "result": "pass", "by": "crew lead"}])
     job, _ = add(job, "punch", [{"label": "Label smudged", "about": "b9-m3", "closed": "2026-06-30",
                                  "closed_by": "crew lead", "photo": "IMG-9"}])
+    box = next(b.id for b in job.boxes() if b.label == "FB-B9")
+    other = next(b.id for b in job.boxes() if b.label != "FB-B9")
+    job, pictures = add(job, "picture", [{"on": k, "to": i} for k, i in (
+        ("circuit", circuit.id), ("box", box), ("punch", job.all(Punch)[-1].id), ("box", other))])
     results = compute(job)
     (found,) = closeout.service(job, results.lines, results.readings, " b9-M3 ")
     assert (found.label, found.box, found.kind) == ("B9-M3", "Floor box FB-B9", "microphone")
     assert found.way and found.closed_by == ("crew lead",) and found.photos == ("IMG-9",)
     assert [t.test for t in found.tests] == ["polarity"]
+    assert found.pictures == tuple(pictures[:3])
     assert found.defects == ("Label smudged: closed 2026-06-30 by crew lead",)
     assert len(closeout.service(job, results.lines, results.readings, "FB-B9")) == 5  # four microphones, one data
     with pytest.raises(Problem, match="is it B9-M3"):

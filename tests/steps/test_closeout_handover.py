@@ -1,5 +1,7 @@
 """As-built differences and completeness on small jobs, with the distances worked by hand."""
 
+from datetime import date
+
 import pytest
 
 from stagefloor.core.open_items import CHECK, STOP, TO_DO
@@ -160,7 +162,7 @@ def test_open_items_of_the_papers():
     assert items["document-open", "first event"].amount == str(len(closeout.default_documents()))
     assert (
         items["hold-point-open", "raceways in, strings proved"].what
-        == "Hold point 'Pull strings proved', before pour: not released yet."
+        == "Hold point 'Pull strings proved', before pour: not released yet, and no picture of it before the pour."
     )
     assert ("hold-point-open", "floor finish") in items
     assert items["document-open", "first event"].what.startswith(
@@ -202,3 +204,40 @@ def test_everything_there_is_complete():
     bare = set_fields(job, "holdpoint", point, {"photo": ""})
     (missing,) = closeout.completeness(bare, {}).missing
     assert "without evidence of what was seen" in missing.what
+
+
+@pytest.mark.parametrize(("when", "dates", "lacking"), [
+    ("pour", [], "such as a picture taken before the pour"),
+    ("finish", [], "such as a picture taken before the finish covers it"),
+    ("breaker on", [], "without evidence of what was seen"),
+    ("pour", ["2026-04-02"], ""),
+    ("pour", [""], ""),  # nobody noted its day: it counts
+    ("pour", ["2026-04-03"], "dated later, the first 2026-04-03"),
+    ("pour", ["2026-04-03", "2026-04-01"], ""),
+])  # fmt: skip
+def test_a_picture_taken_before_is_evidence_at_a_hold_point(when, dates, lacking):
+    job, (point,) = add(Job(), "holdpoint", [{"label": "Set", "when": when, "by": "site lead", "date": "2026-04-02"}])
+    job, _ = add(job, "picture", [{"file": "x", "on": "holdpoint", "to": point, "date": d} for d in dates] or [
+        {"file": "x", "on": "job"}])
+    missing = [n.what for n in closeout.completeness(job, {}).missing if n.part == "hold points"]
+    assert bool(missing) == bool(lacking)
+    assert all(lacking in what for what in missing)
+    items = [i for i in closeout.open_items(job, {}) if i.code == "hold-point-open"]
+    assert [i.what for i in items] == missing
+
+
+def test_a_hold_point_that_is_not_released_asks_for_its_picture_in_time():
+    job, (point,) = add(Job(), "holdpoint", [{"label": "Set", "when": "deck"}])
+    (need,) = [n for n in closeout.completeness(job, {}).missing if n.part == "hold points"]
+    assert need.what.endswith("not released yet, and no picture of it before the deck closes it.")
+    job, _ = add(job, "picture", [{"file": "x", "on": "holdpoint", "to": point}])
+    (need,) = [n for n in closeout.completeness(job, {}).missing if n.part == "hold points"]
+    assert need.what.endswith("not released yet.")
+
+
+def test_an_open_punch_item_is_overdue_the_day_after_it_was_due():
+    rows = [{"label": "lid", "due": "2026-05-30"}, {"label": "paint", "due": "2026-05-31"}, {"label": "key", "due": "soon"},
+            {"label": "trim", "due": "2026-01-02"}, {"label": "label", "due": "2026-01-01", "closed": "2026-01-05"},
+            {"label": "hinge"}]
+    job = add(Job(), "punch", rows)[0]
+    assert [p.label for p in closeout.overdue(job, date(2026, 5, 31))] == ["trim", "lid"]

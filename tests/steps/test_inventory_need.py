@@ -5,13 +5,15 @@ from itertools import combinations
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from stagefloor.core.open_items import CHECK, TO_DO
 from stagefloor.job import store
 from stagefloor.job.edit import add, set_fields
 from stagefloor.job.inventory import KINDS, Event, Point
 from stagefloor.job.model import Job
-from stagefloor.steps.inventory import event_totals, open_items, peaks, shares, together
+from stagefloor.steps.inventory import Shares, event_totals, open_items, peaks, shares, together
 
 DEMO = Path(__file__).resolve().parents[2] / "demo_projects" / "quillhaven_playhouse" / "job.json"
 
@@ -93,7 +95,29 @@ def test_the_demo_by_hand() -> None:
 
 def test_points_that_can_share() -> None:
     job = stage({"A": "B", "B": "", "C": ""}, [("A", 1), ("B", 1), ("C", 1), ("", 1)])
-    assert [(a.label, b.label) for a, b in shares(job)] == [("P0", "P2"), ("P1", "P2")]
+    found = shares(job)
+    assert [(a.label, b.label) for a, b in found.first] == [("P0", "P2"), ("P1", "P2")] and found.pairs == 2
+    assert shares(job, most=1).pairs == 2 and len(shares(job, most=1).first) == 1
+
+
+def test_points_of_a_job_without_events_share_nothing() -> None:
+    assert shares(stage({}, [("", 1), ("", 1)])) == Shares(0, ())
+
+
+@given(st.data())
+def test_pairs_that_can_share_are_those_a_look_at_every_pair_finds(data: st.DataObject) -> None:
+    names = ["A", "B", "C", "D"]
+    events = {n: data.draw(st.sampled_from(["", *names])) for n in names}
+    used = data.draw(st.lists(st.lists(st.sampled_from(names), unique=True, max_size=3), max_size=8))
+    job = stage(events, [(", ".join(u), 1) for u in used])
+    # two points meet if some event of the one and some event of the other are the same or run together
+    meets = {(e.id, o) for e in job.all(Event) for o in (e.id, *e.together)}
+    meets |= {(b, a) for a, b in meets}
+    every = [e.id for e in job.all(Event)]
+    apart = [(a, b) for a, b in combinations(job.all(Point), 2)
+             if not any((x, y) in meets for x in a.events or every for y in b.events or every)]
+    found = shares(job, most=5)
+    assert found.pairs == len(apart) and list(found.first) == apart[:5]
 
 
 def test_the_working_names_the_driver_and_both_sums() -> None:

@@ -58,7 +58,7 @@ def test_hold_points_stand_before_what_they_hold():
         names.index("Terminate and label")
         < names.index("Test lines")
         < names.index("Before the floor finish")
-        < names.index("Breaker on, after the mains test")
+        < names.index("Breaker on, after the electrician's test")
     )
     assert names[-1] == "Before the first event"
 
@@ -67,7 +67,7 @@ def test_who_releases_comes_from_the_job_and_is_not_made_up():
     job, found = small_job()
     by = {s.what: s.by for s in labour.order_of_work(job, found.tasks).steps}
     assert by["Breaker off, locked and proved dead"] == "nobody named yet"
-    assert by["Breaker on, after the mains test"] == "nobody named yet, with the licensed electrician"
+    assert by["Breaker on, after the electrician's test"] == "nobody named yet, with the licensed electrician"
     job = set_fields(job, "settings", "job", {"breaker_role": "house electrician"})
     job, ids = add(job, "holdpoint", [{"label": "Finish", "when": "finish", "by": "site lead"}])
     steps = {s.what: s for s in labour.order_of_work(job, found.tasks).steps}

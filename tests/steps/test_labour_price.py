@@ -260,6 +260,23 @@ def test_a_change_that_takes_away_too_much_or_names_nothing_is_asked_back():
     assert any("did you mean 'floor boxes'?" in s for s in sentences)
 
 
+def test_a_moved_price_is_split_into_what_is_counted_and_what_a_thing_costs():
+    """By hand, 10 % markup on all: 4 boxes of 300 and 3 h, coax 80, a trip of 2 h at 50 an hour: 1980 x 1.1 = 2178.
+
+    Now 5 boxes at 60 an hour: (5 x 480 + 80 + 120) x 1.1 = 2860; the four boxes at 60: (4 x 480 + 200) x 1.1 = 2332.
+    """
+    job, quantities, base = job_for_changes()
+    assert labour.price_move(job, base) is None
+    job = changes.issued(job, base, quantities, "Offer A", "2026-03-04")
+    still = labour.price_move(job, base)
+    assert (still.moved, still.counted, still.terms, still.sections) == (0, 0, 0, ())
+    job = set_fields(job, "pricing", job.pricing().id, {"rate": "60"})
+    found = labour.price_move(job, labour.estimate(job, {**quantities, "floor boxes": 5.0}))
+    assert (found.moved, found.counted, found.terms) == (682, 528, 154)
+    assert found.sections == (("Floor boxes and panels", Decimal("528.00")),)
+    assert found.working.result.amount == 682
+
+
 def test_changes_since_an_issue_become_a_change_order():
     job, quantities, base = job_for_changes()
     job = changes.issued(job, base, quantities, "Offer A", "2026-03-04")

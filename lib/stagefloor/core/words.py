@@ -1,25 +1,126 @@
 """Words of the trade by the family of codes of a job: branch power, receptacle and ground in US jobs, mains, outlet and
-earth elsewhere. For texts of our own only: what a user typed is never changed."""
+earth elsewhere, and the spelling that goes with them.
+
+The workbook says one vocabulary inside, and this at the edges where text leaves. What a user typed is never changed: it
+is handed in, found whole in a text, and left out of the swap.
+"""
 
 import re
+from collections.abc import Iterable
+from functools import lru_cache
+from html import escape, unescape
 
-# the longer first; each in the singular or plural as it stands in our own texts
-US = (("mains distribution panel", "panelboard"), ("mains panel", "branch panel"), ("mains outlets", "receptacles"),
-      ("mains outlet", "receptacle"), ("mains circuits", "branch circuits"), ("mains circuit", "branch circuit"),
-      ("mains feeder", "power feeder"), ("mains", "branch power"), ("socket-outlet", "receptacle"),
-      ("earthing", "grounding"), ("earthed", "grounded"), ("protective earth", "equipment ground"))
-ELSEWHERE = (("branch circuit", "final circuit"), ("branch power", "mains"), ("receptacles", "outlets"),
-             ("receptacle", "outlet"), ("equipment ground", "protective earth"), ("grounding", "earthing"),
-             ("grounded", "earthed"))
+# Terms of NFPA 70 (2023) article 100 and of BS 7671:2018 part 2 / IEC 60050-826, as our own texts use them.
+US = {
+    "mains distribution panel": "panelboard", "mains panel": "panelboard", "mains outlet": "receptacle",
+    "mains socket-outlet": "receptacle", "socket-outlet": "receptacle", "duplex or twin outlet": "duplex receptacle",
+    "mains circuit": "branch circuit", "mains feeder": "power feeder", "mains load": "receptacle load",
+    "mains bay": "power bay", "mains compartment": "power compartment", "mains part": "power part",
+    "mains module": "power module", "mains place": "receptacle place", "mains box": "power box", "mains": "branch power",
+    "protective earth": "equipment ground", "earthing": "grounding", "earthed": "grounded", "earth": "ground",
+    "residual-current device": "GFCI", "colour": "color", "coloured": "colored", "labour": "labor", "fibre": "fiber",
+    "centre": "center", "centred": "centered", "metre": "meter", "millimetre": "millimeter", "grey": "gray",
+    "aluminium": "aluminum", "licence": "license", "labelled": "labeled", "labelling": "labeling", "unlabelled": "unlabeled",
+    "programme": "program", "catalogue": "catalog", "levelled": "leveled"}
+ELSEWHERE = {
+    "branch circuit": "final circuit", "branch power": "mains", "duplex receptacle": "twin socket-outlet",
+    "duplex or twin outlet": "twin socket-outlet", "receptacle": "outlet", "equipment ground": "protective earth",
+    "grounding": "earthing", "grounded": "earthed", "panelboard": "distribution board", "GFCI": "RCD",
+    "trade size": "size", "color": "colour"}
+_TAG = re.compile(r"(<style\b.*?</style>|<script\b.*?</script>|<[^>]*>)", re.DOTALL | re.IGNORECASE)
+_READ_OUT = re.compile(r'\b((?:title|alt|aria-label|placeholder|data-label)=")([^"]*)(")')
+QUOTED = r"(?<!\w)'[^']*'(?!\w)"  # not the apostrophe of a word
+
+
+def _pairs(basis: str) -> dict[str, str]:
+    terms = US if basis == "US" else ELSEWHERE
+    plurals = {f"{a}s": f"{b}s" for a, b in terms.items() if not a.endswith(("s", "g", "ed"))}
+    return {**terms, **plurals}
+
+
+@lru_cache(maxsize=2)
+def _swaps(basis: str) -> tuple[dict[str, str], re.Pattern[str]]:
+    pairs = {a.lower(): b for a, b in _pairs(basis).items()}
+    longest = sorted(pairs, key=len, reverse=True)
+    return pairs, re.compile(rf"(?<![\w-])(?:{'|'.join(map(re.escape, longest))})(?![\w-])", re.IGNORECASE)
+
+
+@lru_cache(maxsize=1)
+def _touching() -> re.Pattern[str]:
+    """A text that holds a term, or that could make one with the word of ours before or behind it."""
+    terms = {t for basis in ("US", "") for t in _swaps(basis)[0]}
+    later = {w for t in terms for w in t.split()[1:]}
+    first = {t.split()[0] for t in terms if " " in t}
+
+    def any_of(words: set[str]) -> str:
+        return "|".join(re.escape(w) for w in sorted(words, key=len, reverse=True))
+
+    return re.compile(rf"(?<![\w-])(?:(?:{any_of(terms)})(?![\w-])|(?:{any_of(first)})$)|^(?:{any_of(later)})(?![\w-])",
+                      re.IGNORECASE)
+
+
+@lru_cache(maxsize=50_000)
+def endangered(text: str) -> bool:
+    """Whether a typed text could be changed by a swap that does not know it."""
+    return _touching().search(text.strip()) is not None
 
 
 def local(text: str, basis: str) -> str:
     """A text of our own in the words of a code basis ('US', else IEC and UK); a capital at its start is kept."""
-    pairs = US if basis == "US" else ELSEWHERE
-    known = dict(pairs)
+    pairs, pattern = _swaps("US" if basis == "US" else "")
 
     def swap(match: re.Match[str]) -> str:
-        word = known[match[0].lower()]
+        word = pairs[match[0].lower()]
         return word[0].upper() + word[1:] if match[0][0].isupper() else word
 
-    return re.sub(r"(?<![\w-])(" + "|".join(re.escape(a) for a, _ in pairs) + r")(?![\w-])", swap, text, flags=re.IGNORECASE)
+    return pattern.sub(swap, text)
+
+
+class Words:
+    """The words of one job.
+
+    Parameters
+    ----------
+    basis : 'US', else IEC and UK
+    typed : texts that users typed; they stay as they are wherever one stands whole in a text, and so does what stands
+        between single quotes: our sentences quote so what was typed just now and is stored nowhere
+    """
+
+    def __init__(self, basis: str, typed: Iterable[str] = ()) -> None:
+        self.basis = basis
+        kept = sorted({t.strip() for t in typed if endangered(t)}, key=len, reverse=True)
+        typed_texts = [rf"(?<!\w){re.escape(t)}(?!\w)" for t in kept]
+        self._left = re.compile(f"({'|'.join([*typed_texts, QUOTED])})")
+        self._term = _swaps("US" if basis == "US" else "")[1]
+
+    @property
+    def language(self) -> str:
+        """The language tag of a page (BCP 47)."""
+        return "en-US" if self.basis == "US" else "en-GB"
+
+    @property
+    def paper(self) -> str:
+        """The paper that documents are printed on, as a CSS page size."""
+        return "letter" if self.basis == "US" else "A4"
+
+    def text(self, text: str) -> str:
+        """A plain text, with typed texts in it or without."""
+        if not self._term.search(text):
+            return text
+        return "".join(part if i % 2 else local(part, self.basis) for i, part in enumerate(self._left.split(text)))
+
+    def html(self, page: str) -> str:
+        """HTML or SVG: what is read and what a screen reader says; tags, styles and scripts stay."""
+        return "".join(self._tag(part) if i % 2 else self._escaped(part) for i, part in enumerate(_TAG.split(page)))
+
+    def _tag(self, tag: str) -> str:
+        if tag[:6].lower() in ("<style", "<scrip"):
+            return tag
+        return _READ_OUT.sub(lambda m: m[1] + self._escaped(m[2]) + m[3], tag)
+
+    def _escaped(self, part: str) -> str:
+        if not self._term.search(part):
+            return part
+        plain = unescape(part)
+        words = self.text(plain)
+        return part if words == plain else escape(words)

@@ -1,5 +1,7 @@
 """The live renderer's data: a scene as plain lists for the plan on screen, in metres."""
 
+from collections import Counter
+
 from stagefloor.core.units import FOOT
 from stagefloor.drawings.plan import band
 from stagefloor.drawings.scene import StageScene
@@ -28,8 +30,10 @@ def live(scene: StageScene, event: str = "") -> dict[str, object]:
         shapes.append({"id": f"{role}-{len(shapes) + 1}", "layer": layer, "kind": kind, "role": role,
                        "points": [list(p) for p in points], "label": label})  # type: ignore[attr-defined]
 
+    placed = {(i["label"], i["x"], i["y"]): i["id"] for i in reversed(items)}  # of two in one place, the first
+
     def tied(place: tuple[float, float], label: str) -> object:
-        return next((i["id"] for i in items if i["label"] == label and (i["x"], i["y"]) == place), None)
+        return placed.get((label, *place))
 
     if len(scene.outline) > 2:
         add("stage", "polygon", "stage", scene.outline, "Stage floor")
@@ -60,13 +64,14 @@ def live(scene: StageScene, event: str = "") -> dict[str, object]:
 
 def _items(scene: StageScene) -> list[dict[str, object]]:
     items: list[dict[str, object]] = []
+    known: Counter[str] = Counter()
 
     def add(role: str, label: str, x: float, y: float, size: list[float], note: str) -> None:
         name = f"{role}:{label}"
-        same = sum(1 for i in items if str(i["id"]).split("#")[0] == name)
-        items.append({"id": f"{name}#{same + 1}" if same else name, "x": x, "y": y, "label": label, "role": role,
-                      "size": size, "draggable": role in ("floor_box", "wall_panel", "point"), "note": note,
-                      "state": ""})
+        known[name] += 1
+        item_id = f"{name}#{known[name]}" if known[name] > 1 else name
+        items.append({"id": item_id, "x": x, "y": y, "label": label, "role": role, "size": size,
+                      "draggable": role in ("floor_box", "wall_panel", "point"), "note": note, "state": ""})
 
     for box in scene.boxes:
         add("floor_box" if box.surface == "floor" else "wall_panel", box.label, box.x, box.y, [box.width, box.height],

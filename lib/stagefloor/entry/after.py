@@ -7,10 +7,12 @@ import ipywidgets as widgets
 
 from stagefloor.core.problems import Problem
 from stagefloor.entry import show
+from stagefloor.entry.gallery import Gallery
 from stagefloor.entry.session import Session
 from stagefloor.job.cables import Node, Segment
 from stagefloor.job.inventory import kind_name
 from stagefloor.job.model import Job
+from stagefloor.job.pictures import Picture
 from stagefloor.results import Results
 from stagefloor.steps import closeout
 
@@ -23,17 +25,33 @@ def service(session: Session) -> widgets.Widget:
                            layout=widgets.Layout(width="340px"), ensure_option=False)
     ask.add_class("sf-service-label")
     view = show.view(session, lambda results: told(results, ask.value), "service")
+    gallery = Gallery(session.path.parent)
 
     def refresh(_: object = None) -> None:
         view.value = f'<div class="sf">{told(session.results(), ask.value)}</div>'
+        pictures()
+
+    def pictures() -> None:
+        found = _found(session.results(), ask.value)
+        shown = dict.fromkeys(i for r in found or () for i in r.pictures)
+        gallery.show(session.job, [p for i in shown if (p := session.job.find(Picture, i))],
+                     "No picture of this line, its box or its defects." if found else "")
 
     def options() -> None:
         ask.options = closeout.labels(session.job)
 
     options()
     session.listen(options)
+    session.listen(pictures)
     ask.observe(refresh, "value")
-    return show.stack(ask, view)
+    return show.stack(ask, view, gallery)
+
+
+def _found(results: Results, label: str) -> list[closeout.ServiceRecord]:
+    try:
+        return closeout.service(results.job, results.lines, results.readings, label) if label.strip() else []
+    except Problem:
+        return []
 
 
 def told(results: Results, label: str) -> str:

@@ -6,7 +6,6 @@ from html import escape
 import ipywidgets as widgets
 
 from stagefloor.core.units import number_text
-from stagefloor.core.words import local
 from stagefloor.drawings.face import BoxFace, face, rear
 from stagefloor.drawings.svg import render
 from stagefloor.entry import show
@@ -16,7 +15,7 @@ from stagefloor.entry.stage_plan import StagePlan, events_shown
 from stagefloor.entry.tables import Table
 from stagefloor.results import BoxResult, Results
 from stagefloor.results.scenes import box_face, kinds_text
-from stagefloor.results.unit_costs import currency_words
+from stagefloor.results.unit_costs import TO_COMPARE, currency_words
 from stagefloor.steps.boxes.trim_out import Task, TrimOut
 
 
@@ -35,17 +34,17 @@ def table() -> widgets.Widget:
     session = here()
     grid = Table(session, "box", ("label", "surface", "model", "x", "y", "z", "points", "hinge", "turned", "pinned",
                                   "state", "remark"), name="Floor boxes and panels",
-                 empty_hint="Press 'Add row', or place a floor box on the plan.").grid
+                 empty_hint="Press 'Add row', or place a floor box on the plan.", pictures=True).grid
     grid.add_class("sf-boxes")
     return show.stack(grid, show.view(session, summary, "box-summary"))
 
 
 def summary(results: Results) -> str:
     """One line a box: what it must hold, model, places used and spare."""
-    rows, basis = [], results.job.settings.basis
+    rows = []
     for b in results.boxes:
         fits = b.layout
-        rows.append((b.box.label, kinds_text(b.contents.openings, basis) or "nothing yet",
+        rows.append((show.whole(b.box.label), kinds_text(b.contents.openings) or "nothing yet",
                      fits.model.label if fits else "no model takes it",
                      f"{b.contents.signal} of {fits.signal_places}" if fits else f"{b.contents.signal}",
                      f"{b.contents.mains} of {fits.mains_places}" if fits else f"{b.contents.mains}",
@@ -54,10 +53,14 @@ def summary(results: Results) -> str:
         return ""
     total = show.figures([("boxes and panels", str(len(rows))),
                           ("signal openings", str(sum(b.contents.signal for b in results.boxes))),
-                          (local("mains outlets", basis), str(sum(b.contents.mains for b in results.boxes)))])
+                          ("mains outlets", str(sum(b.contents.mains for b in results.boxes)))])
     money = currency_words(results.job)
-    heads = ("Box", "Holds", "Model", "Openings used", local("Mains used", basis), f"Installed, {money}")
-    return (total + show.table(heads, rows, (3, 4, 5))
+    priced = money != TO_COMPARE
+    heads = ("Box", "Holds", "Model", "Openings used", "Mains used",
+             f"Installed, {money}" if priced else "Installed, to compare")
+    note = "" if priced else show.paragraph(
+        "The labour step holds no hourly rate: what a box costs installed is shown only so that boxes can be compared.")
+    return (total + show.table(heads, rows, (3, 4, 5), raw=(0,)) + note
             + show.workings(list(results.box_costs.values()), "How the installed costs come about, without the electrician")
             + floor_cable(results))
 

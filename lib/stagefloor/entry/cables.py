@@ -7,6 +7,7 @@ from stagefloor.entry.cables_changes import since, what_if
 from stagefloor.entry.cables_joint import together
 from stagefloor.entry.cables_mains import mains
 from stagefloor.entry.cables_routes import fills, lines, policies
+from stagefloor.entry.folds import folds
 from stagefloor.entry.session import here
 from stagefloor.entry.stage_plan import StagePlan
 from stagefloor.entry.tables import Table
@@ -42,13 +43,13 @@ def types() -> widgets.Widget:
 
 
 def lengths() -> widgets.Widget:
-    """Every line with its length and the calculation at its own length."""
+    """Every line with its length and the calculation at its own length; the tables behind it, folded."""
     session = here()
-    return show.stack(show.view(session, lines, "lines"),
-                      Table(session, "circuit", ("label", "what", "rack", "state"), name="Lines and their labels",
-                            readonly=("what",)).grid,
-                      Table(session, "cable", ("label", "circuits", "type", "typed_length"), name="Cables").grid)
-
+    return show.stack(show.view(session, lines, "lines"), folds([
+        ("Lines and their labels", lambda: Table(session, "circuit", ("label", "what", "rack", "state"),
+                                                 name="Lines and their labels", readonly=("what",)).grid),
+        ("Cables: what each carries, its type, its length if measured", lambda: Table(
+            session, "cable", ("label", "circuits", "type", "typed_length"), name="Cables").grid)]))
 
 
 

@@ -11,12 +11,13 @@ import ipywidgets as widgets
 
 from stagefloor.core.problems import Problem
 from stagefloor.entry import show
-from stagefloor.entry.session import here
+from stagefloor.entry.session import Session, here
 from stagefloor.job import edit, versions
 from stagefloor.job.cables import Segment
 from stagefloor.job.closeout import Revision
 from stagefloor.job.fields import quantity
 from stagefloor.job.model import Job
+from stagefloor.job.wording import typed_texts
 from stagefloor.results import compute
 from stagefloor.results.change_words import summary
 from stagefloor.results.changes import KINDS, Change, changes
@@ -46,7 +47,7 @@ def what_if() -> widgets.Widget:
     take = _button("Adopt it", "sf-if-take", disabled=True)
     note = widgets.Checkbox(value=True, description="and write it down as a revision", indent=False,
                             layout=widgets.Layout(width="auto"))
-    said = _answer("sf-if-answer")
+    said = _answer(session, "sf-if-answer")
     state: dict[str, Any] = {}
 
     def question() -> tuple[str, Edit]:
@@ -86,7 +87,7 @@ def what_if() -> widgets.Widget:
             ask.disabled = False
 
     def adopt(_: object) -> None:
-        words = summary(state["found"], session.job.settings.units, office=False).sentences
+        words = tuple(map(session.words.text, summary(state["found"], session.job.settings.units, office=False).sentences))
         today = datetime.date.today().isoformat()
 
         def whole(job: Job) -> Job:
@@ -123,7 +124,7 @@ def since() -> widgets.Widget:
     session = here()
     choose = widgets.Dropdown(description="Since", **_WIDE)
     ask = _button("List the changes", "sf-since-ask")
-    said = _answer("sf-since-answer")
+    said = _answer(session, "sf-since-answer")
 
     def fill() -> None:
         found = versions.kept(session.path)
@@ -139,6 +140,7 @@ def since() -> widgets.Widget:
         try:
             version = versions.kept(session.path)[choose.value]
             before = compute(versions.job_of(version))
+            said.also = tuple(typed_texts(before.job))
             found = await asyncio.to_thread(changes, before, session.results())
             said.value = f'<div class="sf">{listed(found, session.job.settings.units)}</div>'
         except Problem as problem:
@@ -181,8 +183,8 @@ def _button(label: str, css: str, disabled: bool = False) -> widgets.Button:
     return button
 
 
-def _answer(css: str) -> widgets.HTML:
-    said = widgets.HTML(layout=widgets.Layout(width="100%"))
+def _answer(session: Session, css: str) -> show.Html:
+    said = show.Html(session)
     said.add_class(css)
     return said
 

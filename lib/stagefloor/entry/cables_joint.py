@@ -23,7 +23,7 @@ def together() -> widgets.Widget:
     take = widgets.Button(description="Adopt these ways", disabled=True, layout=widgets.Layout(width="auto"))
     ask.add_class("sf-joint-ask")
     take.add_class("sf-joint-take")
-    said = widgets.HTML(layout=widgets.Layout(width="100%"))
+    said = show.Html(session)
     said.add_class("sf-joint")
     state: dict[str, Joint] = {}
 

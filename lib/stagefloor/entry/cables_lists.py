@@ -33,7 +33,7 @@ def reels() -> widgets.Widget:
                  "for a leftover in the shop.").grid
     button = widgets.Button(description="Look longer for a better cut list", layout=widgets.Layout(width="auto"))
     button.add_class("sf-reels-longer")
-    said = widgets.HTML(layout=widgets.Layout(width="100%"))
+    said = show.Html(session)
     said.add_class("sf-reels-said")
     lists = show.view(session, cut_list, "reels")
 
@@ -170,19 +170,14 @@ def sheets(results: Results) -> str:
 def _sheet(sheet: PullSheet, display: str) -> str:
     about = ", ".join(w for w in (f"{sheet.way} {sheet.size}".strip(), sheet.signal_class,
                                   long_length_text(sheet.metres, display) if sheet.metres else "") if w)
-    rows = [(_whole(c.label), "+".join(c.lines) if c.lines != (c.label,) else "", _whole(c.box_end), c.rack_end, c.type,
-             cut_text(c.length, display) if c.length else "not known", c.reel or "–") for c in sheet.cables]
+    rows = [(show.whole(c.label), "+".join(c.lines) if c.lines != (c.label,) else "", show.whole(c.box_end), c.rack_end,
+             c.type, cut_text(c.length, display) if c.length else "not known", c.reel or "–") for c in sheet.cables]
     already = show.paragraph("In it already: " + ", ".join(c.label for c in sheet.already) + ".") if sheet.already else ""
     heads = ("Cable", "Carries", "Box end", "Rack end", "Type", "Cut length", "From reel")
     table = show.table(heads, rows, (5,), raw=(0, 2)) if rows else ""
     hints = "".join(show.paragraph(h) for h in (*sheet.hints, sheet.string))
     return show.folded(f"{sheet.number}. {sheet.name}: {count_text(len(sheet.cables))} from {sheet.far} to {sheet.near}",
                        show.paragraph(about) + table + already + hints)
-
-
-def _whole(text: str) -> str:
-    """A name that is not broken at its hyphen."""
-    return f'<span class="whole">{escape(text)}</span>'
 
 
 def count_text(cables: int) -> str:
@@ -203,7 +198,7 @@ def labels() -> widgets.Widget:
     rename.add_class("sf-labels-name")
     files = widgets.Button(description="Write label sheets and table", layout=widgets.Layout(width="auto"))
     files.add_class("sf-labels-write")
-    said = widgets.HTML(layout=widgets.Layout(width="100%"))
+    said = show.Html(session)
     said.add_class("sf-labels-said")
 
     def tell(sentences: Sequence[str]) -> None:

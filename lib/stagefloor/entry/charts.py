@@ -51,6 +51,7 @@ def need_by_event(session: Session) -> widgets.Widget:
         names = [e.name for e in session.job.all(Event)]
         with figure.batch_update():
             for bar, kind in zip(figure.data, KINDS, strict=True):
+                bar.name = session.words.text(kind)
                 bar.y, bar.x = names, [t[kind] for t in totals.values()]
                 bar.visible = any(t[kind] for t in totals.values())
         tell(any(any(t.values()) for t in totals.values()))
@@ -77,7 +78,7 @@ def hours_by_task(session: Session) -> widgets.Widget:
         tasks = sorted(session.results().estimate.tasks, key=lambda t: -float(t.hours))[:12]
         with figure.batch_update():
             bar = figure.data[0]
-            bar.y, bar.x = [short(t.task) for t in tasks], [float(t.hours) for t in tasks]
+            bar.y, bar.x = [short(session.words.text(t.task)) for t in tasks], [float(t.hours) for t in tasks]
             bar.error_x = {"type": "data", "symmetric": False, "array": [max(0.0, t.high - float(t.hours)) for t in tasks],
                            "arrayminus": [max(0.0, float(t.hours) - t.low) for t in tasks]}
         tell(any(t.hours for t in tasks))

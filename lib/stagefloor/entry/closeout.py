@@ -1,5 +1,6 @@
 """The closeout step: tests beside what is expected, as-built, hold points, documents, and the client's documents."""
 
+from datetime import date
 from html import escape
 
 import ipywidgets as widgets
@@ -51,7 +52,8 @@ def as_built() -> widgets.Widget:
     session = here()
     grid = Table(session, "asbuilt", ("box", "x", "y", "z", "trimmed", "model", "feed", "connector", "note_text", "photo",
                                       "by", "date"), name="As built",
-                 empty_hint="Press 'Add row', choose a box, and type where it was measured from the origin.").grid
+                 empty_hint="Press 'Add row', choose a box, and type where it was measured from the origin.",
+                 pictures=True).grid
     lengths = Table(session, "cable", ("label", "typed_length"), name="Lengths measured on the cable",
                     readonly=("label",)).grid
     return show.stack(grid, show.view(session, built, "built"),
@@ -85,9 +87,12 @@ def handover() -> widgets.Widget:
     """Hold points, punch list, documents, spares, training, warranties, revisions."""
     session = here()
     return show.stack(
-        Table(session, "holdpoint", ("label", "when", "by", "date", "evidence", "photo"), name="Hold points").grid,
+        Table(session, "holdpoint", ("label", "when", "by", "date", "evidence", "photo"), name="Hold points",
+              pictures=True).grid,
         Table(session, "punch", ("label", "about", "owner", "due", "closed", "closed_by", "photo", "audience"),
-              name="Punch list").grid,
+              name="Punch list", pictures=True,
+              marked=lambda job: {p.id: {"due": "overdue"} for p in closeout.overdue(job, date.today())}).grid,
+        show.view(session, late, "late"),
         _usual_documents(session),
         Table(session, "document", ("label", "owner", "received"), name="Documents due at handover").grid,
         Table(session, "spare", ("label", "quantity", "owner", "given_to", "date"), name="Spares, tools and keys").grid,
@@ -95,6 +100,13 @@ def handover() -> widgets.Widget:
         Table(session, "warranty", ("label", "starts", "date", "months", "contact"), name="Warranties").grid,
         show.view(session, warranties, "warranties"),
         Table(session, "revision", ("label", "date", "words"), name="Revisions of the document set").grid)
+
+
+def late(results: Results) -> str:
+    """What is open past its date, the longest first."""
+    found = closeout.overdue(results.job, date.today())
+    return show.paragraph("Overdue: " + "; ".join(
+        f"{p.name}, {p.owner or 'nobody named yet'}, was due {p.due}" for p in found) + ".") if found else ""
 
 
 def _usual_documents(session: Session) -> widgets.Widget:

@@ -19,7 +19,7 @@ def writer(session: Session, reader: str, words: str) -> widgets.Widget:
     """A button and, under it, what was said. `reader`: for whom, as the command line names it; `words`: on the button."""
     button = widgets.Button(description=words, layout=widgets.Layout(width="auto"), button_style="")
     button.add_class("sf-write" if reader == "client" else f"sf-write-{reader}")
-    said = widgets.HTML()
+    said = show.Html(session)
     said.add_class("sf-written" if reader == "client" else f"sf-written-{reader}")
     environment = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
 

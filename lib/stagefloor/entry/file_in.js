@@ -6,6 +6,7 @@ function render({ model, el }) {
   const input = document.createElement("input");
   input.type = "file";
   input.accept = model.get("accept");
+  input.multiple = model.get("several");
   const label = document.createElement("label");
   label.className = "sf-file";
   const words = document.createElement("span");
@@ -17,6 +18,7 @@ function render({ model, el }) {
   el.append(label, said);
 
   let file = null;
+  let waiting = []; // files that were chosen together with it
   let at = 0;
   async function send() {
     try {
@@ -28,19 +30,28 @@ function render({ model, el }) {
       said.textContent = `${file.name} can't be read any more; choose it again.`;
     }
   }
-  input.addEventListener("change", () => {
-    file = input.files[0] || null;
-    if (!file) return;
+  function begin(first) {
+    file = waiting.shift();
     at = 0;
-    if (file.size > model.get("most")) {
-      said.textContent = `${file.name} has ${Math.round(file.size / 1e6)} MB; ${Math.round(model.get("most") / 1e6)} MB are the most.`;
+    model.send({ do: "begin", name: file.name, first, more: waiting.length > 0 });
+    send();
+  }
+  input.addEventListener("change", () => {
+    waiting = [...input.files];
+    if (!waiting.length) return;
+    const large = waiting.find((one) => one.size > model.get("most"));
+    if (large) {
+      said.textContent = `${large.name} has ${Math.round(large.size / 1e6)} MB; ${Math.round(model.get("most") / 1e6)} MB are the most.`;
       return;
     }
-    model.send({ do: "begin", name: file.name });
-    send();
+    begin(true);
   });
   const hear = (message) => {
     if (message.do === "next" && file) send();
+    if (message.do === "said" && file && waiting.length) {
+      begin(false);
+      return;
+    }
     if (message.do === "said") {
       said.textContent = message.say;
       input.value = ""; // the same file can be chosen again

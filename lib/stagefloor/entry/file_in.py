@@ -25,23 +25,31 @@ log = logging.getLogger(__name__)
 
 
 class FileIn(anywidget.AnyWidget):
-    """A field to choose a file; its bytes arrive in parts. `on_file` gets name and bytes and answers with a sentence."""
+    """A field to choose a file; its bytes arrive in parts. `on_file` gets name and bytes and answers with a sentence.
+
+    `several`: more than one may be chosen together; each goes to `on_file`, and then `on_all` answers for all of them.
+    """
 
     _esm = (HERE / "file_in.js").read_text("utf-8")
     _css = (HERE / "file_in.css").read_text("utf-8")
     label = traitlets.Unicode("").tag(sync=True)
     accept = traitlets.Unicode("").tag(sync=True)
     most = traitlets.Int(0).tag(sync=True)
+    several = traitlets.Bool(False).tag(sync=True)
 
-    def __init__(self, on_file: Callable[[str, bytes], str], **traits: Any) -> None:
-        super().__init__(**traits)
-        self._on_file = on_file
-        self._name, self._parts = "", bytearray()
+    def __init__(self, on_file: Callable[[str, bytes], str], *, on_first: Callable[[], None] = lambda: None,
+                 on_all: Callable[[], str] | None = None, **traits: Any) -> None:
+        super().__init__(several=on_all is not None, **traits)
+        self._on_file, self._on_first, self._on_all = on_file, on_first, on_all
+        self._name, self._parts, self._more = "", bytearray(), False
         self.on_msg(self._receive)
 
     def _receive(self, _widget: Any, message: dict[str, Any], buffers: Any) -> None:
         if message.get("do") == "begin":
             self._name, self._parts = str(message.get("name", "")), bytearray()
+            self._more = bool(message.get("more"))
+            if message.get("first"):
+                self._on_first()
             return
         for part in buffers or ():
             self._parts += bytes(part)
@@ -54,6 +62,8 @@ class FileIn(anywidget.AnyWidget):
             data, self._parts = bytes(self._parts), bytearray()
             try:
                 say = self._on_file(self._name, data)
+                if self._on_all and not self._more:
+                    say = self._on_all()
             except Problem as problem:
                 say = problem.sentence
             except Exception:
@@ -79,7 +89,7 @@ class Intake:
         self._plan: Plan | None = None
         self._name = ""
         self.field = FileIn(self._take_file, label=label, accept=accept, most=most)
-        self.preview = widgets.HTML(layout=widgets.Layout(width="100%"))
+        self.preview = show.Html(session)
         self.preview.add_class("sf-preview")
         self._yes = widgets.Button(description="Take it in", button_style="")
         self._yes.add_class("sf-take")
@@ -104,6 +114,7 @@ class Intake:
         """Show what it would do, and ask."""
         self._planned, self._plan = planned, planned(self.session.job)
         useful = bool(self._plan.of(ADD) or self._plan.of(CHANGE))
+        self.preview.also = (self._name, *self._plan.typed())
         self.preview.value = preview(self._plan, self._name)
         self._buttons.layout.display = "" if useful else "none"
 

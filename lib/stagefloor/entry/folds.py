@@ -9,7 +9,7 @@ def folds(parts: Sequence[tuple[str, Callable[[], widgets.Widget]]]) -> widgets.
     """An accordion of (title, function that makes the content), all closed."""
     boxes = [widgets.VBox(layout=widgets.Layout(width="100%")) for _ in parts]
     accordion = widgets.Accordion(children=boxes, titles=tuple(t for t, _ in parts), selected_index=None)
-    accordion.layout.width = "100%"
+    accordion.layout.width = "auto"
 
     def opened(change: dict[str, int | None]) -> None:
         index = change["new"]

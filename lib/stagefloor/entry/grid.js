@@ -92,11 +92,13 @@ class View {
     );
     if (this.table.model.get("fixed")) {
       for (const one of ["add", "duplicate", "delete"]) this.buttons[one].hidden = true;
+      if (this.table.model.get("removable")) this.buttons.delete.hidden = false;
     }
     this.filterLabel = filter;
+    this.tools = toolbar(`Tools of ${name}`, Object.values(this.buttons));
     this.root.append(
       element("div", { class: "sf-caption", "aria-hidden": "true" }, name),
-      element("div", { class: "sf-tools" }, ...Object.values(this.buttons), filter),
+      element("div", { class: "sf-tools" }, this.tools, filter),
       this.earlier.root,
       this.scroll,
       this.hint,
@@ -141,12 +143,13 @@ class View {
     const widths = this.columns.map(width);
     // The sticky column leaves room for others on a narrow screen.
     const first = `min(${widths[0]}px, max(112px, 36cqw))`;
-    const rest = widths.slice(1);
+    // No other is wider than the room beside it: what is typed in a form is read without scrolling.
+    const rest = widths.slice(1).map((w) => [w > 200 ? `max(200px, min(${w}px, 100cqw - ${first} - 2px))` : `${w}px`, w]);
     this.body.style.setProperty(
       "--columns",
-      [`minmax(${first}, ${widths[0]}fr)`, ...rest.map((w) => `minmax(${w}px, ${w}fr)`)].join(" "),
+      [`minmax(${first}, ${widths[0]}fr)`, ...rest.map(([least, w]) => `minmax(${least}, ${w}fr)`)].join(" "),
     );
-    this.body.style.setProperty("--total", `calc(${first} + ${rest.reduce((sum, w) => sum + w, 0)}px)`);
+    this.body.style.setProperty("--total", `calc(${[first, ...rest.map(([least]) => least)].join(" + ")})`);
     this.body.style.setProperty("--first", first);
     this.body.setAttribute("aria-colcount", this.columns.length);
     this.heading?.remove();
@@ -356,6 +359,7 @@ class View {
     );
     this.earlier.refresh();
     for (const what of ["duplicate", "delete"]) this.buttons[what].disabled = !this.shown.length;
+    oneTabStop(this.tools);
   }
 
   // Where we are.

@@ -39,6 +39,7 @@ class Grid(Linked):
         is mended. With 'ok' False, changes whose row does not come back in `rows` count as not stored.
     empty_hint : what to do next while the table has no row.
     fixed : True if its rows are given and none can be added, copied or deleted.
+    removable : True if rows of a fixed table can be deleted.
     keep_under : a name, unique to job and table, under which the browser keeps unanswered edits when the page
         is loaded again; '' keeps them only while the page is open.
 
@@ -51,6 +52,7 @@ class Grid(Linked):
     rows: traitlets.List = traitlets.List().tag(sync=True)
     empty_hint = traitlets.Unicode("").tag(sync=True)
     fixed = traitlets.Bool(False).tag(sync=True)
+    removable = traitlets.Bool(False).tag(sync=True)
 
     def __init__(
         self,
@@ -62,8 +64,10 @@ class Grid(Linked):
         empty_hint: str = "No rows yet. Press 'Add row' to begin.",
         keep_under: str = "",
         fixed: bool = False,
+        removable: bool = False,
     ) -> None:
-        self._stored: dict[str, Row] = {row["id"]: _own(row) for row in rows}
+        self._stored: dict[str, Row] = {row["id"]: row for row in rows}
+        self._drawn: dict[str, tuple[Row, Row]] = {}  # row id -> the row as stored, and as shown when nothing is refused
         self._refused: dict[str, dict[str, tuple[str, str]]] = {}
         self._last_refused: set[Place] = set()
         self._told = False  # whether `update` was called while an edit is being answered
@@ -74,13 +78,15 @@ class Grid(Linked):
             rows=[self._shown(row["id"]) for row in rows],
             empty_hint=empty_hint,
             fixed=fixed,
+            removable=removable,
             keep_under=keep_under,
         )
 
     def update(self, rows: list[Row], elsewhere: bool = True) -> None:
         """Show `rows` (the whole table as it now stands); only rows that differ travel to the browser.
 
-        Text that was refused and not yet mended stays in its cell.
+        Text that was refused and not yet mended stays in its cell. A row that is the same object as last time counts
+        as unchanged: a changed one must be a new one.
         """
         before = self._picture()
         kept = {row["id"] for row in rows}
@@ -160,19 +166,26 @@ class Grid(Linked):
         return order[:at] + added + order[at:]
 
     def _store(self, rows: Iterable[Row], removed: Iterable[str], order: list[str]) -> None:
-        found = {**self._stored, **{row["id"]: _own(row) for row in rows}}
+        found = {**self._stored, **{row["id"]: row for row in rows}}
         for row_id in removed:
             found.pop(row_id, None)
         ids = dict.fromkeys(row_id for row_id in (*order, *found) if row_id in found)
         self._stored = {row_id: found[row_id] for row_id in ids}
+        self._drawn = {row_id: held for row_id, held in self._drawn.items() if row_id in found}
         self._refused = {row: kept for row, kept in self._refused.items() if row in found}
         self._refresh()
 
     def _shown(self, row_id: str) -> Row:
         """A row as the browser shows it: what is stored, with refused text and its sentence laid over."""
-        row = self._stored[row_id]
+        row, refused = self._stored[row_id], self._refused.get(row_id)
+        held = self._drawn.get(row_id)
+        if not refused and held is not None and held[0] is row:
+            return held[1]
         shown = {**row, "cells": dict(row["cells"]), "problems": dict(row.get("problems", {}))}
-        for key, (text, sentence) in self._refused.get(row_id, {}).items():
+        if not refused:
+            self._drawn[row_id] = (row, shown)
+            return shown
+        for key, (text, sentence) in refused.items():
             shown["cells"][key] = text
             shown["problems"][key] = sentence
             shown["marks"] = {k: v for k, v in shown.get("marks", {}).items() if k != key}
@@ -189,15 +202,14 @@ class Grid(Linked):
         """What a browser that shows `before` must be told; rows in `also` are told in any case."""
         told = set(also)
         report: Message = {
-            "rows": [row for row in self.rows if row["id"] in told or before.get(row["id"]) != row],
+            "rows": [row for row in self.rows if row["id"] in told or _differ(before.get(row["id"]), row)],
             "removed": [row_id for row_id in before if row_id not in self._stored],
         }
         return report if list(before) == list(self._stored) else {**report, "order": list(self._stored)}
 
 
-def _own(row: Row) -> Row:
-    """A copy, so that a row changed in place by its owner is still seen to differ."""
-    return {key: dict(value) if isinstance(value, dict) else value for key, value in row.items()}
+def _differ(before: Row | None, row: Row) -> bool:
+    return before is not row and before != row
 
 
 def _gone_sentence(text: str) -> str:

@@ -43,9 +43,11 @@ class Table {
 
   // Edits asked for by a view.
   set(changes) {
-    const changed = changes.filter(
-      ([id, key, text]) => this.rows.has(id) && (this.rows.get(id).cells[key] ?? "") !== text,
-    );
+    const changed = changes.filter(([id, key, text]) => {
+      const row = this.rows.get(id);
+      // a value that was only assumed is made one's own by entering it again
+      return row && ((row.cells[key] ?? "") !== text || row.marks?.[key] === "assumed");
+    });
     if (!changed.length) return;
     this.write(changed);
     const unsaved = new Set(changed.map(([id]) => id).filter((id) => this.rows.get(id).unsaved));

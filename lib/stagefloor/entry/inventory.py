@@ -38,7 +38,7 @@ def pack() -> widgets.Widget:
     session = here()
     choose = widgets.Dropdown(options=packs(), description="Pack", layout=widgets.Layout(width="320px"))
     button = widgets.Button(description="Add this pack", tooltip="adds its rows to the connection points")
-    said = widgets.HTML()
+    said = show.Html(session)
 
     def press(_: object) -> None:
         unit = "ft" if session.job.settings.units == "ft-in" else "m"
@@ -55,7 +55,7 @@ def pack() -> widgets.Widget:
 
 def plan() -> widgets.Widget:
     """Points on the plan."""
-    return StagePlan(here(), "Connection points on the stage", points=True).plan
+    return StagePlan(here(), "Connection points on the stage", points=True, background=True).plan
 
 
 def need(results: Results) -> str:
@@ -65,12 +65,12 @@ def need(results: Results) -> str:
     names = {e.id: e.name for e in results.job.all(Event)}
     rows = [(kind, p.count, " and ".join(names.get(d, d) for d in p.drivers) or "always", p.plain_sum)
             for kind, p in results.peaks.items()]
-    pairs = shares(results.job)
+    found = shares(results.job)
     shared = ""
-    if pairs:
-        words = ", ".join(f"{a.name} with {b.name}" for a, b in pairs[:12])
-        shared = show.folded(f"{len(pairs)} pairs of points are never in use together and can share openings",
-                             show.paragraph(words + (" ..." if len(pairs) > 12 else "")))
+    if found.pairs:
+        words = ", ".join(f"{a.name} with {b.name}" for a, b in found.first)
+        shared = show.folded(f"{found.pairs:,} pairs of points are never in use together and can share openings",
+                             show.paragraph(words + (" ..." if found.pairs > len(found.first) else "")))
     return ("<h3>What is on at the same time</h3>"
             + show.table(("Kind", "Most at once", "In the event", "All points added"), rows, (1, 3)) + shared
             + show.workings([p.working(names, "the whole stage") for p in results.peaks.values()]))

@@ -74,7 +74,7 @@ def _plugs_line() -> FormLine:
     """What plugs in at the first point, in words; typing it makes the point and, if there is none, the box."""
     def read(job: Job) -> tuple[str, bool]:
         points = job.all(Point)
-        return (kinds_text(points[0].counts(), job.settings.basis), False) if points else ("", False)
+        return (local(kinds_text(points[0].counts()), job.settings.basis), False) if points else ("", False)
 
     def write(job: Job, text: str) -> Job:
         counts = read_counts(text)
@@ -104,7 +104,7 @@ def smallest(results: Results) -> str:
     asked = questions(results.items)
     if asked:
         parts.append("<h3>To find out on site</h3><ul>" + "".join(f"<li>{escape(q)}</li>" for q in asked) + "</ul>")
-    parts.append(f'<p class="caution">{escape(local(CAUTIONS, results.job.settings.basis))}</p>')
+    parts.append(f'<p class="caution">{escape(CAUTIONS)}</p>')
     return "".join(parts)
 
 
@@ -112,7 +112,7 @@ def box_card(results: Results, found: BoxResult) -> str:
     """One box: model, openings used and spare, barrier, face drawing, order list."""
     box, plan = found.box, found.layout
     if plan is None:
-        need = kinds_text(found.contents.openings, results.job.settings.basis)
+        need = kinds_text(found.contents.openings)
         return f"<h3>{escape(box.title)}</h3>" + show.paragraph(
             f"No model in the list takes {need}." if need else "Nothing plugs in here yet.")
     c, display = found.contents, results.job.settings.units
@@ -126,10 +126,8 @@ def box_card(results: Results, found: BoxResult) -> str:
              if c.mains else "No mains in it."))
     record = box_face(results.job, box)
     drawing = render(face(record), show.svg_name("start", box.id)) if record else ""
-    basis = results.job.settings.basis
-    words = ((local(name, basis), figure) for name, figure in facts)
-    lead = f"{plan.model.label}, {chosen}{local(lead, basis)}"  # a model's name is the user's own
-    return (f"<h3>{escape(box.title)}</h3>" + show.paragraph(lead, "lead") + show.figures(tuple(words)) + drawing
+    lead = f"{plan.model.label}, {chosen}{lead}"
+    return (f"<h3>{escape(box.title)}</h3>" + show.paragraph(lead, "lead") + show.figures(facts) + drawing
             + "<h3>Order list</h3>" + order_list(results, box)
             + show.workings([plan.working(box.title)]))
 
@@ -190,7 +188,7 @@ def survey() -> widgets.Widget:
     """What was looked at."""
     session = here()
     return show.stack(Table(session, "survey", ("topic", "looked", "found", "evidence", "by", "date"),
-                            name="Survey").grid,
+                            name="Survey", pictures=True).grid,
                       show.view(session, _questions, "questions"))
 
 

@@ -199,7 +199,7 @@ def conditions() -> widgets.Widget:
     return show.stack(Table(session, "condition", ("what", "work", "quantity", "low", "likely", "high", "remark"),
                             name="Working conditions",
                             empty_hint="Nothing slows this job down. Press 'Add row' and choose a condition.").grid,
-                      widgets.HTML(f'<div class="sf">{show.folded("What each condition means", told)}</div>'))
+                      show.Html(session, f'<div class="sf">{show.folded("What each condition means", told)}</div>'))
 
 
 def hours() -> widgets.Widget:

@@ -1,6 +1,7 @@
 """Options, changes and payments on screen, and the price that is issued. For the office."""
 
 import datetime
+from decimal import Decimal
 
 import ipywidgets as widgets
 
@@ -11,7 +12,7 @@ from stagefloor.entry.session import Session, here
 from stagefloor.entry.tables import Table
 from stagefloor.job.commercial import IssuedPrice
 from stagefloor.results import Results
-from stagefloor.steps.labour import PricedChange, since_issue
+from stagefloor.steps.labour import PricedChange, PriceMove, since_issue
 from stagefloor.steps.labour.changes import as_change_order, issued
 from stagefloor.steps.labour.words import hours as hour_words
 
@@ -66,6 +67,8 @@ def told(results: Results) -> str:
         parts.append(show.folded("What changed", show.table(("Quantity", "More or less"), names, (1,))))
     else:
         parts.append(show.paragraph(f"Nothing counted has changed since '{row.name}' of {row.date or 'no date'}.", "lead"))
+    if (moved := results.price_move) is not None and moved.moved:
+        parts += why_moved(moved, results.job.settings.currency)
     if results.changes:
         parts.append(show.table(("Option or change", "It is", "State", "Adds to the price", "In words"),
                                 [line(c) for c in results.changes], (3,)))
@@ -82,6 +85,20 @@ def told(results: Results) -> str:
     return "".join(parts) + show.workings([
         *(c.working for c in results.changes), *(c.working for c in results.options_together),
         *(p.working for p in results.payments), *results.applications])
+
+
+def why_moved(found: PriceMove, currency: str) -> list[str]:
+    """How far the price has moved since its issue, and what moved it."""
+    def signed(money: Decimal) -> str:
+        return f"{'+' if money > 0 else '−'}{abs(money):,.2f}"
+
+    parts = [w for w, m in ((f"{signed(found.counted)} because other quantities are counted", found.counted),
+                            (f"{signed(found.terms)} because hours, prices or terms are others", found.terms)) if m]
+    way = "higher" if found.moved > 0 else "lower"
+    words = f"The price before tax is {currency} {abs(found.moved):,.2f} {way} than issued: {' and '.join(parts)}."
+    rows = [(name, signed(money)) for name, money in found.sections]
+    return [show.paragraph(words), show.table(("Section, for what is counted", "More or less"), rows, (1,)) if rows else "",
+            show.workings([found.working], "How the price moved")]
 
 
 def line(c: PricedChange) -> tuple[str, str, str, str, str]:

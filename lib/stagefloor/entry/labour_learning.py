@@ -17,7 +17,7 @@ def learning() -> widgets.Widget:
     session = here()
     which = widgets.Dropdown(description="Task", layout=widgets.Layout(width="min(100%, 480px)"))
     take = widgets.Button(description="Take the new hours", layout=widgets.Layout(width="auto"))
-    said = widgets.HTML()
+    said = show.Html(session)
     take.add_class("sf-learn")
     row = widgets.HBox([which, take], layout=widgets.Layout(flex_flow="row wrap"))
 

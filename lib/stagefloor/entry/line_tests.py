@@ -1,6 +1,5 @@
 """Readings on screen: a line a row and a test a column, what is expected beside what was read, a tester's file."""
 
-from collections.abc import Mapping
 from datetime import date
 from html import escape
 from typing import Any
@@ -10,12 +9,13 @@ import ipywidgets as widgets
 from stagefloor.core.problems import Problem
 from stagefloor.core.units import number_text
 from stagefloor.entry import show
+from stagefloor.entry.file_in import FileIn
 from stagefloor.entry.grid import Grid
 from stagefloor.entry.link import Answer, Message
 from stagefloor.entry.session import Session
-from stagefloor.entry.tables import Table
+from stagefloor.entry.tables import Table, answer_of_fixed_rows
+from stagefloor.job.exchange.table_file import MOST_BYTES
 from stagefloor.job.inventory import kind_name
-from stagefloor.job.model import Job
 from stagefloor.results import Results
 from stagefloor.steps import closeout
 
@@ -33,9 +33,7 @@ class BulkGrid:
 
     def __init__(self, session: Session) -> None:
         self.session = session
-        kinds = closeout.kinds_with_lines(session.job)
-        self.kind = widgets.Dropdown(description="Lines", options=[(kind_name(k), k) for k in kinds] or [("none yet", "")],
-                                     layout=widgets.Layout(width="auto"))
+        self.kind = widgets.Dropdown(description="Lines", options=self._kinds(), layout=widgets.Layout(width="auto"))
         today = date.today().isoformat()
         self.about = {k: widgets.Text(description=k.capitalize(), value=today if k == "date" else "",
                                       layout=widgets.Layout(width="240px")) for k in KEYS}
@@ -44,13 +42,17 @@ class BulkGrid:
         self.every = widgets.Checkbox(description="Show tests that are seldom made", value=False, indent=False)
         self.grid = Grid("Readings by line", self._columns(), self._rows(), self._change, fixed=True,
                          keep_under=f"{session.path}:bulk", empty_hint="There is no line yet: lines come with the boxes.")
-        self.method = widgets.HTML()
+        self.method = show.Html(session)
         for field in (self.kind, self.every):
             field.observe(lambda _: self._refresh(), "value")
         session.listen(self._refresh)
         self._refresh()
         bar = widgets.HBox([self.kind, *self.about.values(), self.every], layout=widgets.Layout(flex_flow="row wrap"))
         self.view = show.stack(bar, self.grid, self.method)
+
+    def _kinds(self) -> list[tuple[str, str]]:
+        own = self.session.words.text
+        return [(own(kind_name(k)), k) for k in closeout.kinds_with_lines(self.session.job)] or [("none yet", "")]
 
     def _tests(self) -> list[closeout.RequiredTest]:
         there = {j.test for j in self.session.results().readings}
@@ -60,8 +62,9 @@ class BulkGrid:
     def _columns(self) -> list[dict[str, Any]]:
         head = [{"key": "line", "label": "Line", "kind": "text", "readonly": True, "width": 96},
                 {"key": "expected", "label": "Expected loop", "kind": "text", "readonly": True, "width": 128}]
-        return head + [{"key": t.test, "label": t.test.capitalize(), "kind": "text", "width": 136, "unit": t.reading_in,
-                        "hint": t.method if t.reading_in else f"pass or fail; {t.method}"} for t in self._tests()]
+        own = self.session.words.text
+        return head + [{"key": t.test, "label": own(t.test.capitalize()), "kind": "text", "width": 136, "unit": t.reading_in,
+                        "hint": own(t.method if t.reading_in else f"pass or fail; {t.method}")} for t in self._tests()]
 
     def _rows(self) -> list[dict[str, Any]]:
         results = self.session.results()
@@ -78,7 +81,7 @@ class BulkGrid:
         return rows
 
     def _refresh(self) -> None:
-        kinds = [(kind_name(k), k) for k in closeout.kinds_with_lines(self.session.job)] or [("none yet", "")]
+        kinds = self._kinds()
         if list(self.kind.options) != kinds:
             self.kind.options = kinds
         columns = self._columns()
@@ -90,37 +93,17 @@ class BulkGrid:
         self.method.value = f'<div class="sf">{show.folded("How each test is made", f"<ul>{how}</ul>")}</div>' if how else ""
 
     def _change(self, message: Message) -> Answer:
-        try:
-            if message["do"] == "undo":
-                self.session.undo()
-            elif message["do"] == "redo":
-                self.session.redo()
-            elif message["do"] in ("set", "paste"):
-                return self._set(message.get("changes", []))
-            else:
-                return {"ok": False, "say": "The lines are given by the boxes; type into the columns of the tests."}
-            return {"ok": True, "rows": self._rows()}
-        except Problem as problem:
-            return {"ok": False, "say": problem.sentence}
-
-    def _set(self, changes: list[list[str]]) -> Answer:
-        problems: dict[str, dict[str, str]] = {}
         about = {k: field.value.strip() for k, field in self.about.items()}
         known = {t.test for t in self._tests()}
+        changes = [c for c in message.get("changes", []) if c[1] in known]
 
-        def change(job: Job) -> Job:
-            problems.clear()
-            for row, test, text in changes:
-                try:
-                    if test in known:
-                        job = closeout.entered(job, row, test, text, about)
-                except Problem as problem:
-                    problems.setdefault(row, {})[test] = problem.sentence
-            return job
+        def name() -> str:
+            return f"{len(changes)} readings" if len(changes) > 1 else f"Reading: {changes[0][1]} {changes[0][2]}"
 
-        self.session.edit(f"{len(changes)} readings" if len(changes) > 1 else f"Reading: {changes[0][1]} {changes[0][2]}",
-                          change)
-        return {"ok": not problems, "rows": self._rows(), "problems": problems}
+        return answer_of_fixed_rows(
+            self.session, {**message, "changes": changes}, self._rows,
+            lambda job, row, test, text: closeout.entered(job, row, test, text, about), name,
+            "The lines are given by the boxes; type into the columns of the tests.")
 
 
 def _band(limit: closeout.Limit | None) -> str:
@@ -168,25 +151,22 @@ class TesterFileView:
         self.file: closeout.TesterFile | None = None
         self.found: closeout.Preview | None = None
         self.chosen: dict[str, tuple[str, str]] = {}
-        self.upload = widgets.FileUpload(description="Choose a tester's file (CSV)", multiple=False, accept=".csv,.txt,.tsv",
-                                         layout=widgets.Layout(width="auto"))
+        self.upload = FileIn(self._uploaded, label="Take in a tester's file (CSV)", accept=".csv,.txt,.tsv", most=MOST_BYTES)
         self.upload.add_class("sf-tester-upload")
-        self.said = widgets.HTML()
+        self.said = show.Html(session)
         self.said.add_class("sf-tester-said")
         self.take = widgets.Button(description="Take the good rows", disabled=True, layout=widgets.Layout(width="auto"))
         self.take.add_class("sf-tester-take")
         self.leave = widgets.Button(description="Take nothing", layout=widgets.Layout(width="auto"))
         self.columns = widgets.VBox([])
         self.buttons = widgets.HBox([self.take, self.leave], layout=widgets.Layout(flex_flow="row wrap", display="none"))
-        self.upload.observe(self._uploaded, "value")
         self.take.on_click(self._take)
         self.leave.on_click(lambda _: self.clear("Nothing was taken."))
         self.view = show.stack(self.upload, self.columns, self.said, self.buttons)
 
-    def _uploaded(self, change: Mapping[str, Any]) -> None:
-        if change["new"]:
-            one = change["new"][0]
-            self.look(str(one["name"]), bytes(one["content"]))
+    def _uploaded(self, name: str, data: bytes) -> str:
+        self.look(name, data)
+        return ""
 
     def look(self, name: str, data: bytes) -> None:
         """Read a file and show what it would bring; nothing is taken."""
@@ -232,6 +212,7 @@ class TesterFileView:
     def _preview(self) -> None:
         assert self.file is not None
         self.found = closeout.preview(self.session.job, self.file, self._mapping(self.file))
+        self.said.also = (self.file.name, *(b.sentence for b in self.found.bad), *(r.line for r in self.found.taken))
         self.said.value = f'<div class="sf">{told(self.found)}</div>'
         n, bad = len(self.found.taken), len(self.found.bad)
         self.take.description = f"Take {n:,} readings" + (f", leave out {bad:,} bad rows" if bad else "")

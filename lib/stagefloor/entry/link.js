@@ -214,6 +214,33 @@ function button(text, act, title = null) {
   return made;
 }
 
+// Buttons in a row that Tab meets once: the arrow keys go on from button to button.
+function toolbar(name, buttons) {
+  const made = element("div", { class: "sf-buttons", role: "toolbar", "aria-label": name }, ...buttons);
+  made.addEventListener("focusin", (event) => oneTabStop(made, event.target));
+  made.addEventListener("keydown", (event) => {
+    const able = ready(made);
+    const at = able.indexOf(document.activeElement);
+    const to = { ArrowRight: at + 1, ArrowLeft: at - 1, Home: 0, End: able.length - 1 }[event.key];
+    if (to === undefined || at < 0 || event.ctrlKey || event.metaKey || event.altKey) return;
+    event.preventDefault();
+    able[(to + able.length) % able.length].focus();
+  });
+  oneTabStop(made);
+  return made;
+}
+
+function ready(bar) {
+  return [...bar.querySelectorAll("button")].filter((one) => !one.disabled && !one.hidden);
+}
+
+// The button that Tab meets: the one used last, else the first that can be pressed.
+function oneTabStop(bar, wanted = null) {
+  const able = ready(bar);
+  const stop = [wanted, bar.querySelector("button[tabindex='0']")].find((one) => able.includes(one)) ?? able[0];
+  for (const one of bar.querySelectorAll("button")) one.tabIndex = one === stop ? 0 : -1;
+}
+
 // The offer to send what an earlier page could not.
 class EarlierBar {
   constructor(link) {

@@ -13,7 +13,7 @@ class Drawing {
     this.elements = new Map(); // item id -> its element
     this.pointers = new Map();
     this.selected = null;
-    this.tool = null; // null, {what: "measure", from, to} or {what: "place", role}
+    this.tool = null; // null, {what: "measure" or "points", from, to}, {what: "shift"}, {what: "place", role}
     this.cursor = null; // where the keyboard's cross stands, metres
     this.said = "";
     this.off = new Set(
@@ -33,20 +33,20 @@ class Drawing {
 
   build(root) {
     this.root = element("div", { class: "sf-plan", "data-lm-suppress-shortcuts": "true" });
-    this.tools = element("div", { class: "sf-tools" });
     this.measureButton = button("Measure", () =>
       this.take(this.tool?.what === "measure" ? null : { what: "measure" }),
     );
     this.removeButton = button("Remove", () => this.remove());
     this.places = element("span", { class: "sf-places" });
-    this.tools.append(
+    this.tools = toolbar("Tools of the plan", [
       button("Zoom in", () => this.zoom(1.4)),
       button("Zoom out", () => this.zoom(1 / 1.4)),
       button("Fit", () => this.fit()),
       this.measureButton,
       this.places,
       this.removeButton,
-    );
+    ]);
+    this.tools.classList.add("sf-tools");
     this.frame = element("div", { class: "sf-frame" });
     this.svg = drawn("svg", {
       class: "sf-svg",
@@ -66,12 +66,14 @@ class Drawing {
       },
       drawn("line", { x1: 0, y1: 0, x2: 0, y2: 8, class: "sf-hatch" }),
     );
+    this.backdrop = new Backdrop(this);
     this.shapeLayer = drawn("g");
     this.shapeLabels = drawn("g", { "aria-hidden": "true" });
     this.itemLayer = drawn("g");
     this.overlay = drawn("g", { class: "sf-overlay", "aria-hidden": "true" });
     this.svg.append(
       drawn("defs", {}, hatch),
+      this.backdrop.layer,
       this.shapeLayer,
       this.shapeLabels,
       this.itemLayer,
@@ -106,6 +108,7 @@ class Drawing {
       sides,
       this.readout,
       element("div", { class: "sf-live", role: "status", "aria-live": "polite" }, this.state, this.say),
+      this.backdrop.root,
       this.layers,
       this.key,
       this.help,
@@ -119,6 +122,10 @@ class Drawing {
     this.root.addEventListener("keyup", () => this.settle());
     this.svg.addEventListener("focusout", () => this.settle());
     this.svg.addEventListener("focusin", () => this.readings());
+    this.frame.addEventListener("contentvisibilityautostatechange", (event) => {
+      this.unseen = event.skipped;
+      if (this.stale) this.draw();
+    });
     this.svg.addEventListener("pointerdown", (event) => this.down(event));
     this.svg.addEventListener("pointermove", (event) => this.moved(event));
     this.svg.addEventListener("pointerup", (event) => this.up(event));
@@ -151,6 +158,7 @@ class Drawing {
       }),
     );
     this.layers.hidden = !layers.length;
+    this.backdrop.chooser();
     this.places.replaceChildren(
       ...place.map((one) => {
         const made = button(one.label, () =>
@@ -245,7 +253,10 @@ class Drawing {
 
   draw() {
     if (!this.scale) return;
+    this.stale = this.unseen;
+    if (this.unseen) return; // drawn as soon as it comes into sight
     this.look();
+    this.backdrop.draw();
     this.drawShapes();
     const items = [...this.scene.items.values()];
     for (const [id, made] of this.elements) {
@@ -383,10 +394,10 @@ class Drawing {
       const [[x1, y1], [x2, y2]] = [this.px(from), this.px(to)];
       parts.push(drawn("line", { x1, y1, x2, y2, class: "sf-measure" }));
     }
-    if (this.tool && this.cursor) {
-      const [x, y] = this.px(this.cursor);
-      parts.push(drawn("path", { d: `M${x - 9} ${y}h18M${x} ${y - 9}v18`, class: "sf-cross" }));
-    }
+    const cross = ([x, y]) => drawn("path", { d: `M${x - 9} ${y}h18M${x} ${y - 9}v18`, class: "sf-cross" });
+    if (this.tool && this.tool.what !== "shift" && this.cursor) parts.push(cross(this.px(this.cursor)));
+    if (this.tool?.what === "points")
+      for (const end of [this.tool.from, this.tool.to]) if (end) parts.push(cross(this.px(end)));
     this.overlay.replaceChildren(...parts);
   }
 
@@ -425,6 +436,7 @@ class Drawing {
       this.select(news.landing, false);
     }
     if (news.said) this.said = news.said;
+    if (news.scaled) this.backdrop.answered(news.scaled.ok, news.said);
     if (news.elsewhere) this.said = "Changed elsewhere.";
     this.status();
   }
@@ -436,6 +448,7 @@ class Drawing {
     putText(this.say, this.said);
     this.earlier.refresh();
     this.removeButton.disabled = !this.selected;
+    oneTabStop(this.tools);
   }
 
   focusedId() {
@@ -455,6 +468,7 @@ class Drawing {
   toolWords() {
     const { from, to, what } = this.tool;
     const end = to ?? this.cursor;
+    if (what === "points" || what === "shift") return this.backdrop.toolWords(this.tool);
     if (what === "place")
       return `Press on the plan to place.${end ? ` Here: ${this.scene.words(...end)}.` : ""} Esc ends.`;
     if (!from) return "Measure: press the first point. Esc ends.";
@@ -498,6 +512,7 @@ class Drawing {
     for (const made of this.places.children)
       made.setAttribute("aria-pressed", String(this.tool?.role === made.dataset.role));
     this.root.dataset.tool = this.tool?.what ?? "";
+    this.backdrop.pressing();
   }
 
   point([x, y]) {
@@ -511,6 +526,7 @@ class Drawing {
       });
       return;
     }
+    if (this.tool.what !== "measure") return this.backdrop.point([x, y]);
     const near = [...this.scene.items.values()].find(
       (one) => Math.hypot(one.x - x, one.y - y) * this.scale < 12,
     );
@@ -544,6 +560,7 @@ class Drawing {
 
   // A run of arrow keys is one move.
   settle() {
+    if (this.tool?.what === "shift" && !this.grip) this.backdrop.settle();
     if (!this.nudged) return;
     const item = this.scene.items.get(this.nudged);
     this.nudged = null;
@@ -564,9 +581,13 @@ class Drawing {
     if (event.key === "Escape") {
       this.giveUp();
       this.take(null);
-    } else if (this.tool && arrow) {
-      const step = (this.scene.base.snap || STEP) * many;
-      this.cursor = this.cursor.map((value, axis) => this.scene.snapped(value + arrow[axis] * step));
+    } else if (this.tool?.what === "shift" && arrow) this.backdrop.nudge(arrow[0] * many, arrow[1] * many);
+    else if (this.tool && arrow) {
+      // a point of the background stands anywhere: a step is what the eye can tell apart
+      const free = this.tool.what === "points";
+      const step = (free ? 1 / this.scale : this.scene.base.snap || STEP) * many;
+      const stepped = this.cursor.map((value, axis) => value + arrow[axis] * step);
+      this.cursor = free ? stepped : stepped.map((value) => this.scene.snapped(value));
       this.drawOverlay();
       this.readings();
     } else if (this.tool && event.key === "Enter") this.point(this.cursor);
@@ -635,6 +656,8 @@ class Drawing {
       const x = grip.item.x + (event.clientX - grip.start[0]) / this.scale;
       const y = grip.item.y - (event.clientY - grip.start[1]) / this.scale;
       this.scene.move(grip.item.id, this.scene.snapped(x), this.scene.snapped(y), false);
+    } else if (this.tool?.what === "shift") {
+      this.backdrop.drag(event.clientX - grip.last[0], event.clientY - grip.last[1]);
     } else {
       this.pan(event.clientX - grip.last[0], event.clientY - grip.last[1]);
     }
@@ -653,7 +676,8 @@ class Drawing {
     this.grip = null;
     if (!grip) return;
     const item = grip.item && this.scene.items.get(grip.item.id);
-    if (grip.moving && item?.draggable && !this.tool) this.finish(item);
+    if (grip.moving && this.tool?.what === "shift") this.backdrop.settle();
+    else if (grip.moving && item?.draggable && !this.tool) this.finish(item);
     else if (!grip.moving && this.tool) this.point(this.at(event));
     else if (!grip.moving && item) this.select(item.id);
     this.draw();
@@ -669,6 +693,7 @@ class Drawing {
   giveUp() {
     const { grip } = this;
     this.grip = null;
+    this.backdrop.giveUp();
     if (grip?.moving && grip.item?.draggable && !this.tool) this.scene.restore(grip.item);
   }
 }
@@ -678,7 +703,7 @@ export default () => {
   return {
     initialize({ model }) {
       scene = new Scene(model);
-      return () => scene.link.close();
+      return () => scene.close();
     },
     render({ el }) {
       const drawing = new Drawing(scene, el);

@@ -1,8 +1,8 @@
 """An entry plan: a drawing in stage terms whose items can be placed, moved and removed; knows no job."""
 
-import copy
 import math
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from typing import Any
 
 import traitlets
@@ -11,7 +11,9 @@ from stagefloor.entry.link import HERE, Answer, Linked, Message, front_end
 
 Scene = dict[str, Any]
 
-EDITS = ("move", "place", "select", "remove")
+BACKGROUND = ("scale", "shift", "turn")  # what a hand does to the background
+EDITS = ("move", "place", "select", "remove", *BACKGROUND)
+LONGEST = 200  # characters of a text typed into the plan
 EMPTY: Scene = {
     "extent": [-5.0, -1.0, 5.0, 8.0],
     "shapes": [],
@@ -21,7 +23,17 @@ EMPTY: Scene = {
     "snap": None,
     "unit": {"label": "m", "per_metre": 1.0, "format": "decimal"},
     "origin": {"x": "centre line", "y": "origin line"},
+    "background": None,
 }
+
+
+@dataclass(frozen=True)
+class Backing:
+    """The bytes of a background, their type, and the name by which a scene means them."""
+
+    file: str
+    type: str
+    data: bytes
 
 
 class Plan(Linked):
@@ -34,16 +46,21 @@ class Plan(Linked):
         `extent` [x0, y0, x1, y1], what Fit shows;
         `shapes` [{id, layer, kind, role, label}] with kind 'polygon' or 'line' (`points` [[x, y], ...]),
         'rect' (`points`, two corners), 'circle' (`center`, `radius`) or 'text' (`center`, `text`), and role
-        'stage', 'joist', 'bearing', 'keep_clear', 'path', 'reach', 'cable', 'raceway' or 'note';
+        'stage', 'stage_assumed', 'joist', 'bearing', 'keep_clear', 'path', 'reach', 'cable', 'raceway' or 'note';
         a circle with `follow`, an item's id, stays round that item while it is dragged, a line with
         `ends`, an item's id or None for each of its points, stays tied to them;
         `items` [{id, x, y, label, role, size, draggable, note, state}] with role 'floor_box', 'wall_panel',
         'point', 'node', 'rack' or 'panel', and `size` [width, depth];
         `layers` [{key, label, on}]; `place` [{role, label}], what may be placed by a press on the plan;
         `unit` {label, per_metre, format: 'ft-in' (per_metre counts feet) or 'decimal'};
-        `snap`, the grid to which items move, or None; `origin` {x, y}, names of the two lines of zero.
+        `snap`, the grid to which items move, or None; `origin` {x, y}, names of the two lines of zero;
+        `background` {file, size, way, assumed, editable, label, words} or {problem}: what lies under everything, of the
+        backing with this file; `size` [wide, high] in its points; `way` [p, q, x, y] takes a point z of it (right and
+        up from the lower left corner, as a complex number) to (p + qi) z + (x + yi).
     on_change : called with one edit: {'do': 'move' or 'preview', 'id', 'x', 'y'}, {'do': 'place', 'x', 'y',
-        'role'}, {'do': 'select', 'id'}, {'do': 'remove', 'id'}. The answer: {'ok': bool, 'say': sentence,
+        'role'}, {'do': 'select', 'id'}, {'do': 'remove', 'id'}; of the background {'do': 'scale', 'points' [[x, y],
+        [x, y]], 'distance', 'first' [text, text], 'second' [text, text]}, {'do': 'shift', 'x', 'y'} by so much,
+        {'do': 'turn'}. The answer: {'ok': bool, 'say': sentence,
         'items': [changed or new items], 'removed': [ids], 'shapes': {'replace_layer': key, 'shapes': [...]}
         or a list of these}; all but 'ok' may be left out.
         The owner may call `update` before it answers. A preview is a question: it comes while an item is
@@ -52,7 +69,7 @@ class Plan(Linked):
     keep_under : as for the grid.
     """
 
-    _esm = front_end("plan_scene.js", "plan_shapes.js", "plan.js")
+    _esm = front_end("plan_scene.js", "plan_shapes.js", "plan_background.js", "plan.js")
     _css = (HERE / "plan.css").read_text("utf-8")
     scene = traitlets.Dict().tag(sync=True)
 
@@ -60,16 +77,33 @@ class Plan(Linked):
         self, name: str, scene: Scene, on_change: Callable[[Message], Answer | None], *, keep_under: str = ""
     ) -> None:
         self._told = False  # whether `update` was called while an edit is being answered
-        super().__init__(on_change, name=name, scene=copy.deepcopy({**EMPTY, **scene}), keep_under=keep_under)
+        self._backing: Backing | None = None
+        super().__init__(on_change, name=name, scene=_own(scene), keep_under=keep_under)
 
     def update(self, scene: Scene, elsewhere: bool = True) -> None:
         """Show `scene` (whole, as it now stands); only items and layers that differ travel to the browser."""
         before = dict(self.scene)
-        self.scene.update(copy.deepcopy({**EMPTY, **scene}))
+        self.scene.update(_own(scene))
         self._told = True
         news = _difference(before, self.scene)
         if any(news.values()) and not self._answering:  # else the answer tells it all
             self.send({"do": "scene", "elsewhere": elsewhere, **news})
+
+    def put_behind(self, backing: Backing | None) -> None:
+        """Give the browser the bytes of the background: once, and again only to a page that is opened later."""
+        if backing is not None and (self._backing is None or backing.file != self._backing.file):
+            self._backing = backing
+            self._send_backing()
+
+    def _send_backing(self) -> None:
+        if self._backing is not None:
+            self.send({"do": "backing", "file": self._backing.file, "type": self._backing.type},
+                      buffers=[self._backing.data])
+
+    def _receive(self, widget: Any, message: Message, buffers: Any) -> None:
+        super()._receive(widget, message, buffers)
+        if message.get("do") == "hello":
+            self._send_backing()
 
     def _whole(self) -> Message:
         return {"do": "whole", "scene": self.scene}
@@ -84,10 +118,12 @@ class Plan(Linked):
         do = message.get("do")
         if do not in EDITS:
             return {"ok": False, "say": f"The plan does not know how to do {do!r}. Load the page again."}
-        if "x" in message and not all(_is_length(message.get(axis)) for axis in ("x", "y")):
+        if ("x" in message or do == "shift") and not all(_is_length(message.get(axis)) for axis in ("x", "y")):
             say = "That position is not a number. Move the item again."
             return {"ok": False, "say": say, "items": self._item(message)}
-        if do != "place" and not self._item(message):
+        if do == "scale" and not _is_two_points(message):
+            return {"ok": False, "say": "These are no two points. Press them again."}
+        if do not in ("place", *BACKGROUND) and not self._item(message):
             return {"ok": False, "say": "That item was removed elsewhere.", "removed": [message.get("id")]}
         before = dict(self.scene)
         self._told = False
@@ -105,6 +141,8 @@ class Plan(Linked):
         told = {item["id"] for item in news["items"]}
         if do == "move" and message["id"] not in told:
             news["items"] += self._item(message)  # back to where it was
+        if do in BACKGROUND:
+            news["base"]["background"] = self.scene.get("background")  # also if it must go back to where it was
         return {"ok": ok, "say": said.get("say", ""), **news}
 
     def _item(self, message: Message) -> list[Scene]:
@@ -119,6 +157,12 @@ class Plan(Linked):
         for part in shapes:
             others = [shape for shape in self.scene["shapes"] if shape["layer"] != part["replace_layer"]]
             self.scene["shapes"] = [*others, *part["shapes"]]
+
+
+def _own(scene: Scene) -> Scene:
+    """A whole scene with items and shapes of its own: the owner may go on changing its dicts, not what is in them."""
+    whole = {**EMPTY, **scene}
+    return {**whole, "items": [dict(item) for item in whole["items"]], "shapes": [dict(shape) for shape in whole["shapes"]]}
 
 
 def _difference(old: Scene, new: Scene) -> Message:
@@ -155,6 +199,16 @@ def _followed(shape: Scene, items: dict[str, Scene]) -> Scene:
 
 def _is_length(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+
+
+def _is_two_points(message: Message) -> bool:
+    points, texts = message.get("points"), [message.get("distance")]
+    for name in ("first", "second"):
+        pair = message.get(name)
+        texts += pair if isinstance(pair, list) and len(pair) == 2 else [None]
+    return isinstance(points, list) and len(points) == 2 and all(
+        isinstance(p, list) and len(p) == 2 and all(map(_is_length, p)) for p in points) and all(
+        isinstance(t, str) and len(t) <= LONGEST for t in texts)
 
 
 def _by_layer(shapes: Iterable[Scene]) -> dict[str, list[Scene]]:

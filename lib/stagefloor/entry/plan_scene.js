@@ -38,6 +38,22 @@ class Scene {
       this.load(model.get("scene"));
       this.tell({ whole: true });
     });
+    this.backing = null; // what lies behind the plan
+    this.hear = (message, buffers) => message.do === "backing" && this.back(message, buffers[0]);
+    model.on("msg:custom", this.hear);
+  }
+
+  close() {
+    this.link.close();
+    this.model.off("msg:custom", this.hear);
+    this.backing?.close();
+  }
+
+  back(message, buffer) {
+    if (this.backing?.file === message.file) return;
+    this.backing?.close();
+    this.backing = new Backing(message, buffer);
+    this.tell({ whole: true });
   }
 
   load(scene) {
@@ -112,10 +128,11 @@ class Scene {
 
   answered(answer, asked) {
     const landing = asked.do === "place" ? answer.items?.find((item) => !this.items.has(item.id))?.id : null;
-    this.take(answer, { said: answer.say, landing });
+    this.take(answer, { said: answer.say, landing, scaled: asked.do === "scale" ? { ok: answer.ok } : null });
   }
 
   told(message) {
+    if (message.do === "backing") return;
     if (message.do === "whole") {
       if (
         JSON.stringify(message.scene) ===

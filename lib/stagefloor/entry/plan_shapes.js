@@ -3,6 +3,7 @@
 const SVG = "http://www.w3.org/2000/svg";
 const SHAPES = {
   stage: "Stage edge",
+  stage_assumed: "Stage edge, assumed: enter it in the job sheet",
   joist: "Joist",
   bearing: "Beam or wall",
   keep_clear: "Keep-clear path",

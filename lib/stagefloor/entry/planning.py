@@ -38,9 +38,9 @@ def planner_view(session: Session) -> widgets.Widget:
     why = widgets.Button(description="Why, and what if?", disabled=True, layout=widgets.Layout(width="auto"),
                          tooltip="what drives each box, and what leaving one out would cost; takes about a minute")
     why.add_class("sf-plan-why")
-    reasons = widgets.HTML()
+    reasons = show.Html(session)
     reasons.add_class("sf-plan-reasons")
-    said = widgets.HTML()
+    said = show.Html(session)
     said.add_class("sf-plan-answer")
     state: dict[str, object] = {"stop": False}
 

@@ -5,6 +5,7 @@ Keeps no derived value: results are computed from the job as it is on disk.
 
 import asyncio
 import contextlib
+import gc
 import os
 from collections.abc import Callable, Coroutine
 from functools import lru_cache
@@ -12,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from stagefloor.core.problems import Problem
+from stagefloor.core.words import Words
 from stagefloor.entry.own_name import own_name
 from stagefloor.job import store
 from stagefloor.job.model import Job
@@ -65,6 +67,11 @@ class Session:
         if self._results is None:
             self._results = compute(self._job, self.faults)
         return self._results
+
+    @property
+    def words(self) -> Words:
+        """The words that the job speaks on screen."""
+        return self.results().words
 
     def edit(self, name: str, change: Callable[[Job], Job]) -> Job:
         """One edit as one transaction; openings and lines follow the need in the same one. Problem if refused."""
@@ -180,6 +187,9 @@ class Session:
 def here() -> Session:
     """The session of this kernel's job, named by STAGEFLOOR_JOB, else the job in the current folder."""
     session = Session(os.environ.get("STAGEFLOOR_JOB") or Path.cwd())
+    # Libraries stay for good: looking through them for garbage would hold up an edit by as long as all the rest.
+    gc.collect()
+    gc.freeze()
     with contextlib.suppress(RuntimeError):  # outside a running loop, as in a test, nobody watches
         session.start(session.watch())
     return session

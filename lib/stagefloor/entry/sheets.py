@@ -12,18 +12,16 @@ from stagefloor.entry.file_in import Intake, Planned
 from stagefloor.entry.session import Session, here
 from stagefloor.job.boxes import Box
 from stagefloor.job.exchange.sheet_file import MOST_BYTES, read_sheet
-from stagefloor.job.exchange.taking import PICTURES, planned
+from stagefloor.job.exchange.taking import planned
 from stagefloor.job.model import Job
-from stagefloor.job.sheets import SITE, SURVEY, Picture
+from stagefloor.job.sheets import SITE, SURVEY
 from stagefloor.package.sheets import make_sheet
-
-TYPES = {".jpg": "image/jpeg", ".svg": "image/svg+xml"}
 
 
 def survey() -> widgets.Widget:
-    """The survey sheet: made for a phone, its file taken in, the pictures that came along."""
+    """The survey sheet: made for a phone, its file taken in."""
     session = here()
-    return show.stack(_make(session, SURVEY, "Make the survey sheet"), _take_in(session, SURVEY), _pictures(session))
+    return show.stack(_make(session, SURVEY, "Make the survey sheet"), _take_in(session, SURVEY))
 
 
 def site() -> widgets.Widget:
@@ -35,7 +33,7 @@ def site() -> widgets.Widget:
 def _make(session: Session, kind: str, words: str) -> widgets.Widget:
     button = widgets.Button(description=words, layout=widgets.Layout(width="auto", align_self="flex-start"))
     button.add_class(f"sf-make-{kind}")
-    said = widgets.HTML(layout=widgets.Layout(width="100%"))
+    said = show.Html(session)
     said.add_class(f"sf-made-{kind}")
     crew = widgets.Text(description="Crew", placeholder="for example Crew A")
     boxes = widgets.SelectMultiple(description="Boxes", options=_options(session.job), rows=4)
@@ -83,43 +81,3 @@ def _take_in(session: Session, kind: str) -> widgets.Widget:
                     f"{kind.capitalize()} sheet taken in")
     intake.box.add_class(f"sf-take-{kind}")
     return intake.box
-
-
-def _pictures(session: Session) -> widgets.Widget:
-    """One picture at a time: a phone's photos are large."""
-    choose = widgets.Dropdown(description="Picture", layout=widgets.Layout(width="min(100%, 520px)"))
-    shown = widgets.HTML(layout=widgets.Layout(width="100%"))
-    box = show.stack(choose, shown)
-
-    def draw(_: object = None) -> None:
-        picture = session.job.find(Picture, choose.value) if choose.value else None
-        shown.value = f'<div class="sf">{_picture(session.path.parent, picture)}</div>' if picture else ""
-
-    def refresh() -> None:
-        options = [("choose one", "")] + [(f"{p.about or p.what}: {p.label}", p.id) for p in session.job.all(Picture)]
-        box.layout.display = "" if len(options) > 1 else "none"
-        if tuple(choose.options) != tuple(options):
-            choose.options = options
-        draw()
-
-    choose.observe(draw, "value")
-    session.listen(refresh)
-    refresh()
-    return box
-
-
-def _picture(folder: Path, picture: Picture) -> str:
-    name = Path(picture.file).name  # whatever the job file says: only a file of that folder
-    kind = TYPES.get(Path(name).suffix, "")
-    path = folder / PICTURES / name
-    try:
-        data = path.read_bytes() if kind and not path.is_symlink() else b""
-    except OSError:
-        data = b""
-    if not data:
-        return show.paragraph(f"The file '{name}' is not in the folder '{PICTURES}' of this job.")
-    words = [picture.about, picture.label, picture.by, picture.date]
-    sizes = f'<p style="white-space:pre-line">{escape(picture.dimensions)}</p>' if picture.dimensions else ""
-    return (f'<p><img alt="{escape(picture.label)}" style="max-width:min(100%,720px)" '
-            f'src="data:{kind};base64,{b64encode(data).decode()}"></p>'
-            + show.paragraph(", ".join(w for w in words if w), "quiet") + sizes)

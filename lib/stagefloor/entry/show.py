@@ -5,15 +5,34 @@ from html import escape
 from pathlib import Path
 
 import ipywidgets as widgets
+import traitlets
 
 from stagefloor.core.open_items import OpenItem
 from stagefloor.core.problems import Problem
 from stagefloor.core.workings import Working
 from stagefloor.entry.session import Session
+from stagefloor.job.wording import words_of
 from stagefloor.results import Results
 
 STYLE = (Path(__file__).parent / "show.css").read_text("utf-8")
 FIRST = 5  # open items shown before the rest is folded
+
+
+class Html(widgets.HTML):
+    """HTML in the words of the job's country: the one way from the pages to the screen. What was typed stays.
+
+    `also`: texts that were typed, but not in the job as it is now: in an earlier state, in a file.
+    """
+
+    def __init__(self, session: Session, value: str = "") -> None:
+        self._session = session
+        self.also: tuple[str, ...] = ()
+        super().__init__(value=value, layout=widgets.Layout(width="100%"))
+
+    @traitlets.validate("value")
+    def _in_words(self, proposal: dict[str, str]) -> str:
+        words = words_of(self._session.job, self.also) if self.also else self._session.words
+        return words.html(proposal["value"])
 
 
 def view(session: Session, render: Callable[[Results], str], name: str = "", *, first: bool = False) -> widgets.HTML:
@@ -21,7 +40,7 @@ def view(session: Session, render: Callable[[Results], str], name: str = "", *, 
 
     `first`: made before other views, and also while a box is still under the hand.
     """
-    box = widgets.HTML(layout=widgets.Layout(width="100%"))
+    box = Html(session)
     if name:
         box.add_class(f"sf-{name}")
 
@@ -30,9 +49,7 @@ def view(session: Session, render: Callable[[Results], str], name: str = "", *, 
             body = render(results)
         except Problem as problem:
             body = paragraph(problem.sentence)
-        html = f'<div class="sf">{body}</div>'
-        if box.value != html:
-            box.value = html
+        box.value = f'<div class="sf">{body}</div>'  # travels only if it is another text
 
     put(session.results())
     session.listen(lambda: put(session.results()), first=first)
@@ -62,6 +79,11 @@ def table(heads: Sequence[str], rows: Sequence[Sequence[object]], numbers: Seque
     body = "".join("<tr>" + "".join(cell("td", i, v) for i, v in enumerate(r)) + "</tr>" for r in rows)
     title = f"<caption>{escape(caption)}</caption>" if caption else ""
     return f'<div class="wide"><table>{title}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table></div>'
+
+
+def whole(text: str) -> str:
+    """A name that is not broken at its hyphen, as HTML."""
+    return f'<span class="whole">{escape(text)}</span>'
 
 
 def folded(summary: str, body: str) -> str:

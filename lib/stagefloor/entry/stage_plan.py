@@ -1,19 +1,21 @@
 """The stage on screen: boxes and points that are dragged, with reach, cables and open items following."""
 
+from collections import Counter
 from typing import Any
 
 from stagefloor.core.problems import Problem
-from stagefloor.core.units import FOOT
+from stagefloor.core.units import FOOT, length_text
 from stagefloor.drawings.live import live
+from stagefloor.entry.backing import LAYER, Behind
 from stagefloor.entry.link import Answer, Message
-from stagefloor.entry.plan import Plan
+from stagefloor.entry.plan import BACKGROUND, Plan
 from stagefloor.entry.session import Session
 from stagefloor.job import edit
 from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import Event, Point
 from stagefloor.job.model import Job
-from stagefloor.results.scenes import stage_scene
-from stagefloor.results.unit_costs import currency_words, unit_costs
+from stagefloor.results.scenes import loose_edges, stage_scene
+from stagefloor.results.unit_costs import TO_COMPARE, currency_words, unit_costs
 from stagefloor.steps.boxes.box_cost import box_cost
 from stagefloor.steps.boxes.fit import box_items
 
@@ -27,31 +29,71 @@ class StagePlan:
     ----------
     boxes : boxes may be placed and moved; points : points may be; otherwise they only show
     event : label of the event whose loose cables are shown at first; empty: all points with their boxes
+    background : the background may be scaled, moved and turned; otherwise it only shows
     """
 
     def __init__(self, session: Session, name: str, *, boxes: bool = False, points: bool = False,
-                 ways: bool = False, event: str = "") -> None:
+                 ways: bool = False, event: str = "", background: bool = False) -> None:
         self._stood: dict[str, float] = {}  # what the box under the hand costs where it stands
         self.session, self.may, self.ways, self.event = session, {"box": boxes, "point": points}, ways, event
+        self.behind = Behind(session, background)
         self.plan = Plan(name, self._scene(session.job), self._change, keep_under=f"{session.path}:plan:{name}")
-        session.listen(lambda: self.plan.update(self._scene(session.job), session.elsewhere), first=True)
+        self.plan.put_behind(self.behind.backing(session.job))
+        session.listen(lambda: self._refresh(session.elsewhere), first=True)
 
     def show(self, event: str) -> None:
         """Replay one event; empty shows none."""
         self.event = event
         self.plan.update(self._scene(self.session.job), elsewhere=False)
 
+    def _refresh(self, elsewhere: bool) -> None:
+        self.plan.put_behind(self.behind.backing(self.session.job))
+        self.plan.update(self._scene(self.session.job), elsewhere)
+
     def _scene(self, job: Job) -> dict[str, Any]:
         scene: dict[str, Any] = live(stage_scene(job, structure=True, ways=self.ways), self.event)
+        self._add_edges(job, scene)
+        own = self.session.words.text
+        for shape in scene["shapes"]:
+            shape["label"] = own(shape["label"])
         for i in scene["items"]:
             i["draggable"] = self.may.get(PREFIX.get(i["role"], ""), False)
+            if i["role"] not in PREFIX:
+                i["label"] = own(i["label"])
         if self.may["box"]:
+            self._mark(scene["items"])
             scene["shapes"] += self._reach(job, [i for i in scene["items"] if PREFIX.get(i["role"]) == "box"])
             scene["layers"].append({"key": "reach", "label": "Reach outlines", "on": True})
         scene["place"] = ([{"role": "floor_box", "label": "Add floor box"}] if self.may["box"] else []) + (
             [{"role": "point", "label": "Add connection point"}] if self.may["point"] else [])
+        back = self.behind.scene(job)
+        if "file" in back.get("background", {}):
+            scene["layers"].append(LAYER)
+        scene |= back
         scene["snap"] = FOOT / 12 if job.settings.units == "ft-in" else 0.01
         return scene
+
+    def _add_edges(self, job: Job, scene: dict[str, Any]) -> None:
+        """The edges of a stage that was not entered whole; the assumed ones say so."""
+        edges = loose_edges(job)
+        first = next((n for n, (_, assumed) in enumerate(edges) if assumed), None)
+        for n, (edge, assumed) in enumerate(edges):
+            role, label = ("stage_assumed", "Stage edge (assumed)") if assumed else ("stage", "")
+            scene["shapes"].append({"id": f"edge-{n}", "layer": "stage", "kind": "line", "role": role,
+                                    "points": [list(p) for p in edge.points], "label": label if n == first else ""})
+        if edges:
+            scene["layers"].insert(0, {"key": "stage", "label": "Stage", "on": True})
+            across, up = zip(*(p for edge, _ in edges for p in edge.points), strict=True)
+            x0, y0, x1, y1 = scene["extent"]
+            scene["extent"] = [min(x0, min(across) - 0.5), min(y0, min(up) - 0.5), max(x1, max(across) + 0.5),
+                               max(y1, max(up) + 0.5)]
+    def _mark(self, items: list[dict[str, Any]]) -> None:
+        """Boxes and points of which something must be mended say so beside their name."""
+        wrong = {i.record[1]: i.state for i in self.session.results().items_of("boxes")[::-1] if i.must_mend and i.record}
+        records = self._records() if wrong else {}
+        for one in items:
+            if one["id"] in records and records[one["id"]][1].id in wrong:
+                one["state"] = wrong[records[one["id"]][1].id]
 
     def _reach(self, job: Job, items: list[dict[str, Any]]) -> list[dict[str, Any]]:
         """How far a loose cable gets from each box; `items`: the boxes on the plan, in the job's order."""
@@ -61,26 +103,36 @@ class StagePlan:
         return [{"id": f"reach-{i['id']}", "layer": "reach", "kind": "circle", "role": "reach", "follow": i["id"],
                  "center": [i["x"], i["y"]], "radius": reach.si, "label": f"reach of {i['label']}"} for i in items]
 
-    def _record(self, item_id: str) -> tuple[str, Box | Point] | None:
-        role, _, rest = str(item_id).partition(":")
-        label, _, number = rest.partition("#")
-        job = self.session.job
-        pool: list[Box] | list[Point] = job.boxes() if PREFIX.get(role) == "box" else job.all(Point)
-        same = [r for r in pool if r.label == label and r.x is not None and r.y is not None]
-        at = int(number) - 1 if number.isdigit() else 0
-        return (PREFIX.get(role, ""), same[at]) if at < len(same) else None
+    def _records(self) -> dict[str, tuple[str, Box | Point]]:
+        """Item id -> kind and record of what stands on the plan; ids as `drawings.live` makes them."""
+        found: dict[str, tuple[str, Box | Point]] = {}
+        known: Counter[str] = Counter()
+        placed: list[Box | Point] = [*self.session.job.boxes(), *self.session.job.all(Point)]
+        for record in placed:
+            if record.x is None or record.y is None:
+                continue
+            role = "point" if isinstance(record, Point) else "floor_box" if record.surface == "floor" else "wall_panel"
+            name = f"{role}:{record.label}"
+            known[name] += 1
+            found[f"{name}#{known[name]}" if known[name] > 1 else name] = (PREFIX[role], record)
+        return found
 
     def _change(self, message: Message) -> Answer:
         try:
-            return self._answer(message)
+            answer = self._answer(message)
         except Problem as problem:
-            return {"ok": False, "say": problem.sentence}
+            answer = {"ok": False, "say": problem.sentence}
+        return {**answer, "say": self.session.words.text(str(answer.get("say", "")))}
 
     def _answer(self, message: Message) -> Answer:
         do, job = message["do"], self.session.job
+        if do in BACKGROUND:
+            answer = self.behind.answer(message)
+            self._refresh(elsewhere=False)
+            return answer
         if do == "place":
             return self._place(message)
-        found = self._record(message["id"])
+        found = self._records().get(str(message["id"]))
         if found is None:
             return {"ok": True, "say": ""}
         kind, record = found
@@ -106,7 +158,7 @@ class StagePlan:
 
     def _texts(self, x: float, y: float) -> dict[str, object]:
         if self.session.job.settings.units == "ft-in":
-            return {"x": f"{round(x / FOOT, 3):g} ft", "y": f"{round(y / FOOT, 3):g} ft"}
+            return {"x": length_text(x, "ft-in"), "y": length_text(y, "ft-in")}
         return {"x": f"{round(x, 3):g} m", "y": f"{round(y, 3):g} m"}
 
     def _place(self, message: Message) -> Answer:
@@ -139,7 +191,8 @@ class StagePlan:
         before = self._stood.get(box.id, here)
         words = "" if round(here - before) == 0 else \
             f", {abs(here - before):,.0f} {'more' if here > before else 'less'} than where it stood"
-        return f" Installed {here:,.0f} {money}{words}."
+        return f" To compare with other places: {here:,.0f}{words}." if money == TO_COMPARE else \
+            f" Installed {here:,.0f} {money}{words}."
 
 
 def events_shown(job: Job) -> list[tuple[str, str]]:

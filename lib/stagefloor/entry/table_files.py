@@ -27,7 +27,8 @@ class TableFiles:
 
     def __init__(self, session: Session, first: str) -> None:
         self.session = session
-        self.kind = widgets.Dropdown(options=[(_name(k), k) for k in TABLES], value=first, description="Table")
+        own = session.words.text
+        self.kind = widgets.Dropdown(options=[(own(_name(k)), k) for k in TABLES], value=first, description="Table")
         self.kind.add_class("sf-table-kind")
         self.out = widgets.HTML(layout=widgets.Layout(width="100%"))
         self.out.add_class("sf-table-out")
@@ -67,7 +68,8 @@ class TableFiles:
         return lambda job: planned(job, kind, file, columns)
 
     def _chooser(self, column: Column) -> widgets.Dropdown:
-        options = [(LEFT_OUT, "")] + [(title_of(self.kind.value, n), n) for n in fields_of(self.kind.value)]
+        own = self.session.words.text
+        options = [(LEFT_OUT, "")] + [(own(title_of(self.kind.value, n)), n) for n in fields_of(self.kind.value)]
         words = (column.head or "(no head)") if len(column.head) <= 40 else column.head[:37] + "..."
         choose = widgets.Dropdown(options=options, value=column.field, description=words,
                                   style={"description_width": "200px"}, layout=widgets.Layout(width="min(100%, 460px)"))
@@ -91,13 +93,16 @@ class TableFiles:
 
     def _export(self, end: str) -> None:
         heads, rows = table(self.session.job, self.kind.value)
-        data = to_csv(heads, rows) if end == "csv" else to_xlsx(_name(self.kind.value), heads, rows)
-        self.out.value = _link(f"{_file_name(self.kind.value)}.{end}", data, f"{len(rows)} rows are in it")
+        data = to_csv(heads, rows) if end == "csv" else to_xlsx(self.session.words.text(_name(self.kind.value)), heads, rows)
+        self.out.value = _link(f"{self._file_name()}.{end}", data, f"{len(rows)} rows are in it")
+
+    def _file_name(self) -> str:
+        return self.session.words.text(_name(self.kind.value)).lower().replace(" ", "-")
 
     def _sample(self) -> None:
         heads, _ = table(self.session.job, self.kind.value)
-        data = to_xlsx(_name(self.kind.value), heads, [], notes(self.session.job, self.kind.value))
-        self.out.value = _link(f"{_file_name(self.kind.value)}-sample.xlsx", data, "heads, and how to fill it in")
+        data = to_xlsx(self.session.words.text(_name(self.kind.value)), heads, [], notes(self.session.job, self.kind.value))
+        self.out.value = _link(f"{self._file_name()}-sample.xlsx", data, "heads, and how to fill it in")
 
 
 def _name(kind: str) -> str:
@@ -105,10 +110,6 @@ def _name(kind: str) -> str:
     plural = noun if noun.startswith(("hours", "joists")) else f"{noun[:-1]}ies" if noun.endswith("y") else \
         f"{noun}es" if noun.endswith(("x", "ch")) else f"{noun}s"
     return plural.capitalize()
-
-
-def _file_name(kind: str) -> str:
-    return _name(kind).lower().replace(" ", "-")
 
 
 def _button(words: str, act: object) -> widgets.Button:

@@ -1,7 +1,9 @@
 """A grid for one kind of record: columns from the record's own fields, edits as typed, refusals beside their cell."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import zip_longest
 from typing import Any
 
 from pydantic.fields import FieldInfo
@@ -16,14 +18,17 @@ from stagefloor.job import edit
 from stagefloor.job.boxes import Box
 from stagefloor.job.fields import extra_of, shape_of
 from stagefloor.job.model import RECORDS, Job
+from stagefloor.job.pictures import Picture
 from stagefloor.job.record import Record
 from stagefloor.job.sheet import Settings
+from stagefloor.job.subjects import counts
 from stagefloor.job.typed import cell_text
 
 GRID_KIND = {"length": "length", "count": "number", "number": "number", "choice": "choice", "ref": "choice",
              "flag": "flag", "money": "money", "note": "note"}
 WIDTHS = {"count": 126, "number": 84, "flag": 104, "length": 110, "money": 100, "note": 260, "choice": 150, "ref": 170}
 NOT_KNOWN = "–"
+PICTURES = "pictures"  # the column that counts them
 
 
 class Table:
@@ -34,31 +39,61 @@ class Table:
     session : the open job; kind : a key of RECORDS; fields : the columns in order
     flags : (field, kind) shows a column of ticks for each record of that kind, for a field of references
     where : only records for which this holds; new rows get `fixed`
+    pictures : a column with the number of pictures that each record has
+    listens : follows every edit by itself; else its owner calls for a refresh
+    marked : {id: {field: word}} of the job as it is, words that stand beside values, such as 'overdue'
     """
 
     def __init__(self, session: Session, kind: str, fields: Sequence[str], *, name: str = "",
                  flags: tuple[str, str] | None = None, fixed: Mapping[str, object] | None = None,
-                 empty_hint: str = "", readonly: Sequence[str] = ()) -> None:
-        self.session, self.kind, self.fields = session, kind, list(fields)
+                 empty_hint: str = "", readonly: Sequence[str] = (), pictures: bool = False, listens: bool = True,
+                 marked: Callable[[Job], Mapping[str, Mapping[str, str]]] | None = None) -> None:
+        self.session, self.kind, self.fields, self.pictures, self.marked = session, kind, list(fields), pictures, marked
         self.cls: type[Record] = RECORDS[kind]
         self.flags, self.fixed, self.readonly = flags, dict(fixed or {}), set(readonly)
+        named = [extra_of(self.cls.model_fields[f], "ref") for f in self.fields]
+        # kinds that the rows tell of, besides their own
+        self._named = [str(n) for n in [*named, flags and flags[1], pictures and Picture.kind] if n]
+        self._around: list[object] = []  # their tables, when the rows were made
+        self._unread: Mapping[tuple[str, str], Mapping[str, object]] = {}
+        self._made: dict[str, tuple[Record, dict[str, Any]]] = {}
+        self._counts: Counter[tuple[str, str]] = Counter()
         noun = self.cls.noun
-        self.grid = Grid(name or f"{noun.capitalize()}s", self._columns(), self._rows(), self._change,
-                         empty_hint=empty_hint or f"Nothing here yet. Press 'Add row' and type the first {noun}.",
+        own = session.words.text
+        self.grid = Grid(own(name or f"{noun.capitalize()}s"), self._columns(), self._rows(), self._change,
+                         empty_hint=own(empty_hint or f"Nothing here yet. Press 'Add row' and type the first {noun}."),
                          keep_under=f"{session.path}:{kind}")
-        session.listen(self._refresh)
+        if listens:
+            session.listen(self._refresh)
 
     def _columns(self) -> list[dict[str, Any]]:
         columns = [_column(self.session.job, self.cls, f, f in self.readonly) for f in self.fields]
         if self.flags:
             columns += [{"key": f"{self.flags[0]}:{r.id}", "label": r.name, "kind": "flag", "width": 92,
                          "hint": "ticked: used then"} for r in self.session.job.tables.get(self.flags[1], {}).values()]
+        if self.pictures:
+            columns.append({"key": PICTURES, "label": "Pictures", "kind": "number", "width": 92, "readonly": True,
+                            "hint": "add and see them under 'Pictures'"})
         return columns
 
     def _rows(self) -> list[dict[str, Any]]:
+        table = self.session.job.tables.get(self.kind, {})
+        return self._rows_of([r for r in table.values() if all(getattr(r, k) == v for k, v in self.fixed.items())])
+
+    def _rows_of(self, records: Iterable[Record]) -> list[dict[str, Any]]:
+        """The rows of records; the same objects as before where nothing changed, since a record never does in place."""
         job = self.session.job
-        return [self._row(job, r) for r in job.tables.get(self.kind, {}).values()
-                if all(getattr(r, k) == v for k, v in self.fixed.items())]
+        around: list[object] = [job.tables.get(n) for n in self._named]
+        if self._unread != job.unread or any(a is not b for a, b in zip_longest(around, self._around)):
+            self._around, self._unread, self._made = around, job.unread, {}
+            self._counts = counts(job)
+        rows = []
+        for record in records:
+            held = self._made.get(record.id)
+            if held is None or held[0] is not record or self.marked:  # a mark may hang on the day
+                held = self._made[record.id] = (record, self._row(job, record))
+            rows.append(held[1])
+        return rows
 
     def _row(self, job: Job, record: Record) -> dict[str, Any]:
         cells = {f: cell_text(job, record, f) for f in self.fields}
@@ -72,7 +107,12 @@ class Table:
                           for i in job.tables.get(self.flags[1], {})})
         marks = {f: "assumed" for f in self.fields
                  if f not in record.model_fields_set and _is_value(getattr(record, f)) and f not in problems}
+        if self.marked:
+            marks.update(self.marked(job).get(record.id, {}))
         sort = {f: v.si for f in self.fields if isinstance(v := getattr(record, f), Quantity)}
+        if self.pictures:
+            sort[PICTURES] = number = self._counts[self.kind, record.id]
+            cells[PICTURES] = str(number or "")
         return {"id": record.id, "cells": cells, "problems": problems, "marks": marks, "sort": sort}
 
     def _refresh(self) -> None:
@@ -104,7 +144,7 @@ class Table:
             self.session.edit(f"{noun.capitalize()} deleted", lambda j: edit.delete(j, self.kind, message["rows"]))
             return {"ok": True, "removed": list(message["rows"])}
         except Problem as problem:
-            return {"ok": False, "say": problem.sentence}
+            return {"ok": False, "say": self.session.words.text(problem.sentence)}
 
     def _left_behind(self, ids: Sequence[str]) -> str:
         """What copies did not take along, and from which record."""
@@ -125,7 +165,7 @@ class Table:
         names = []
         for row, key, text in changes:
             record = self.session.job.tables.get(self.kind, {}).get(row)
-            names.append(f"{record.name if record else row}: {self._label(key)} {text}")
+            names.append(f"{record.name if record else row}: {self._label(key)} {self._said(key, text)}")
 
         def change(job: Job) -> Job:
             problems.clear()
@@ -134,9 +174,8 @@ class Table:
             return job
 
         self.session.edit(names[0] + (f" and {len(names) - 1} more" if len(names) > 1 else ""), change)
-        job = self.session.job
-        rows = [self._row(job, job.tables[self.kind][r]) for r in dict.fromkeys(c[0] for c in changes)
-                if r in job.tables.get(self.kind, {})]
+        table = self.session.job.tables.get(self.kind, {})
+        rows = self._rows_of([table[r] for r in dict.fromkeys(c[0] for c in changes) if r in table])
         return {"ok": not problems, "rows": rows, "problems": problems}
 
     def _one(self, job: Job, row: str, key: str, text: str, problems: dict[str, dict[str, str]]) -> Job:
@@ -144,7 +183,7 @@ class Table:
             name, value = self._meant(job, row, key, text)
             return edit.set_fields(job, self.kind, row, {name: value})
         except Problem as problem:
-            problems.setdefault(row, {})[key] = problem.sentence
+            problems.setdefault(row, {})[key] = self.session.words.text(problem.sentence)
             return job
 
     def _meant(self, job: Job, row: str, key: str, text: str) -> tuple[str, object]:
@@ -177,14 +216,18 @@ class Table:
             return job
 
         self.session.edit(f"{len(new_rows)} {self.cls.noun}{'s' if len(new_rows) > 1 else ''} added", change)
-        job = self.session.job
+        table = self.session.job.tables[self.kind]
         touched = [*dict.fromkeys(c[0] for c in changes), *made]
-        return {"ok": not problems, "rows": [self._row(job, job.tables[self.kind][r]) for r in touched],
-                "order": list(job.tables[self.kind]), "problems": problems}
+        return {"ok": not problems, "rows": self._rows_of([table[r] for r in touched]), "order": list(table),
+                "problems": problems}
+
+    def _said(self, key: str, text: str) -> str:
+        """A cell's text in the history."""
+        return text
 
     def _label(self, key: str) -> str:
         info = self.cls.model_fields.get(key)
-        return (info.title or key).lower() if info else key
+        return local((info.title or key).lower(), self.session.job.settings.basis) if info else key
 
 
 @dataclass(frozen=True)
@@ -229,7 +272,8 @@ class Form:
         columns = [{"key": "what", "label": "What", "kind": "text", "readonly": True, "width": 230},
                    {"key": "value", "label": "Value", "kind": "text", "width": 260},
                    {"key": "hint", "label": "Hint", "kind": "note", "readonly": True, "width": 380}]
-        self.grid = Grid(name, columns, self._rows(), self._change, keep_under=f"{session.path}:form:{name}", fixed=True)
+        self.grid = Grid(session.words.text(name), columns, self._rows(), self._change,
+                         keep_under=f"{session.path}:form:{name}", fixed=True)
         session.listen(lambda: self.grid.update(self._rows(), session.elsewhere))
 
     def _rows(self) -> list[dict[str, Any]]:
@@ -244,34 +288,46 @@ class Form:
         return rows
 
     def _change(self, message: Message) -> Answer:
-        try:
-            if message["do"] == "undo":
-                self.session.undo()
-            elif message["do"] == "redo":
-                self.session.redo()
-            elif message["do"] in ("set", "paste"):
-                return self._set([c for c in message.get("changes", []) if c[1] == "value"])
-            else:
-                return {"ok": False, "say": "These lines are fixed: type into the column Value."}
-            return {"ok": True, "rows": self._rows()}
-        except Problem as problem:
-            return {"ok": False, "say": problem.sentence}
+        changes = [c for c in message.get("changes", []) if c[1] == "value"]
+        return answer_of_fixed_rows(
+            self.session, {**message, "changes": changes}, self._rows,
+            lambda job, key, _, text: self.lines[key].write(job, text),
+            lambda: f"{local(self.lines[changes[0][0]].label, self.session.job.settings.basis)}: {changes[0][2]}",
+            "These lines are fixed: type into the column Value.")
 
-    def _set(self, changes: Sequence[Sequence[str]]) -> Answer:
-        problems: dict[str, dict[str, str]] = {}
 
-        def change(job: Job) -> Job:
-            problems.clear()
-            for key, _, text in changes:
-                try:
-                    job = self.lines[key].write(job, text)
-                except Problem as problem:
-                    problems.setdefault(key, {})["value"] = problem.sentence
-            return job
+def answer_of_fixed_rows(session: Session, message: Message, rows: Callable[[], list[dict[str, Any]]],
+                         write: Callable[[Job, str, str, str], Job], name: Callable[[], str], refused: str) -> Answer:
+    """What a grid whose rows are given answers: cells are one edit, a refused text stays beside its sentence.
 
-        if changes:
-            self.session.edit(f"{self.lines[changes[0][0]].label}: {changes[0][2]}", change)
-        return {"ok": not problems, "rows": self._rows(), "problems": problems}
+    Parameters
+    ----------
+    rows : the rows as they stand; write : (job, row, column, text) -> the job with it; name : of the edit, asked only
+    if there is one; refused : what is said to adding, copying and deleting
+    """
+    problems: dict[str, dict[str, str]] = {}
+
+    def change(job: Job) -> Job:
+        problems.clear()
+        for row, key, text in message.get("changes", []):
+            try:
+                job = write(job, row, key, text)
+            except Problem as problem:
+                problems.setdefault(row, {})[key] = session.words.text(problem.sentence)
+        return job
+
+    try:
+        if message["do"] == "undo":
+            session.undo()
+        elif message["do"] == "redo":
+            session.redo()
+        elif message["do"] not in ("set", "paste"):
+            return {"ok": False, "say": session.words.text(refused)}
+        elif message.get("changes"):
+            session.edit(name(), change)
+    except Problem as problem:
+        return {"ok": False, "say": session.words.text(problem.sentence)}
+    return {"ok": not problems, "rows": rows(), "problems": problems}
 
 
 def _is_value(value: object) -> bool:

@@ -189,8 +189,9 @@ def delete(job: Job, kind: str, ids: Sequence[str]) -> Job:
             if kind in {k for _, k, _ in references(user)} and OWNED_BY.get(user.kind) == kind:
                 owned.setdefault(user.kind, []).append(user.id)
                 continue
-            if (user.kind, kind) in (("circuit", "opening"), ("cable", "circuit"), *((k, "circuit") for k in MAINS)):
-                continue  # it loses this opening or circuit below
+            if (user.kind, kind) in (("circuit", "opening"), ("cable", "circuit"), ("box", "point"),
+                                     *((k, "circuit") for k in MAINS)):
+                continue  # it loses this opening, circuit or point below
             raise Problem(f"{record.name} is still used by {RECORDS[user.kind].noun} {user.name}; "
                           f"change that first, or delete it too.")
         for owned_kind, owned_ids in owned.items():
@@ -214,7 +215,14 @@ def _off_mains(job: Job, gone: set[str]) -> Job:
 
 
 def _released(job: Job, kind: str, ids: Sequence[str]) -> Job:
-    """Circuits without these openings; a circuit, cable or reading left with nothing is deleted with them."""
+    """Circuits without these openings; a circuit, cable or reading left with nothing is deleted with them.
+
+    A box without these points stays, as it may be given others.
+    """
+    if kind == "point":
+        serving = [b for b in job.boxes() if set(ids).intersection(b.points)]
+        return job.with_records([b.model_copy(update={"points": tuple(p for p in b.points if p not in ids)})
+                                 for b in serving]) if serving else job
     if kind not in ("opening", "circuit"):
         return job
     field = {"opening": "openings", "circuit": "circuits"}[kind]

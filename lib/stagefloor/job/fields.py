@@ -11,6 +11,7 @@ from pydantic.fields import FieldInfo
 
 from stagefloor.core.problems import Problem, nearest
 from stagefloor.core.units import Quantity, parse
+from stagefloor.core.words import local
 
 YES = {"yes", "y", "true", "1", "x"}
 NO = {"no", "n", "false", "0", ""}
@@ -196,7 +197,8 @@ def choice(label: str, choices: Sequence[str], default: str = "", hint: str = ""
 
     `also`: choice -> other words that people type for it, with commas; `shown`: choice -> its words in a list on screen.
     """
-    words = {w.strip(): c for c, given in (also or {}).items() for w in given.split(",")}
+    words = {local(c, basis).lower(): c for c in choices for basis in ("US", "") if local(c, basis) != c}
+    words |= {w.strip(): c for c, given in (also or {}).items() for w in given.split(",")}
     return _field(label, "choice", default, hint, choices=list(choices), also=words, shown=dict(shown or {}))
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field, replace
 from typing import TypeVar, cast
 
 from stagefloor.core.problems import Problem
+from stagefloor.job.background import Background
 from stagefloor.job.boxes import Box, BoxModel, Opening, PlanAdopted, Position
 from stagefloor.job.cables import Cable, CableType, Circuit, Node, Segment
 from stagefloor.job.closeout import (
@@ -36,6 +37,7 @@ from stagefloor.job.labour import (
 )
 from stagefloor.job.lists import LabelRule, LabelSheet, Reel
 from stagefloor.job.mains import BranchCircuit, MainsLoad
+from stagefloor.job.pictures import Picture
 from stagefloor.job.record import Record
 from stagefloor.job.sheet import (
     Bearing,
@@ -49,7 +51,7 @@ from stagefloor.job.sheet import (
     Survey,
     Tendon,
 )
-from stagefloor.job.sheets import Picture, Sheet, Taken
+from stagefloor.job.sheets import Sheet, Taken
 from stagefloor.job.workplan import Duty, JobDate, WorkPlan, WorkTask
 
 RECORDS: dict[str, type[Record]] = {
@@ -59,7 +61,7 @@ RECORDS: dict[str, type[Record]] = {
         BranchCircuit, MainsLoad, HourUnit, PriceRow, Pricing, Risk, Reading, AsBuilt, Punch, HoldPoint, Document, Remark,
         Revision, Spare, Training, Warranty, ColumnMeaning,
         CrewRole, Burden, Condition, ByHand, ActualHours, Change, ChangeLine, IssuedPrice, Payment, Application,
-        Term, WorkPlan, JobDate, WorkTask, Duty, Sheet, Taken, Picture)}
+        Term, WorkPlan, JobDate, WorkTask, Duty, Sheet, Taken, Picture, Background)}
 
 R = TypeVar("R", bound=Record)
 

@@ -1,8 +1,8 @@
-"""Phone sheets that were made from a job, what was taken in from them, and the pictures that came along."""
+"""Phone sheets that were made from a job, and what was taken in from them."""
 
 from typing import ClassVar
 
-from stagefloor.job.fields import Count, Ref, Text, choice, count, note, ref, text
+from stagefloor.job.fields import Count, Ref, Text, choice, count, ref, text
 from stagefloor.job.record import Record
 
 SURVEY, SITE = "survey", "site"
@@ -39,19 +39,3 @@ class Taken(Record):
     on: Text = text("Became a")
     to: Text = text("Record")
     content: Text = text("Digests")
-
-
-class Picture(Record):
-    """A photo or a sketch in the folder 'pictures' beside the job, under a name that was made here."""
-
-    kind: ClassVar[str] = "picture"
-    noun: ClassVar[str] = "picture"
-    step: ClassVar[str] = "job sheet"
-
-    label: Text = text("Picture")
-    what: Text = choice("Kind", ("photo", "sketch"), "photo")
-    about: Text = text("About", "what it shows, as the sheet calls it")
-    file: Text = text("File", "in the folder 'pictures'")
-    dimensions: Text = note("Dimensions", "as typed on the sketch")
-    by: Text = text("By")
-    date: Text = text("Date")

@@ -260,31 +260,34 @@ def _fields(job: Job, record: Record) -> dict[str, object]:
 
 def to_text(job: Job) -> str:
     """The file's text: human-readable, one record a line."""
-    known: dict[int, tuple[Record, str]] = {}
+    tables = [f'  "{kind}": [\n{_block(job, kind, rows)}\n  ]'
+              for kind in RECORDS if (rows := job.tables.get(kind, {}))]
+    return (f'{{\n "format": {FORMAT},\n "sequence": {job.sequence},\n "next_number": {job.next_number},\n'
+            f' "settings": {_line(job, job.settings)},\n "records": {{\n' + ",\n".join(tables) + "\n }\n}\n")
 
-    def line(record: Record) -> str:
-        whole = (record.kind, record.id) not in job.unread
-        before, text = _lines.get(id(record), (None, ""))
-        if before is not record or not whole:
-            text = _json({"id": record.id, **{k: v for k, v in _fields(job, record).items() if k != "id"}})
-        if whole:
-            known[id(record)] = (record, text)
+
+# The text of each table as written last, with the line of each record: records and tables never change in place, so
+# that an edit of one record writes one line anew.
+_written: dict[str, tuple[Mapping[str, Record], str, dict[str, tuple[Record, str]]]] = {}
+
+
+def _block(job: Job, kind: str, rows: Mapping[str, Record]) -> str:
+    if job.unread:  # a rare state of the file: nothing is taken from memory
+        return ",\n".join("   " + _line(job, r) for r in rows.values())
+    before, text, lines = _written.get(kind, (None, "", {}))
+    if before is rows:
         return text
-
-    tables = []
-    for kind in RECORDS:
-        rows = job.tables.get(kind, {})
-        if rows:
-            tables.append(f'  "{kind}": [\n' + ",\n".join("   " + line(r) for r in rows.values()) + "\n  ]")
-    text = (f'{{\n "format": {FORMAT},\n "sequence": {job.sequence},\n "next_number": {job.next_number},\n'
-            f' "settings": {line(job.settings)},\n "records": {{\n' + ",\n".join(tables) + "\n }\n}\n")
-    _lines.clear()
-    _lines.update(known)
+    found: dict[str, tuple[Record, str]] = {}
+    for record in rows.values():
+        held = lines.get(record.id)
+        found[record.id] = held if held is not None and held[0] is record else (record, "   " + _line(job, record))
+    text = ",\n".join(line for _, line in found.values())
+    _written[kind] = rows, text, found
     return text
 
 
-# The lines of the text written last: a record never changes, so that an edit of one writes one line anew.
-_lines: dict[int, tuple[Record, str]] = {}
+def _line(job: Job, record: Record) -> str:
+    return _json({"id": record.id, **{k: v for k, v in _fields(job, record).items() if k != "id"}})
 
 
 def _json(data: object) -> str:
@@ -377,6 +380,8 @@ def difference(before: Job, after: Job) -> Changes:
     compare("settings", before.settings.id, before.settings, after.settings)
     for kind in RECORDS:
         old, new = before.tables.get(kind, {}), after.tables.get(kind, {})
+        if old is new and before.unread == after.unread:
+            continue
         for record_id in dict.fromkeys([*old, *new]):
             compare(kind, record_id, old.get(record_id), new.get(record_id))
         # what an undo of the records alone would leave: the ones still there, then the ones brought back

@@ -12,6 +12,7 @@ from pathlib import Path
 from jupyter_core.utils import run_sync
 
 from stagefloor.core.problems import Problem, nearest
+from stagefloor.core.words import Words
 from stagefloor.package.checks import page_faults, path_faults, write_manifest
 from stagefloor.package.kernel import LIBRARY, PageProcess
 from stagefloor.package.place import check_place, put_in_place, workplace
@@ -22,7 +23,7 @@ READERS = ("client", "crew")
 PAGES = LIBRARY.parent / "workbook" / "pages"
 Progress = Callable[[str], None]
 ReaderFile = ClientFile | CrewFile
-Extracted = tuple[ReaderFile, list[str]]
+Extracted = tuple[ReaderFile, list[str], Words]
 
 
 @dataclass(frozen=True)
@@ -56,25 +57,27 @@ def build(job_path: Path | str, out: Path | str | None = None, reader: str = "cl
 
     def extract() -> Extracted:
         # here, not above: reading the job's side takes a second, in which the page process loads
-        if reader == "crew":
-            from stagefloor.package.extract_crew import crew_file
+        from stagefloor.job.store import read
+        from stagefloor.package import extract_client, extract_crew
+        from stagefloor.results import compute
 
-            return crew_file(path)
-        from stagefloor.package.extract_client import client_file
-
-        return client_file(path)
+        opened = read(path)
+        results = compute(opened.job, opened.faults)
+        made = extract_crew if reader == "crew" else extract_client
+        file, said = made.whole(results, home)
+        return file, [*(results.words.text(s) for s in made.attention(results)), *said], results.words
 
     return _make(extract, target, reader, progress, (home.resolve(),))
 
 
 def build_from_file(file: ReaderFile, out: Path | str, reader: str = "client",
-                    progress: Progress | None = None, own_process_each: bool = False) -> Built:
-    """Make the document set from a reader's file that is there already.
+                    progress: Progress | None = None, own_process_each: bool = False, basis: str = "") -> Built:
+    """Make the document set from a reader's file that is there already, in the words of a code basis.
 
     `own_process_each` makes each page in a process of its own: slower, to prove that sharing one changes nothing.
     """
     _check_reader(reader)
-    return _make(lambda: (file, []), Path(out), reader, progress, (), own_process_each)
+    return _make(lambda: (file, [], Words(basis)), Path(out), reader, progress, (), own_process_each)
 
 
 def _check_reader(reader: str) -> None:
@@ -121,7 +124,7 @@ async def _write_pages(extract: Callable[[], Extracted], made: Path, apart: Path
     try:
         await process.start()
         say("Gathering what the reader may see")
-        file, attention = extract()
+        file, attention, words = extract()
         page_file.write_text(file.model_dump_json(), encoding="utf-8")
         import nbformat
 
@@ -144,7 +147,7 @@ async def _write_pages(extract: Callable[[], Extracted], made: Path, apart: Path
                 process = PageProcess(apart, page_file)
                 await process.start()
             ran = await process.run(notebook)
-            text = page_html(exporter, ran, _title(file), pages, page["name"])
+            text = page_html(exporter, ran, _title(file), pages, page["name"], words)
             (made / page["file"]).write_text(text, encoding="utf-8", newline="\n")
         return file, attention, [p["file"] for p in pages]
     finally:

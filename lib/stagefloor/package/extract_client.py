@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Literal
 
 from stagefloor.core.units import length_text
-from stagefloor.core.words import local
 from stagefloor.core.workings import Working
 from stagefloor.drawings.face import place_name
 from stagefloor.job import store
@@ -20,6 +19,7 @@ from stagefloor.job.inventory import Event, Point, kind_name
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import OldOutlet
 from stagefloor.package.extract_closeout import as_built_rows, closeout_told, closeout_workings, line_tests
+from stagefloor.package.extract_pictures import pictures_for
 from stagefloor.readers.client import record as client
 from stagefloor.reference.connections import connections
 from stagefloor.results import BoxResult, Results, compute
@@ -54,7 +54,18 @@ def client_file(job_path: Path | str) -> tuple[client.ClientFile, list[str]]:
     """The client's file of a job, and sentences that the sender should read before it goes out."""
     opened = store.read(job_path)
     results = compute(opened.job, opened.faults)
-    return extract(results), attention(results)
+    file, said = whole(results, store.job_file(job_path).parent)
+    return file, [*attention(results), *said]
+
+
+def whole(results: Results, job_folder: Path) -> tuple[client.ClientFile, list[str]]:
+    """The client's file with the pictures that were chosen for the client, and sentences about those that are not in it."""
+    pictures, said = pictures_for(results.job, job_folder, "client")
+    file = extract(results).model_copy(update={"pictures": pictures})
+    if pictures and not file.closeout.begun:
+        said.append("The pictures for the client are not in the documents yet: their page, 'As built', comes with the first "
+                    "test or measured place.")
+    return file, said
 
 
 def extract(results: Results) -> client.ClientFile:
@@ -75,7 +86,7 @@ def extract(results: Results) -> client.ClientFile:
         punch=tuple(client.PunchRow(label=p.label, owner=p.owner, due=p.due) for p in job.all(Punch)
                     if p.audience == "client" and not p.closed),
         care=(*((job.settings.care,) if job.settings.care else ()), *CARE),
-        cautions=tuple(local(c, job.settings.basis) for c in CAUTIONS),
+        cautions=CAUTIONS,
         warranty=job.settings.warranty, workings=(*(_working(w) for w in _workings(results)),
                                                    *(_working(w, "tests") for w in closeout_workings(results))),
         remarks=tuple(client.Remark(about=r.about, words=r.words) for r in job.all(Remark)
@@ -114,7 +125,7 @@ def _told_us(job: Job) -> client.ToldUs:
     return client.ToldUs(
         events=tuple(client.EventTold(label=e.name, per_year=f"{e.per_year:g} times a year" if e.per_year else "")
                      for e in job.all(Event)),
-        points=tuple(client.PointTold(label=p.label, what=p.what, counts=kinds_text(p.counts(), job.settings.basis),
+        points=tuple(client.PointTold(label=p.label, what=p.what, counts=kinds_text(p.counts()),
                                       events=", ".join(names[i] for i in p.events if i in names) or "every event")
                      for p in job.all(Point)))
 
@@ -127,7 +138,7 @@ def _served(job: Job, event: Event) -> client.Served:
     for p in points:
         for kind, n in p.counts().items():
             total[kind] = total.get(kind, 0) + n
-    kinds = kinds_text(total, job.settings.basis)
+    kinds = kinds_text(total)
     sentence = f"{len(points)} connection points: {kinds}." if points else "Nothing is served yet."
     return client.Served(event=event.name, boxes=tuple(b.title for b in boxes), sentence=sentence)
 
@@ -145,8 +156,8 @@ def _card(results: Results, found: BoxResult) -> client.BoxCard:
     if job.settings.origin and box.x:
         position += f" (from {job.settings.origin})"
     rows = tuple(client.OpeningRow(place=place_name(o.bay, o.slot) if o.bay else "to be fixed",
-                                   kind=local(kind_name(o.what), job.settings.basis),
-                                   connector=local(known[o.what].connector, job.settings.basis), label=o.label,
+                                   kind=kind_name(o.what),
+                                   connector=known[o.what].connector, label=o.label,
                                    use="spare" if o.state == "spare" else "in use") for o in job.openings(box.id))
     serves = ", ".join(p.label if p.what in ("", p.label) else f"{p.label} {p.what}" for p in points_of(job, box))
     return client.BoxCard(title=box.title, position=position, model=plan.model.label if plan else "to be chosen",
@@ -154,9 +165,9 @@ def _card(results: Results, found: BoxResult) -> client.BoxCard:
 
 
 def _old(job: Job, old: OldOutlet) -> client.OldOutletRow:
-    box, what = job.find(Box, old.box), local(old.what, job.settings.basis)
+    box, what = job.find(Box, old.box), old.what
     if old.what == "mains":
-        line = local("mains taken over by the licensed electrician", job.settings.basis)
+        line = "mains taken over by the licensed electrician"
     elif old.reuse and old.tested != "failed":
         line = "line reused" + (" (tested)" if old.tested == "passed" else " after test")
     else:
@@ -173,7 +184,7 @@ def _scope(results: Results) -> tuple[client.ScopeRow, ...]:
     rows = []
 
     def add(trade: str, item: str, quantity: str, furnish: str, install: str, end: str, test: str) -> None:
-        rows.append(client.ScopeRow(trade=trade, item=local(item, job.settings.basis), quantity=quantity,
+        rows.append(client.ScopeRow(trade=trade, item=item, quantity=quantity,
                                     furnished_by=furnish, installed_by=install, terminated_by=end, tested_by=test))
 
     if n := q.get("floor boxes"):

@@ -9,6 +9,7 @@ from stagefloor.core.units import long_length_text
 from stagefloor.job import store
 from stagefloor.job.closeout import Remark, Revision
 from stagefloor.job.lists import LabelSheet
+from stagefloor.package.extract_pictures import pictures_for
 from stagefloor.readers.crew import record as crew
 from stagefloor.results import Results, compute
 from stagefloor.results.cable_drawings import line_diagram_record, route_plan_record, section_records
@@ -32,7 +33,14 @@ def crew_file(job_path: Path | str) -> tuple[crew.CrewFile, list[str]]:
     """The crew's file of a job, and sentences that the sender should read before it goes out."""
     opened = store.read(job_path)
     results = compute(opened.job, opened.faults)
-    return extract(results), attention(results)
+    file, said = whole(results, store.job_file(job_path).parent)
+    return file, [*attention(results), *said]
+
+
+def whole(results: Results, job_folder: Path) -> tuple[crew.CrewFile, list[str]]:
+    """The crew's file with the pictures that were chosen for the crew, and sentences about those that are not in it."""
+    pictures, said = pictures_for(results.job, job_folder, "crew")
+    return extract(results).model_copy(update={"pictures": pictures}), said
 
 
 def extract(results: Results) -> crew.CrewFile:

@@ -3,7 +3,7 @@
 Hours, costs, prices, risks, suppliers and remarks for the office are never read here.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from stagefloor.core.units import KINDS as UNIT_KINDS
 from stagefloor.core.units import length_text, long_length_text, number_text
@@ -25,6 +25,7 @@ from stagefloor.steps.closeout import Limit, ReadingJudged, line_limits, require
 from stagefloor.steps.closeout.readings import TOO_LOW
 from stagefloor.steps.paths import where_text
 
+Own = Callable[[str], str]  # a text of ours in the job's words
 CREW = "crew"  # whose remarks and defects a crew may read
 CAUTIONS = (
     "Mains: only the licensed electrician opens, wires and tests it; breaker off, locked, proved dead.",
@@ -37,7 +38,7 @@ CAUTIONS = (
 
 def site_sheet(results: Results, sheet: str, made: str, crew: str, boxes: Sequence[str] = ()) -> site.SiteSheet:
     """The site sheet of one crew. `boxes`: ids of the floor boxes it works on; empty: all of them."""
-    job = results.job
+    job, own = results.job, results.words.text
     wanted = [b for b in job.boxes() if not boxes or b.id in boxes]
     ids = {b.id for b in wanted}
     lines = {line.circuit.id: line for line in results.lines}
@@ -47,16 +48,16 @@ def site_sheet(results: Results, sheet: str, made: str, crew: str, boxes: Sequen
     return site.SiteSheet(
         sheet=sheet, made=made, venue=job.settings.venue or "the venue", crew=crew or "the crew",
         origin=job.settings.origin, unit=edit.default_unit(job, "length"),
-        lines=tuple(_line(job, c, box, lines.get(c.id), readings.get(c.id, [])) for box in wanted
+        lines=tuple(_line(job, own, c, box, lines.get(c.id), readings.get(c.id, [])) for box in wanted
                     for c in sorted(_circuits(job, box), key=lambda c: c.label)),
-        boxes=tuple(_box(job, b) for b in wanted),
+        boxes=tuple(_box(job, own, b) for b in wanted),
         punch=tuple(site.Punch(label=p.label, owner=p.owner, due=p.due, closed=p.closed) for p in job.all(Punch)
                     if p.audience == CREW),
         remarks=tuple(f"{r.about}: {r.words}" if r.about else r.words for r in job.all(Remark)
                       if r.audience == CREW and r.words and (not boxes or not _other_box(job, r.about, ids))),
         units={unit: {typed: factor / per for typed, factor in UNIT_KINDS[kind][1].items()}
                for unit, (kind, per) in READ_IN.items()},
-        cautions=CAUTIONS)
+        cautions=tuple(map(own, CAUTIONS)))
 
 
 def _other_box(job: Job, about: str, ids: set[str]) -> bool:
@@ -74,18 +75,18 @@ def _circuits(job: Job, box: Box) -> list[Circuit]:
     return found
 
 
-def _line(job: Job, circuit: Circuit, box: Box, line: Line | None, readings: Sequence[ReadingJudged]) -> site.Line:
+def _line(job: Job, own: Own, circuit: Circuit, box: Box, line: Line | None, readings: Sequence[ReadingJudged]) -> site.Line:
     openings = [o for o in job.openings(box.id) if o.id in circuit.openings]
     places = ", ".join(f"{o.label} ({place_name(o.bay, o.slot)})" if o.bay else o.label for o in openings)
     limits = line_limits(job, circuit, line.metres if line else None)
     old = job.find(OldOutlet, circuit.reused) if circuit.reused else None
     return site.Line(
-        id=circuit.id, label=circuit.label or circuit.id, kind=_kind(circuit),
+        id=circuit.id, label=circuit.label or circuit.id, kind=own(_kind(circuit)),
         starts=f"{box.title}, {places}" if places else box.title, ends=circuit.rack or "rack",
         cable=_cable(job, line), way=_way(job, line), length=_length(job, line),
         measured=cell_text(job, line.cable, "typed_length") if line and line.cable else "",
         reused=f"uses the old line '{old.label}': test it before it is reused" if old else "",
-        tests=tuple(_test(t.test, t.method, limits.get(t.test), t.reading_in,
+        tests=tuple(_test(own, t.test, t.method, limits.get(t.test), t.reading_in,
                           [r for r in readings if r.test == t.test]) for t in required_tests(circuit.what)),
         by_electrician=circuit.what == "mains")
 
@@ -117,12 +118,12 @@ def _length(job: Job, line: Line | None) -> str:
     return f"{text}, measured" if line.typed else f"about {text}" + (", no way is drawn yet" if line.way.rough else "")
 
 
-def _test(test: str, method: str, limit: Limit | None, unit: str, readings: Sequence[ReadingJudged]) -> site.Test:
+def _test(own: Own, test: str, method: str, limit: Limit | None, unit: str, readings: Sequence[ReadingJudged]) -> site.Test:
     # without a figure in the record there is none to type: a limit in words still stands
     low, high, expected = (limit.low, limit.high, limit.expected) if limit else (None, None, None)
     shown = limit.unit if limit else unit
     before = tuple(_reading(e) for r in readings for e in (*r.earlier, r))
-    return site.Test(test=test, method=method, unit=unit, low=low, high=high, before=before,
+    return site.Test(test=test, shown=own(test), method=own(method), unit=unit, low=low, high=high, before=before,
                      expected=f"{number_text(expected, 3)} {shown}" if expected is not None else "",
                      limit=_limit(low, high, shown), below=TOO_LOW if limit and limit.low_is_length else "")
 
@@ -140,15 +141,15 @@ def _reading(r: ReadingJudged) -> str:
     return " ".join(w for w in (figure, "" if not r.outcome else f"({r.outcome})", r.date) if w)
 
 
-def _box(job: Job, box: Box) -> site.Box:
+def _box(job: Job, own: Own, box: Box) -> site.Box:
     built = next((b for b in reversed(job.all(AsBuilt)) if b.box == box.id), None)
     display = job.settings.units
     place = where_text(box.x.si, box.y.si, display) if box.x and box.y else "not fixed yet"
     if box.z and box.z.si:
         place += f", {length_text(box.z.si, display)} high"
-    openings = tuple(f"{o.label}: {kind_name(o.what)}{', spare' if o.state == 'spare' else ''}"
+    openings = tuple(f"{o.label}: {own(kind_name(o.what))}{', spare' if o.state == 'spare' else ''}"
                      + (f" ({place_name(o.bay, o.slot)})" if o.bay else "") for o in job.openings(box.id))
-    sheet = site.Box(id=box.id, title=box.title, place=place, x=cell_text(job, box, "x"), y=cell_text(job, box, "y"),
+    sheet = site.Box(id=box.id, title=box.title, place=own(place), x=cell_text(job, box, "x"), y=cell_text(job, box, "y"),
                      z=cell_text(job, box, "z"), openings=openings, note=box.remark)
     if built is None:
         return sheet

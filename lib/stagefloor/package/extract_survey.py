@@ -2,8 +2,9 @@
 
 from hashlib import sha256
 
+from stagefloor.core.words import local
 from stagefloor.job import edit
-from stagefloor.job.exchange.survey_fields import SURVEY_ROWS, fields_of_topic, rows_of_topic, topics
+from stagefloor.job.exchange.survey_fields import RENAMED, SURVEY_ROWS, fields_of_topic, rows_of_topic, topics
 from stagefloor.job.fields import extra_of
 from stagefloor.job.model import RECORDS, Job
 from stagefloor.job.record import Record
@@ -27,15 +28,17 @@ def survey_sheet(results: Results, sheet: str, made: str) -> SurveySheet:
     """The survey sheet of a job. `sheet`: its key; `made`: the date."""
     job = results.job
     lines = job.all(Survey)
-    known = {s.topic for s in lines}
+    known = {RENAMED.get(s.topic, s.topic) for s in lines}
+    own = results.words.text
     listed = [_topic(job, s.topic, s) for s in lines] + [_topic(job, t) for t in topics() if t not in known]
     asked = questions([i for step in ASKED_OF for i in results.items_of(step)])
     known |= set(topics())
+    known |= {s.topic for s in lines}
     return SurveySheet(
         sheet=sheet, made=made, venue=job.settings.venue or "the venue", unit=edit.default_unit(job, "length"),
-        states=LOOKED, topics=tuple(listed), cautions=CAUTIONS,
-        questions=tuple(Question(id=f"question.{sha256(q.encode()).hexdigest()[:12]}", words=q)
-                        for q in asked if q not in known))
+        states=LOOKED, topics=tuple(listed), cautions=tuple(map(own, CAUTIONS)),
+        questions=tuple(Question(id=f"question.{sha256(q.encode()).hexdigest()[:12]}", words=own(q))
+                        for q in asked if q not in known and own(q) not in known))
 
 
 def _topic(job: Job, topic: str, line: Survey | None = None) -> Topic:
@@ -49,14 +52,14 @@ def _topic(job: Job, topic: str, line: Survey | None = None) -> Topic:
 
 
 def _field(job: Job, cls: type[Record], name: str, record: Record | None = None) -> Field:
-    info = cls.model_fields[name]
-    return Field(name=name, label=info.title or name, hint=info.description or "",
-                 choices=tuple(extra_of(info, "choices") or ()),
-                 value=cell_text(job, record, name) if record is not None else "")
+    info, basis = cls.model_fields[name], job.settings.basis
+    choices, value = extra_of(info, "choices") or (), cell_text(job, record, name) if record is not None else ""
+    return Field(name=name, label=local(info.title or name, basis), hint=local(info.description or "", basis),
+                 choices=tuple(local(c, basis) for c in choices), value=local(value, basis) if choices else value)
 
 
 def _rows(job: Job, kind: str) -> Rows:
     cls, names = RECORDS[kind], SURVEY_ROWS[kind]
-    return Rows(kind=kind, noun=cls.noun, fields=tuple(_field(job, cls, n) for n in names),
-                rows=tuple(Row(id=r.id, values={n: cell_text(job, r, n) for n in names})
+    return Rows(kind=kind, noun=local(cls.noun, job.settings.basis), fields=tuple(_field(job, cls, n) for n in names),
+                rows=tuple(Row(id=r.id, values={n: _field(job, cls, n, r).value for n in names})
                            for r in job.tables.get(kind, {}).values()))

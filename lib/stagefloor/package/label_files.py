@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from stagefloor.core.problems import Problem
+from stagefloor.core.words import Words
 from stagefloor.drawings.labels import LabelLayout, label_sheets
 from stagefloor.drawings.svg import clean, render
 from stagefloor.job.lists import LabelSheet
@@ -18,22 +19,24 @@ from stagefloor.steps.labels import Label, csv_text, layout_of, too_long
 HEADS = ("For", "Label", "Leads to", "Kind", "Colour", "At")
 
 
-def labels_csv(labels: Sequence[Label]) -> str:
+def labels_csv(labels: Sequence[Label], words: Words | None = None) -> str:
     """All labels as comma-separated values (RFC 4180); no text can become a formula in a spreadsheet."""
+    own = (words or Words("")).text
     out = io.StringIO()
     writer = csv.writer(out)
-    writer.writerow(HEADS)
-    writer.writerows([csv_text(v) for v in (x.use, x.text, x.detail, x.kind, x.colour, x.end)] for x in labels)
+    writer.writerow(map(own, HEADS))
+    writer.writerows([csv_text(v) for v in (x.use, x.text, own(x.detail), own(x.kind), own(x.colour), own(x.end))]
+                     for x in labels)
     return out.getvalue()
 
 
-def print_page(layout: LabelLayout, labels: Sequence[Label], used: int, title: str) -> str:
+def print_page(layout: LabelLayout, labels: Sequence[Label], used: int, title: str, language: str = "en-GB") -> str:
     """One HTML page whose printed sheets are the label sheets at true size; no script, no link."""
     sheets = label_sheets(layout, tuple(x.mark() for x in labels), used, title)
     wide, high = (f"{v * 1000:g}mm" for v in (layout.page_width, layout.page_height))
     body = "".join(f'<div class="sheet">{render(s, f"sheet{i}", true_size=True)}</div>' for i, s in enumerate(sheets))
     return ("<!DOCTYPE html>\n"
-            '<html lang="en-GB"><head><meta charset="utf-8">'
+            f'<html lang="{language}"><head><meta charset="utf-8">'
             "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">"
             f"<title>{clean(title)}</title><style>@page {{ size: {wide} {high}; margin: 0; }}\n"
             "body { margin: 0; font: 16px/1.5 system-ui, sans-serif; -webkit-print-color-adjust: exact; "
@@ -56,7 +59,7 @@ def write(results: Results, folder: Path) -> tuple[list[Path], list[str]]:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         table = folder / "labels.csv"
-        table.write_text(labels_csv(results.labels), encoding="utf-8-sig", newline="")
+        table.write_text(labels_csv(results.labels, results.words), encoding="utf-8-sig", newline="")
         found.append(table)
         for number, sheet in enumerate(results.job.all(LabelSheet), 1):
             labels = [x for x in results.labels if x.use == sheet.use]
@@ -67,7 +70,8 @@ def write(results: Results, folder: Path) -> tuple[list[Path], list[str]]:
             if small := too_long(layout, labels):
                 said.append(f"Sheet '{sheet.name}': {len(small)} labels are printed smaller to fit, such as {small[0]}.")
             page = folder / f"labels_{number}_{sheet.use}.html"
-            page.write_text(print_page(layout, labels, sheet.used, sheet.name), encoding="utf-8", newline="\n")
+            text = print_page(layout, labels, sheet.used, sheet.name, results.words.language)
+            page.write_text(results.words.html(text), encoding="utf-8", newline="\n")
             found.append(page)
     except OSError as error:
         raise Problem(f"The labels could not be written to '{folder}' ({error.strerror or error}).", str(folder)) from error

@@ -13,6 +13,7 @@ from nbconvert.exporters.templateexporter import TemplateExporter
 from nbconvert.filters.markdown_mistune import IPythonRenderer, MarkdownWithMath
 
 import stagefloor.package.lean_import  # noqa: F401  (before nbconvert)
+from stagefloor.core.words import Words
 
 HERE = Path(__file__).resolve().parent / "template"
 PAGE_TAG = "page"
@@ -57,8 +58,8 @@ class PageExporter(TemplateExporter):  # type: ignore[misc]
 
 
 def page_html(exporter: PageExporter, notebook: Any, title: dict[str, str], pages: Iterable[dict[str, str]],
-              here: str) -> str:
-    """One page.
+              here: str, words: Words | None = None) -> str:
+    """One page, in the words of the job's country; without `words` in those of the workbook.
 
     Parameters
     ----------
@@ -68,9 +69,11 @@ def page_html(exporter: PageExporter, notebook: Any, title: dict[str, str], page
     """
     listed = list(pages)
     place = [p["name"] for p in listed].index(here)
-    resources = {"title": title, "pages": listed, "here": here, "page_tag": PAGE_TAG,
+    words = words or Words("")
+    resources = {"language": words.language, "paper": words.paper, "title": title, "pages": listed,
+                 "here": here, "page_tag": PAGE_TAG,
                  "style": Markup((HERE / "style.css").read_text(encoding="utf-8")),
                  "before": listed[place - 1] if place else None,
                  "after": listed[place + 1] if place + 1 < len(listed) else None}
     body, _ = exporter.from_notebook_node(notebook, resources=resources)
-    return str(body)
+    return words.html(str(body))

@@ -40,10 +40,12 @@ def make_sheet(job_path: Path | str, kind: str, label: str = "", boxes: Sequence
     target = store.job_file(job_path)
     opened = store.read(target)
     results, made, key = compute(opened.job, opened.faults), today or date.today().isoformat(), secrets.token_hex(8)
+    language = results.words.language
     if kind == SURVEY:
-        text = page(kind, f"Survey of {opened.job.settings.venue or 'the venue'}", survey_sheet(results, key, made))
+        text = page(kind, f"Survey of {opened.job.settings.venue or 'the venue'}", survey_sheet(results, key, made),
+                    language)
     else:
-        text = page(kind, f"Site sheet for {label or 'the crew'}", site_sheet(results, key, made, label, boxes))
+        text = page(kind, f"Site sheet for {label or 'the crew'}", site_sheet(results, key, made, label, boxes), language)
     name = "-".join(w for w in (kind, _plain(label or opened.job.settings.venue), key[:4]) if w) + ".html"
     file = _write(target.parent / FOLDER, name, text)
 

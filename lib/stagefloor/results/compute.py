@@ -6,13 +6,16 @@ from decimal import Decimal
 from functools import cached_property
 
 from stagefloor.core.open_items import TO_DO, OpenItem, ordered
+from stagefloor.core.words import Words
 from stagefloor.core.workings import Working
 from stagefloor.job.boxes import Box
 from stagefloor.job.cables import Circuit
 from stagefloor.job.inventory import Event
 from stagefloor.job.model import Job
+from stagefloor.job.wording import words_of
 from stagefloor.results.unit_costs import currency_words, unit_costs
 from stagefloor.steps import (
+    background,
     cables,
     closeout,
     cut_list,
@@ -62,6 +65,11 @@ class Results:
     def __init__(self, job: Job, faults: Sequence[str] = ()) -> None:
         self.job = job
         self.faults = tuple(faults)
+
+    @cached_property
+    def words(self) -> Words:
+        """The words of the job's country, for every edge where text leaves."""
+        return words_of(self.job)
 
     @cached_property
     def peaks(self) -> dict[str, Peak]:
@@ -168,6 +176,11 @@ class Results:
     def changes(self) -> tuple[labour.PricedChange, ...]:
         """Options and changes, each priced against the price as it stands."""
         return tuple(labour.priced_changes(self.job, self.quantities, self.estimate, self.offers))
+
+    @cached_property
+    def price_move(self) -> labour.PriceMove | None:
+        """Why the price is not the issued one."""
+        return labour.price_move(self.job, self.estimate, self.offers)
 
     @cached_property
     def options_together(self) -> tuple[labour.Combined, ...]:
@@ -320,6 +333,7 @@ class Results:
             found.append(offer_working(self.estimate.selling))
         found += self.estimate.workings()
         found += [c.working for c in self.changes] + [c.working for c in self.options_together]
+        found += [self.price_move.working] if self.price_move is not None else []
         found += [p.working for p in self.payments]
         found += list(self.applications) + [x.working for x in self.lessons]
         found += [self.order.longest] if self.order.longest is not None else []
@@ -327,6 +341,7 @@ class Results:
         found += [d.working for d in closeout.as_built(self.job) if d.working is not None]
         found += [b.working for b in closeout.built_lengths(self.lines)]
         found += [w for item in self.items for w in item.workings]
+        found += background.workings_of(self.job)
         return list({id(w): w for w in found}.values())  # equal workings of two raceways are two
 
 

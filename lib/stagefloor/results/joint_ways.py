@@ -5,12 +5,11 @@ from stagefloor.job.labour import HourUnit, PriceRow
 from stagefloor.job.model import Job
 from stagefloor.reference import tables
 from stagefloor.results.compute import Results
-from stagefloor.results.unit_costs import unit_costs
+from stagefloor.results.unit_costs import TO_COMPARE, unit_costs
 from stagefloor.steps.cables.joint import Joint, joint
 
 # Weights while a size has no price: a metre of raceway against a metre of cable. They are no prices.
 EVEN_RACEWAY = 4.0  # for the smallest size, more in proportion to the inside diameter
-POINTS = "points of comparison"
 
 
 def joint_ways(results: Results) -> Joint:
@@ -26,7 +25,7 @@ def joint_ways(results: Results) -> Joint:
         return joint(job, results.lines, lambda k: cable.get(k, 0.0),
                      lambda s: priced.get(s) or max(priced.values()), job.settings.currency)
     smallest = min(bore.values())
-    return joint(job, results.lines, lambda k: 1.0, lambda s: EVEN_RACEWAY * bore.get(s, smallest) / smallest, POINTS)
+    return joint(job, results.lines, lambda k: 1.0, lambda s: EVEN_RACEWAY * bore.get(s, smallest) / smallest, TO_COMPARE)
 
 
 def _of(job: Job, quantity: str) -> float:

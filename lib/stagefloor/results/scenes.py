@@ -1,7 +1,6 @@
 """From a job to what is drawn: the stage with its replay by event, and the face of each box. Knows no money."""
 
 from stagefloor.core.units import Quantity
-from stagefloor.core.words import local
 from stagefloor.drawings.face import BoxFace, FaceBay, FaceOpening
 from stagefloor.drawings.scene import BoxMark, Connection, EventReplay, Line, Place, PointMark, StageScene, Zone
 from stagefloor.job.boxes import Box, BoxModel
@@ -34,10 +33,25 @@ def extent(job: Job) -> tuple[float, float, float, float]:
             _si(s.stage_up, max(ys) + 2.0))
 
 
-def kinds_text(counts: dict[str, int], basis: str = "") -> str:
-    """Counts in words, such as 2 microphone, 1 data; in the words of a code basis if one is given."""
-    words = ", ".join(f"{counts[k]} {kind_name(k)}" for k in KINDS if counts.get(k))
-    return local(words, basis) if basis else words
+def loose_edges(job: Job) -> list[tuple[Line, bool]]:
+    """The four edges of the stage with whether each is assumed; empty if all were entered, or nothing has a place yet."""
+    s = job.settings
+    entered = (s.stage_down, s.stage_left, s.stage_up, s.stage_right)
+    placed = any(e is not None for e in entered) or any(p.x and p.y for p in job.all(Point)) or \
+        any(b.x and b.y for b in job.boxes())
+    x0, y0, x1, y1 = extent(job)
+    if None not in entered or not placed or x1 <= x0 or y1 <= y0:
+        return []
+    corners = ((x0, y0), (x1, y0), (x1, y1), (x0, y1), (x0, y0))
+    return [(Line(what="stage edge", points=corners[n:n + 2]), edge is None) for n, edge in enumerate(entered)]
+
+
+def kinds_text(counts: dict[str, int]) -> str:
+    """Counts in words, such as 2 microphone, 1 data, 1 mains outlet."""
+    def noun(kind: str) -> str:
+        return kind_name(kind) if kind != "mains" else "mains outlet" if counts[kind] == 1 else "mains outlets"
+
+    return ", ".join(f"{counts[k]} {noun(k)}" for k in KINDS if counts.get(k))
 
 
 def stage_scene(job: Job, structure: bool = False, ways: bool = False) -> StageScene:

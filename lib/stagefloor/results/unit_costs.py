@@ -8,6 +8,7 @@ from stagefloor.steps.boxes.choice import UnitCosts
 
 # Weights for comparing plans while the shop has entered no money; they are no prices.
 EVEN = {"box": 300.0, "opening": 10.0, "end": 8.0, "metre": 2.0}
+TO_COMPARE = "points of comparison"  # what costs count in then
 LOOSE_METRE = 1.0  # a mild preference for short cables on the floor, the shop's own to judge
 
 
@@ -34,7 +35,7 @@ def unit_costs(job: Job) -> UnitCosts:
 
 def currency_words(job: Job) -> str:
     """What the coefficients count in: the job's currency, or points while the shop has entered no labour cost."""
-    return job.settings.currency if job.pricing().rate and job.all(HourUnit) else "points of comparison"
+    return job.settings.currency if job.pricing().rate and job.all(HourUnit) else TO_COMPARE
 
 
 def _is(pattern: str, quantity: str) -> bool:

@@ -5,7 +5,6 @@ Events that never run together are not added; the ones that do are, and a point 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import combinations
 
 import networkx as nx
 
@@ -72,18 +71,45 @@ def peaks(job: Job, points: Sequence[Point] | None = None) -> dict[str, Peak]:
 
 def event_totals(job: Job) -> dict[str, dict[str, int]]:
     """Event id -> kind -> how many are connected in it."""
-    return {e.id: {k: sum(getattr(p, k) for p in job.all(Point) if in_use(p, e.id)) for k in KINDS}
-            for e in job.all(Event)}
+    totals = {e.id: dict.fromkeys(KINDS, 0) for e in job.all(Event)}
+    for point in job.all(Point):
+        counts = point.counts().items()
+        for event in (e for e in totals if in_use(point, e)):
+            for kind, count in counts:
+                totals[event][kind] += count
+    return totals
 
 
-def shares(job: Job) -> list[tuple[Point, Point]]:
-    """Pairs of points that are never in use at the same time and so can share openings."""
+@dataclass(frozen=True)
+class Shares:
+    """Pairs of points that are never in use at the same time and so can share openings: how many, and the first few."""
+
+    pairs: int
+    first: tuple[tuple[Point, Point], ...]
+
+
+def shares(job: Job, most: int = 12) -> Shares:
+    """Points that can share openings; `most`: how many pairs are named, in the job's order.
+
+    Points that are used in the same sets of events are counted together, so that a thousand points take no longer
+    than the few ways in which they are used.
+    """
     groups = together(job)
-
-    def clash(a: Point, b: Point) -> bool:
-        return any(any(in_use(a, e) for e in g) and any(in_use(b, e) for e in g) for g in groups)
-
-    return [(a, b) for a, b in combinations(job.all(Point), 2) if not clash(a, b)]
+    alike: dict[frozenset[int], list[int]] = {}
+    points = job.all(Point) if groups else []
+    ways = [frozenset(i for i, g in enumerate(groups) if any(in_use(p, e) for e in g)) for p in points]
+    for number, way in enumerate(ways):
+        if way:  # a point that no event uses shares with nobody
+            alike.setdefault(way, []).append(number)
+    apart = {way: [other for other in alike if not way & other] for way in alike}
+    pairs = sum(len(alike[way]) * len(alike[other]) for way in alike for other in apart[way]) // 2
+    first: list[tuple[Point, Point]] = []
+    for number, way in enumerate(ways):
+        if len(first) >= most:
+            break
+        later = sorted(n for other in apart.get(way, ()) for n in alike[other] if n > number)
+        first += [(points[number], points[n]) for n in later[:most - len(first)]]
+    return Shares(pairs, tuple(first))
 
 
 def open_items(job: Job) -> list[OpenItem]:

@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from stagefloor.core.problems import Problem
-from stagefloor.job import disk
+from stagefloor.job.exchange.picture_folder import put
 from stagefloor.job.model import Job
-from stagefloor.job.sheets import Picture
+from stagefloor.job.pictures import Picture
+from stagefloor.job.wording import typed_texts
 
 ADD, CHANGE, REFUSE, SAME = "added", "changed", "refused", "as it is"
 Edit = Callable[[str, Callable[[Job], Job]], object]
@@ -34,6 +35,10 @@ class Plan:
 
     def of(self, state: str) -> list[Line]:
         return [line for line in self.lines if line.state == state]
+
+    def typed(self) -> tuple[str, ...]:
+        """Texts of the file that stand in its lines, and are nobody's to reword."""
+        return (*typed_texts(self.job), *(words for x in self.of(REFUSE) for words in (x.subject, x.words)))
 
     def sentence(self) -> str:
         """How many lines are added, changed, refused, already there."""
@@ -69,7 +74,8 @@ def carry_out(folder: Path, edit: Edit, name: str, planned: Callable[[Job], Plan
             raise Problem("The job was changed meanwhile, so that the file would do something else now; nothing was "
                           "taken in. Look at the list again.")
         for file_name, data in plan.files.items():
-            _put(folder / file_name, data, written)
+            if put(folder / file_name, data):
+                written.append(folder / file_name)
         done.append(plan)
         return plan.job
 
@@ -85,20 +91,3 @@ def carry_out(folder: Path, edit: Edit, name: str, planned: Callable[[Job], Plan
 
 class _Cleared(Problem):
     """Ends a transaction that is to change nothing."""
-
-
-def _put(path: Path, data: bytes, written: list[Path]) -> None:
-    """Write a file under a name of its content; one that is there already is the same."""
-    try:
-        new_folder = not path.parent.exists()
-        path.parent.mkdir(exist_ok=True)
-        if path.parent.is_symlink() or path.is_symlink():
-            raise Problem(f"'{path.parent.name}' in the job's folder leads elsewhere; put a plain folder in its place.")
-        if path.is_file() and path.read_bytes() == data:
-            return
-        written.append(path)
-        disk.replace_whole(path, data, disk.beside(path))
-        if new_folder:
-            disk.flush_folder(path.parent.parent)
-    except OSError as error:
-        raise Problem(f"The picture '{path.name}' can't be written ({error.strerror}); nothing was taken in.") from None

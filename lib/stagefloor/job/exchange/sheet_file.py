@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from stagefloor.core.problems import Problem
-from stagefloor.job.exchange.jpeg import plain_jpeg
+from stagefloor.job.exchange.picture_file import CleanPicture, clean_picture
 from stagefloor.job.exchange.preview import REFUSE, Line
 from stagefloor.job.exchange.sketch import Sketch, read_sketch
 from stagefloor.job.sheets import SITE, SURVEY
@@ -43,12 +43,12 @@ class Entry:
 
 @dataclass(frozen=True)
 class PictureIn:
-    """A photo (JPEG, cleaned) or a sketch, what it is about and its caption."""
+    """A photo (drawn anew) or a sketch, what it is about and its caption."""
 
     id: str
     about: str
     label: str
-    photo: bytes = b""
+    photo: CleanPicture | None = None
     sketch: Sketch | None = None
 
 
@@ -201,7 +201,8 @@ def _photo(data: Mapping[str, object]) -> PictureIn:
         photo = base64.b64decode(raw.encode("ascii"), validate=True)
     except (binascii.Error, ValueError):
         raise Problem("the photo itself can't be read") from None
-    return PictureIn(_name(data, "id"), _text(data.get("about", "")), _text(data.get("label", "")), plain_jpeg(photo))
+    return PictureIn(_name(data, "id"), _text(data.get("about", "")), _text(data.get("label", "")),
+                     clean_picture(photo, "this photo"))
 
 
 def _sketch(data: Mapping[str, object]) -> PictureIn:

@@ -18,6 +18,11 @@ AS_BUILT = ("box", "x", "y", "z", "modified", "note_text", "by", "date")
 PUNCH = ("label",)
 
 
+# what a topic was called once, for jobs that have it
+RENAMED = {"Mains panel position and spare ways (licensed electrician)":
+           "Power panel: position and spare ways (licensed electrician)"}
+
+
 @lru_cache(maxsize=1)
 def topics() -> dict[str, Row]:
     """The survey topics that the workbook brings along, by their words."""
@@ -26,13 +31,13 @@ def topics() -> dict[str, Row]:
 
 def fields_of_topic(topic: str) -> tuple[str, ...]:
     """The fields of the job sheet that are asked with a topic."""
-    row = topics().get(topic)
+    row = topics().get(RENAMED.get(topic, topic))
     return tuple(row.text("fields").split()) if row is not None else ()
 
 
 def rows_of_topic(topic: str) -> str:
     """The kind of record that is listed with a topic, or an empty text."""
-    row = topics().get(topic)
+    row = topics().get(RENAMED.get(topic, topic))
     return row.text("rows") if row is not None else ""
 
 

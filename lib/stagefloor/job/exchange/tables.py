@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from stagefloor.core.problems import Problem, nearest
 from stagefloor.core.units import KINDS as UNIT_KINDS
+from stagefloor.core.words import local
 from stagefloor.job import edit
 from stagefloor.job.cables import Cable
 from stagefloor.job.exchange.preview import ADD, CHANGE, REFUSE, SAME, Line, Plan
@@ -17,8 +18,8 @@ from stagefloor.job.model import RECORDS, Job
 from stagefloor.job.record import Record
 from stagefloor.job.typed import cell_text
 
-# not for people to fill in: what the workbook keeps about sheets, pictures and its own plans
-OWN = ("sheet", "taken", "picture", "planadopted", "pricing")
+# not for people to fill in: what the workbook keeps about sheets, pictures, backgrounds and its own plans
+OWN = ("sheet", "taken", "picture", "background", "planadopted", "pricing")
 TABLES = tuple(kind for kind in RECORDS if kind not in OWN)
 HEAD = re.compile(r"^(?P<words>.*?)\s*[\[(](?P<unit>[^\])]{1,12})[\])]\s*$")
 BARE = re.compile(r"^[+-−]?[\d.,/ ]+$")
@@ -45,7 +46,8 @@ def title_of(kind: str, name: str) -> str:
 
 def matched(kind: str, heads: Sequence[str]) -> tuple[Column, ...]:
     """Columns by their heads: the field's own words first, then a word that means it, then the nearest that is close."""
-    words = {_plain(w): n for n in fields_of(kind) for w in (n, title_of(kind, n))}
+    words = {_plain(w): n for n in fields_of(kind) for basis in ("US", "") for w in (local(title_of(kind, n), basis), n,
+                                                                                      title_of(kind, n))}
     also = {_plain(w): n for w, n in ALSO.items() if n in words.values()} | \
         dict.fromkeys(("name", "id", "label"), RECORDS[kind].name_field)
     plain = [_plain(_words(head)) for head in heads]
@@ -156,10 +158,16 @@ def _listed(kind: str, fields: Mapping[str, str]) -> str:
 
 
 def table(job: Job, kind: str) -> tuple[list[str], list[list[str]]]:
-    """Heads and rows of a table, every cell as it was typed."""
-    names = fields_of(kind)
-    return ([title_of(kind, n) for n in names],
-            [[cell_text(job, r, n) for n in names] for r in job.tables.get(kind, {}).values()])
+    """Heads and rows of a table, every cell as it was typed; heads and choices in the words of the job."""
+    names, basis = fields_of(kind), job.settings.basis
+    chosen = {n for n in names if shape_of(RECORDS[kind].model_fields[n]) == "choice"}
+
+    def cell(record: Record, name: str) -> str:
+        text = cell_text(job, record, name)
+        return local(text, basis) if name in chosen else text
+
+    return ([local(title_of(kind, n), basis) for n in names],
+            [[cell(r, n) for n in names] for r in job.tables.get(kind, {}).values()])
 
 
 def notes(job: Job, kind: str) -> list[str]:
@@ -176,4 +184,4 @@ def notes(job: Job, kind: str) -> list[str]:
                 if shape_of(info) == "choice" else "", "names, with commas between" if shape_of(info) == "refs" else "",
                 "a name" if shape_of(info) == "ref" else "", "yes or no" if shape_of(info) == "flag" else ""]
         lines.append(f"{title_of(kind, name)}: " + ("; ".join(s for s in said if s) or "as typed"))
-    return lines
+    return [local(line, job.settings.basis) for line in lines]

@@ -9,16 +9,18 @@ from hashlib import sha256
 
 from stagefloor.core.problems import Problem
 from stagefloor.job import edit
+from stagefloor.job.exchange.picture_file import content_name
+from stagefloor.job.exchange.picture_folder import FOLDER
 from stagefloor.job.exchange.preview import ADD, CHANGE, REFUSE, SAME, Line, Plan
 from stagefloor.job.exchange.sheet_file import Entry, PictureIn, SheetFile, shown
 from stagefloor.job.exchange.sketch import drawing
 from stagefloor.job.exchange.targets import Target, target_of
 from stagefloor.job.model import RECORDS, Job
+from stagefloor.job.pictures import Picture
 from stagefloor.job.record import Record
-from stagefloor.job.sheets import Picture, Sheet, Taken
+from stagefloor.job.sheets import Sheet, Taken
+from stagefloor.job.subjects import named
 from stagefloor.job.typed import cell_text
-
-PICTURES = "pictures"
 
 
 def planned(job: Job, file: SheetFile) -> Plan:
@@ -144,21 +146,23 @@ class _Taking:
 
     def picture(self, picture: PictureIn) -> None:
         """Take a photo or a sketch in; its file gets a name of its content."""
-        if picture.sketch is not None:
-            data, what, end = drawing(picture.sketch, picture.label or "Sketch"), "sketch", "svg"
+        if picture.photo is not None:
+            data, what, file = picture.photo.data, "photo", picture.photo.name
         else:
-            data, what, end = picture.photo, "photo", "jpg"
-        file = f"{sha256(data).hexdigest()[:24]}.{end}"
+            assert picture.sketch is not None  # a picture of a sheet is one of the two
+            data, what = drawing(picture.sketch, picture.label or "Sketch"), "sketch"
+            file = content_name(data, "svg")
         unit = edit.default_unit(self.job, "length")
+        on, to = named(self.job, picture.about)
         fields = {"label": picture.label or f"{what.capitalize()} from the {self.file.kind} sheet", "what": what,
                   "about": picture.about, "file": file, "by": self.file.by, "date": self.file.date,
-                  "dimensions": picture.sketch.words(unit) if picture.sketch is not None else ""}
+                  "dimensions": picture.sketch.words(unit) if picture.sketch is not None else "", "on": on, "to": to}
         subject = f"{what.capitalize()} {shown(picture.label)}".strip()
         lines = len(self.lines)
-        fixed = frozenset({"what", "by", "date"})
+        fixed = frozenset({"what", "by", "date", "on", "to"})
         self._take(f"picture:{picture.id}", Target(Picture.kind, "", fields, subject, fixed), fields, {})
         if any(line.state in (ADD, CHANGE) for line in self.lines[lines:]):
-            self.files[f"{PICTURES}/{file}"] = data
+            self.files[f"{FOLDER}/{file}"] = data
 
     def _say(self, state: str, subject: str, words: str = "") -> None:
         self.lines.append(Line(state, subject, words))
@@ -180,4 +184,4 @@ def _words(entry: Entry) -> str:
 
 def _listed(fields: Mapping[str, str]) -> str:
     return ", ".join(f"{name.replace('_', ' ')}: {shown(text, 60)}" for name, text in fields.items()
-                     if text and name not in ("file", "about"))
+                     if text and name not in ("file", "about", "on", "to"))

@@ -7,6 +7,7 @@ from stagefloor.readers.client.closeout_pages import (
     failures,
     given,
     lines,
+    pictures,
     state,
     test_workings,
     tests,
@@ -34,5 +35,6 @@ from stagefloor.readers.client.pages import (
 from stagefloor.readers.client.record import ClientFile
 
 __all__ = ["ClientFile", "as_built", "assumptions", "box_cards", "built_plan", "care", "change_log", "cover", "evidence",
-           "failures", "given", "handover", "lines", "old_outlets", "open_file", "price", "remarks", "revisions", "scope",
-           "served", "stage_plan", "state", "summary", "test_workings", "tests", "told_us", "user_cards", "workings"]
+           "failures", "given", "handover", "lines", "old_outlets", "open_file", "pictures", "price", "remarks", "revisions",
+           "scope", "served", "stage_plan", "state", "summary", "test_workings", "tests", "told_us", "user_cards",
+           "workings"]

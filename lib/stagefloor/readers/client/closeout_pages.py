@@ -6,6 +6,7 @@ from stagefloor.drawings.svg import clean, render, swatch
 from stagefloor.readers.client.pages import working_block
 from stagefloor.readers.client.record import BoxCard, ClientFile
 from stagefloor.readers.html import Html, bullets, facts, first_few, folded, frame, paragraph, section, table
+from stagefloor.readers.pictures import picture_groups
 
 BUILT_LEGEND = (
     ("floor box", "floor box, as built"),
@@ -224,3 +225,8 @@ def failures(file: ClientFile) -> Html:
             table("What becomes of each event", ("Box", "Event", "It", "Plug in instead", "Nothing takes"), rows),
         )
     )
+
+
+def pictures(file: ClientFile) -> Html:
+    """The pictures that were chosen for the client, below their box."""
+    return Html(picture_groups(file.pictures))

@@ -7,6 +7,7 @@ from pydantic import Field
 from stagefloor.drawings.face import BoxFace
 from stagefloor.drawings.plain import Plain
 from stagefloor.drawings.scene import StageScene
+from stagefloor.readers.pictures import ShownPicture
 
 Number = Annotated[float, Field(allow_inf_nan=False)]
 State = Literal["to do", "check", "mend", "ask the engineer", "stop (unknown)", "done"]
@@ -347,3 +348,4 @@ class ClientFile(Plain):
     closeout: Closeout = Closeout()
     workings: tuple[ShownWorking, ...] = ()
     remarks: tuple[Remark, ...] = ()
+    pictures: tuple[ShownPicture, ...] = ()

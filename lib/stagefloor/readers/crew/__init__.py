@@ -7,6 +7,7 @@ from stagefloor.readers.crew.pages import (
     diagram,
     label_sheets,
     open_file,
+    pictures,
     pull_sheets,
     routes,
     sections,
@@ -14,5 +15,5 @@ from stagefloor.readers.crew.pages import (
 )
 from stagefloor.readers.crew.record import CrewFile
 
-__all__ = ["CrewFile", "all_labels", "before_you_start", "cut_list", "diagram", "label_sheets", "open_file", "pull_sheets",
-           "routes", "sections", "trim_outs"]
+__all__ = ["CrewFile", "all_labels", "before_you_start", "cut_list", "diagram", "label_sheets", "open_file", "pictures",
+           "pull_sheets", "routes", "sections", "trim_outs"]

@@ -13,6 +13,7 @@ from stagefloor.drawings.svg import clean, render, swatch
 from stagefloor.readers.crew.record import CrewFile, LabelSheetCard, PullSheetCard, TrimOutCard
 from stagefloor.readers.html import Html, bullets, facts, folded, frame, paragraph, table
 from stagefloor.readers.html import section as block
+from stagefloor.readers.pictures import picture_groups
 
 PAGE_FILE = "STAGEFLOOR_PAGE_FILE"
 
@@ -139,3 +140,8 @@ def _section(record: RacewaySection, number: int) -> str:
     listed = ", ".join(f"{i} {c.label}" for i, c in enumerate(record.cables, 1))
     return (f'<figure><figcaption>{clean(record.title)}</figcaption>{render(section(record), f"section{number}")}'
             f"{paragraph(listed)}</figure>")
+
+
+def pictures(file: CrewFile) -> Html:
+    """The pictures that were chosen for the crew, below their box."""
+    return Html(picture_groups(file.pictures))

@@ -10,6 +10,7 @@ from stagefloor.drawings.line_diagram import LineDiagram
 from stagefloor.drawings.plain import Plain
 from stagefloor.drawings.route_plan import RoutePlan
 from stagefloor.drawings.section import RacewaySection
+from stagefloor.readers.pictures import ShownPicture
 
 Number = Annotated[int, Field(ge=0)]
 
@@ -171,3 +172,4 @@ class CrewFile(Plain):
     sections: tuple[RacewaySection, ...] = ()
     remarks: tuple[Remark, ...] = ()
     cautions: tuple[str, ...] = ()
+    pictures: tuple[ShownPicture, ...] = ()

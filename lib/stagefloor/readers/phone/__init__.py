@@ -16,15 +16,15 @@ SCRIPTS = {"survey": ("base.js", "pictures.js", "survey.js"), "site": ("base.js"
 NEUTRAL = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
 
 
-def page(kind: str, title: str, record: Plain) -> str:
-    """The page of a sheet as text. `kind`: 'survey' or 'site'; `record`: its file."""
+def page(kind: str, title: str, record: Plain, language: str = "en-GB") -> str:
+    """The page of a sheet as text. `kind`: 'survey' or 'site'; `record`: its file; `language`: its tag."""
     script = "\n".join((HERE / name).read_text("utf-8") for name in SCRIPTS[kind])
     style = (HERE / "base.css").read_text("utf-8")
     data = record.model_dump_json().translate(NEUTRAL)
     policy = (f"default-src 'none'; script-src {_digest(script)}; style-src {_digest(style)}; img-src data: blob:; "
               "base-uri 'none'; form-action 'none'")
     return f"""<!DOCTYPE html>
-<html lang="en-GB">
+<html lang="{language}">
 <head>
 <meta charset="utf-8">
 <meta http-equiv="Content-Security-Policy" content="{policy}">

@@ -53,7 +53,7 @@ function testCard(line, test, redraw) {
   show(value);
   const earlier = [...test.before, ...list.slice(0, -1).map(({ fields }) => `${fields.value} ${fields.result} ${fields.date}`.trim())];
   return el("section", { class: "card" },
-    el("h2", {}, test.test[0].toUpperCase() + test.test.slice(1)),
+    el("h2", {}, test.shown[0].toUpperCase() + test.shown.slice(1)),
     test.expected || test.limit
       ? el("p", {}, [test.expected ? `Expect about ${test.expected}` : "", test.limit ? `limit: ${test.limit}` : ""].filter(Boolean).join("; "), ".")
       : null,
@@ -149,13 +149,13 @@ function lineView(id) {
     facts(["Kind", line.kind], ["Starts", line.starts], ["Ends", line.ends], ["Cable", line.cable], ["Way", line.way],
       ["Length", line.length], ["Old line", line.reused]),
     line.by_electrician
-      ? el("div", { class: "caution" }, el("p", {}, "Mains: only the licensed electrician opens and tests it. Enter only that it was done, and by whom."))
+      ? el("div", { class: "caution" }, el("p", {}, "Power: only the licensed electrician opens and tests it. Enter only that it was done, and by whom."))
       : null,
     ...line.tests.map((test) => testCard(line, test, show)),
     el("section", { class: "card" }, el("h2", {}, "Length as built"),
       textField("Measured length", valueOf(lengthId, "typed_length", line.measured),
         (text) => enter(lengthId, { on: "length", fields: { circuit: line.id }, was: { typed_length: line.measured } }, "typed_length", text),
-        { hint: given.unit === "ft" ? "for example 52' 6\"; a bare number is feet" : "for example 16.2 m; a bare number is metres" })),
+        { hint: given.unit === "ft" ? "for example 52' 6\"; a bare number is feet" : "for example 16.2 m; a bare number is in m" })),
     problemField(`Line ${line.label}`),
   ];
 }

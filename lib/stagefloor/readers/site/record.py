@@ -12,12 +12,14 @@ Number = Annotated[float, Field(allow_inf_nan=False)]
 class Test(Plain):
     """One test of a line: how it is made, what to expect, its limits in words and in the unit of the test.
 
+    `test` names it in the workbook, `shown` on the sheet.
     `outcomes`: words for a reading that fits, is above and is below the limits. `before`: readings that are there.
     """
 
     __test__ = False  # not a test of the test runner
 
     test: str
+    shown: str = ""
     method: str = ""
     unit: str = ""
     expected: str = ""

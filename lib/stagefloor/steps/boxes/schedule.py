@@ -110,7 +110,11 @@ def smallest(job: Job, c: Contents, surface: str) -> Layout | None:
 
 def layout(job: Job, box: Box) -> Layout | None:
     """The layout of a box: in its chosen model, or in the smallest that takes it; None if nothing does."""
-    c = contents(job, points_of(job, box))
+    return layout_of(job, box, contents(job, points_of(job, box)))
+
+
+def layout_of(job: Job, box: Box, c: Contents) -> Layout | None:
+    """As `layout`, for contents that are known."""
     chosen = job.find(BoxModel, box.model) if box.model else None
     return layout_in(chosen, c) if chosen is not None else smallest(job, c, box.surface)
 
@@ -118,26 +122,33 @@ def layout(job: Job, box: Box) -> Layout | None:
 def reconciled(job: Job) -> Job:
     """The job with openings, circuits and cables that follow the need of every box that is not built yet."""
     job = _only_box_serves(job)
+    # in the order in which they were made, so that a smaller need retires the newest
+    have: dict[str, list[Opening]] = {}
+    for opening in job.all(Opening):
+        if opening.state != "retired":
+            have.setdefault(opening.box, []).append(opening)
     for box in job.boxes():
         if box.state not in FIXED_STATES:
-            job = _openings_follow(job, box)
+            job = _openings_follow(job, box, have.get(box.id, []))
     return _lines_follow(job)
 
 
 def _only_box_serves(job: Job) -> Job:
-    """In a job with one box, points whose place nobody has entered plug into it: the smallest job needs no more."""
+    """In a job with one box, points whose place nobody has entered plug into it: the smallest job needs no more.
+
+    A row just begun has neither a place nor a need, and waits for its place.
+    """
     boxes = job.boxes()
     if len(boxes) != 1 or boxes[0].state in FIXED_STATES:
         return job
-    more = [p.id for p in job.all(Point) if p.x is None and p.y is None and p.id not in boxes[0].points]
+    more = [p.id for p in job.all(Point) if p.x is None and p.y is None and p.counts() and p.id not in boxes[0].points]
     return job.with_records([boxes[0].model_copy(update={"points": (*boxes[0].points, *more)})]) if more else job
 
 
-def _openings_follow(job: Job, box: Box) -> Job:
-    plan = layout(job, box)
-    wanted = contents(job, points_of(job, box)).openings
-    # in the order in which they were made, so that a smaller need retires the newest
-    have = [o for o in job.all(Opening) if o.box == box.id and o.state != "retired"]
+def _openings_follow(job: Job, box: Box, have: Sequence[Opening]) -> Job:
+    """`have`: the box's openings that are not retired."""
+    needed = contents(job, points_of(job, box))
+    plan, wanted = layout_of(job, box, needed), needed.openings
     changed: list[Opening] = []
     kept: list[Opening] = []
     for kind in KINDS:
@@ -155,12 +166,13 @@ def _openings_follow(job: Job, box: Box) -> Job:
         if fits and (o.bay, o.slot) not in taken:
             taken.add((o.bay, o.slot))
             placed.append(o)
-    homeless = [o for o in kept if o not in placed]
+    housed = {o.id for o in placed}
+    homeless = [o for o in kept if o.id not in housed]
     short = _short(box)
     missing = [k for k in KINDS for _ in range(wanted.get(k, 0) - sum(o.what == k for o in kept))]
     job, ids = job.new_ids(Opening, len(missing))
     gone = {o.id for o in changed}
-    used_labels = {o.label for o in job.all(Opening) if o.state != "retired" and o.id not in gone}
+    used_labels = {o.label for o in job.all(Opening) if o.state != "retired" and o.id not in gone} if missing else set()
     fresh = []
     for kind, new_id in zip(missing, ids, strict=True):
         label = next_label(f"{short}-{connections()[kind].letter}", used_labels)
@@ -170,7 +182,7 @@ def _openings_follow(job: Job, box: Box) -> Job:
         bay, slot = spots if spots else (0, 0)
         if (bay, slot) != (0, 0):
             taken.add((bay, slot))
-        if (o.bay, o.slot) != (bay, slot) or o in fresh:
+        if (o.bay, o.slot) != (bay, slot) or o.id in ids:
             changed.append(o.model_copy(update={"bay": bay, "slot": slot}))
     return job.with_records(changed) if changed else job
 

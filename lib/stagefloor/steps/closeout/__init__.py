@@ -16,6 +16,7 @@ from stagefloor.steps.closeout.handover import (
     Part,
     completeness,
     default_documents,
+    overdue,
 )
 from stagefloor.steps.closeout.line_tests import (
     BY_LICENSED,
@@ -77,6 +78,7 @@ __all__ = [
     "meanings",
     "open_items",
     "out_of_service",
+    "overdue",
     "possible_tests",
     "preview",
     "read_file",

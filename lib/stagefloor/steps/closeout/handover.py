@@ -3,19 +3,23 @@
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from stagefloor.job.boxes import Box
 from stagefloor.job.closeout import Document, HoldPoint, Punch, Spare, Training
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import OldOutlet
+from stagefloor.job.subjects import pictures_of
 from stagefloor.reference.tables import load
 from stagefloor.steps.closeout.built import as_built
 from stagefloor.steps.closeout.line_tests import required_tests
 from stagefloor.steps.closeout.readings import ReadingJudged, judge
-from stagefloor.steps.closeout.warranties import warranty_terms
+from stagefloor.steps.closeout.warranties import read_day, warranty_terms
 
 TESTER, ELECTRICIAN, CREW, NOBODY = "the tester", "the licensed electrician", "the crew", "nobody named yet"
 ANSWER = "the maker or the inspector"
+# Hold points after which nobody can look any more.
+COVERED = {"pour": "before the pour", "deck": "before the deck closes it", "finish": "before the finish covers it"}
 PARTS = ("old lines tested first", "tests", "as-built positions", "drilled enclosures", "hold points", "documents",
          "spares and keys", "training", "warranties", "punch items")
 
@@ -201,7 +205,7 @@ def _hold_points(job: Job) -> list[Need]:
     return [
         Need(
             "hold points",
-            not (lacking := _lacking(p)),
+            not (lacking := _lacking(job, p)),
             p.name,
             f"Hold point '{p.name}', before {p.when}: " + (lacking or "released") + ".",
             _who(p.by),
@@ -211,13 +215,28 @@ def _hold_points(job: Job) -> list[Need]:
     ]
 
 
-def _lacking(p: HoldPoint) -> str:
-    """What a hold point lacks: a name, a date, what was seen; a photo or a number will do for the last."""
+def _lacking(job: Job, p: HoldPoint) -> str:
+    """What a hold point lacks: a name, a date, what was seen.
+
+    A measure, a report number, or a picture that is not dated after the release will do for the last. Pictures before
+    concrete or floor covers a box: common practice, no source.
+    """
+    pictures = pictures_of(job, HoldPoint.kind, p.id)
+    noted = bool(p.evidence.strip() or p.photo.strip())
     if not p.by.strip():
-        return "not released yet"
+        covered = p.when in COVERED and not noted and not pictures
+        return "not released yet" + (f", and no picture of it {COVERED[p.when]}" if covered else "")
     if not p.date.strip():
         return f"released by {p.by} without a date"
-    return "" if p.evidence.strip() or p.photo.strip() else f"released by {p.by} without evidence of what was seen"
+    released = read_day(p.date)
+    late = [x for x in pictures if released and (taken := read_day(x.date)) and taken > released]
+    if noted or len(late) < len(pictures):
+        return ""
+    if late:
+        return (f"released by {p.by} on {p.date}, and every picture of it is dated later, the first {late[0].date}: "
+                "evidence of what was seen before is missing")
+    return f"released by {p.by} without evidence of what was seen" + (
+        f", such as a picture taken {COVERED[p.when]}" if p.when in COVERED else "")
 
 
 def _documents(job: Job) -> list[Need]:
@@ -237,6 +256,12 @@ def _documents(job: Job) -> list[Need]:
         )
         for d in papers
     ]
+
+
+def overdue(job: Job, today: date) -> list[Punch]:
+    """Punch items that are open past their date, the longest first; a due date is read if typed as 2026-05-31."""
+    late = [(due, p) for p in job.all(Punch) if not p.closed.strip() and (due := read_day(p.due)) and due < today]
+    return [p for _, p in sorted(late, key=lambda x: x[0])]
 
 
 def _punch(job: Job) -> list[Need]:

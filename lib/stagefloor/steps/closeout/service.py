@@ -9,6 +9,8 @@ from stagefloor.job.boxes import Box, Opening
 from stagefloor.job.cables import Circuit
 from stagefloor.job.closeout import AsBuilt, Punch
 from stagefloor.job.model import Job
+from stagefloor.job.pictures import Picture
+from stagefloor.job.record import Record
 from stagefloor.job.sheet import OldOutlet
 from stagefloor.steps.cables import Line
 from stagefloor.steps.closeout.readings import ReadingJudged
@@ -16,7 +18,9 @@ from stagefloor.steps.closeout.readings import ReadingJudged
 
 @dataclass(frozen=True)
 class ServiceRecord:
-    """All that is known of one line. `way`: its legs in order, from the rack; `closed_by`: who made the last good tests."""
+    """All that is known of one line. `way`: its legs in order, from the rack; `closed_by`: who made the last good tests;
+    `pictures`: ids of the pictures of the line, its box, and their defects.
+    """
 
     label: str
     kind: str
@@ -31,6 +35,7 @@ class ServiceRecord:
     photos: tuple[str, ...]
     closed_by: tuple[str, ...]
     old_line: str = ""
+    pictures: tuple[str, ...] = ()
 
 
 def labels(job: Job) -> list[str]:
@@ -82,4 +87,10 @@ def _record(job: Job, circuit: Circuit, line: Line | None, judged: Sequence[Read
         tuple(f"{p.name}: " + (f"closed {p.closed}" + (f" by {p.closed_by}" if p.closed_by else "") if p.closed.strip()
                                else f"open, {p.owner or 'nobody named yet'}") for p in defects),
         tuple(dict.fromkeys(x for x in (*(e.photo for e in built), *(p.photo for p in defects)) if x.strip())),
-        tuple(dict.fromkeys(j.by for j in tests if j.good and j.by.strip())), old.name if old else "")
+        tuple(dict.fromkeys(j.by for j in tests if j.good and j.by.strip())), old.name if old else "",
+        _pictures(job, circuit, box, (*built, *defects)))
+
+
+def _pictures(job: Job, circuit: Circuit, box: Box | None, records: Sequence[Record]) -> tuple[str, ...]:
+    homes = [(r.kind, r.id) for r in (circuit, box, *records) if r is not None]
+    return tuple(p.id for p in job.all(Picture) if (p.on, p.to) in homes)

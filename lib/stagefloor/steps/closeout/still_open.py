@@ -23,7 +23,7 @@ BLOCKS = {
 
 CURES = {
     "as-built positions": "Measure each from the origin and enter across, up and height.",
-    "hold points": "Enter who released it, when, on what evidence.",
+    "hold points": "Enter who released it, when, on what evidence; a picture that was taken before counts.",
     "documents": "Ask who owes it; enter the date received.",
     "spares and keys": "Hand it over; enter to whom and when.",
     "training": "Hold it; enter who was there and when.",

@@ -42,7 +42,7 @@ def last_day(first: date, months: int) -> date:
 
 
 def _term(w: Warranty) -> WarrantyTerm:
-    first = _read(w.date)
+    first = read_day(w.date)
     months = w.months if w.months is not None and 0 < w.months <= MOST_MONTHS and w.months == int(w.months) else None
     missing = [x for x, there in ((f"the date of {w.starts}", first), ("whole months that it runs", months)) if not there]
     if first is None or months is None:
@@ -53,7 +53,8 @@ def _term(w: Warranty) -> WarrantyTerm:
                         f"{w.name}: from {w.starts} on {first.isoformat()} through {last.isoformat()}.", w.contact)
 
 
-def _read(text: str) -> date | None:
+def read_day(text: str) -> date | None:
+    """A day typed as 2026-03-04; None for anything else."""
     try:
         return date.fromisoformat(text) if _DATE.match(text) else None
     except ValueError:

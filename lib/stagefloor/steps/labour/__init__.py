@@ -21,6 +21,7 @@ from stagefloor.steps.labour.materials import MaterialCost, Offer, begun, offers
 from stagefloor.steps.labour.order import WorkOrder, WorkStep, order_of_work
 from stagefloor.steps.labour.payments import Instalment, applications, schedule
 from stagefloor.steps.labour.price import LabourCost, SectionPrice, Selling
+from stagefloor.steps.labour.price_move import PriceMove, price_move
 from stagefloor.steps.labour.price_page import PricePage, price_page
 from stagefloor.steps.labour.quantities import counted
 from stagefloor.steps.labour.risk import RiskCost
@@ -36,6 +37,7 @@ __all__ = [
     "Lesson",
     "MaterialCost",
     "Offer",
+    "PriceMove",
     "PricePage",
     "PricedChange",
     "RiskCost",
@@ -61,6 +63,7 @@ __all__ = [
     "offers",
     "open_items",
     "order_of_work",
+    "price_move",
     "price_page",
     "priced_changes",
     "ruling_dates",

@@ -167,19 +167,24 @@ def issued(job: Job, base: Estimate, quantities: Mapping[str, float], label: str
                                      "total": str(base.selling.total), "quantities": text}])[0]
 
 
-def since_issue(job: Job, quantities: Mapping[str, float]) -> tuple[IssuedPrice | None, list[tuple[str, float]]]:
-    """The last issued price, and how each quantity differs now: (name, more or less), in pieces or metres."""
-    rows = job.all(IssuedPrice)
-    if not rows:
-        return None, []
+def issued_quantities(row: IssuedPrice) -> dict[str, float]:
+    """The quantities that an issued price rests on, in pieces or metres."""
     then: dict[str, float] = {}
-    for line in rows[-1].quantities.splitlines():
+    for line in row.quantities.splitlines():
         name, _, amount = line.rpartition(" = ")
         try:
             then[name] = float(amount)
         except ValueError:
             continue  # a line that someone wrote over says nothing
-    found = []
+    return then
+
+
+def since_issue(job: Job, quantities: Mapping[str, float]) -> tuple[IssuedPrice | None, list[tuple[str, float]]]:
+    """The last issued price, and how each quantity differs now: (name, more or less), in pieces or metres."""
+    rows = job.all(IssuedPrice)
+    if not rows:
+        return None, []
+    then, found = issued_quantities(rows[-1]), []
     for name in sorted({*then, *quantities}):
         difference = quantities.get(name, 0.0) - then.get(name, 0.0)
         if abs(difference) > max(1e-4, 1e-5 * then.get(name, 0.0)):

@@ -20,14 +20,14 @@ from stagefloor.steps.labour.rows import RowProblem
 
 NOBODY = "nobody named yet"
 ELECTRICIAN = "the licensed electrician"
-AGREE, SURVEY, SCAN = "Agree mains, permit and dates", "Survey the site", "Scan the floor"
+AGREE, SURVEY, SCAN = "Agree power, permit and dates", "Survey the site", "Scan the floor"
 ORDERED, OLD = "Order boxes and panels", "Test old lines, take out old outlets"
 OPENED, RUN = "Open the floor and set boxes and panels", "Raceways and pull strings"
 PULL, END, TEST = "Pull cables", "Terminate and label", "Test lines"
 COMMISSION, TRAIN, PAPERS = "Commission", "Train the venue's people", "Handover papers"
-PERMIT, DEAD = "Permit and mains agreed", "Breaker off, locked and proved dead"
+PERMIT, DEAD = "Permit and power agreed", "Breaker off, locked and proved dead"
 STRINGS, FINISH = "Raceways in, strings proved", "Before the floor finish"
-LIVE, EVENT = "Breaker on, after the mains test", "Before the first event"
+LIVE, EVENT = "Breaker on, after the electrician's test", "Before the first event"
 
 
 @dataclass(frozen=True)
@@ -62,6 +62,9 @@ STAGES = (
     Stage(PAPERS, ("document sets",), (TEST,)),
     Stage(EVENT, (), (COMMISSION, TRAIN, PAPERS, LIVE), hold=True),
 )
+# what these were called once, for jobs that name them
+RENAMED = {"Agree mains, permit and dates": AGREE, "Permit and mains agreed": PERMIT,
+           "Breaker on, after the mains test": LIVE}
 OTHER = "Travel, supervision and other"
 
 
@@ -208,7 +211,8 @@ def _put(row: WorkTask, steps: dict[str, WorkStep], after: dict[str, list[str]],
 
 
 def _meant(word: str, steps: Mapping[str, WorkStep]) -> str | None:
-    return next((n for n in steps if n.lower() == word.strip().lower()), None)
+    word = RENAMED.get(word.strip(), word.strip())
+    return next((n for n in steps if n.lower() == word.lower()), None)
 
 
 def _present(name: str, steps: Mapping[str, WorkStep]) -> list[str]:

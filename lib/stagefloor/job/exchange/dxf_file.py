@@ -1,0 +1,103 @@
+"""Outlines of a DXF drawing: what stands in its model space on layers that are on, blocks unfolded, curves flattened."""
+
+import io
+
+from ezdxf import path, recover, units
+from ezdxf.disassemble import recursive_decompose
+from ezdxf.document import Drawing
+from ezdxf.entities.dxfentity import DXFEntity
+from ezdxf.enums import InsertUnits
+from ezdxf.filemanagement import read
+
+from stagefloor.core.problems import Problem
+from stagefloor.job.exchange.outlines import FINENESS, MOST_POINTS, Budget, Outlines, on_grid
+
+MOST_ENTITIES = 100_000  # in the file
+MOST_UNFOLDED = 60_000  # with the content of each block where it is used
+MOST_NESTED = 40
+NO_DXF = "is no DXF drawing that can be read, or it is cut off; save it as DXF (ASCII) again, or save the sheet as a PDF."
+CURVES = {"LINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE", "LWPOLYLINE", "POLYLINE", "SOLID", "TRACE", "3DFACE"}
+UNIT_WORDS = {1: "inches", 2: "feet", 3: "miles", 4: "millimetres", 5: "centimetres", 6: "metres", 7: "kilometres",
+              10: "yards", 14: "decimetres"}
+
+
+def outlines(data: bytes, name: str) -> Outlines:
+    """The outlines of a DXF drawing; its header's units ($INSUNITS) tell the length of its unit, if they tell one."""
+    if b"Binary DXF" in data[:40]:
+        raise Problem(f"{name} is a binary DXF; save it as DXF (ASCII).")
+    if not data.rstrip().endswith(b"EOF"):
+        raise Problem(f"{name} {NO_DXF}")
+    codes = data.splitlines()[::2]
+    if sum(code.strip() == b"0" for code in codes) > MOST_ENTITIES:
+        raise Problem(f"{name} has more than {MOST_ENTITIES:,} parts; switch off or delete what is not needed (furniture, "
+                      "hatching, text), and save it again, or save the sheet as a PDF.")
+    try:
+        document = _document(data)
+        lines = _lines(document, name)
+        unit = int(document.header.get("$INSUNITS", 0))
+        metres = units.conversion_factor(InsertUnits(unit), InsertUnits.Meters) if unit in UNIT_WORDS else None
+    except Problem:
+        raise
+    except Exception:  # a foreign reader on a foreign file: whatever it stumbles over, the file can't be read
+        raise Problem(f"{name} {NO_DXF}") from None
+    return on_grid(lines, name, down=False, metres=metres, unit=UNIT_WORDS.get(unit, ""))
+
+
+def _document(data: bytes) -> Drawing:
+    try:
+        return read(io.StringIO(data.decode("utf-8"), newline=None))  # twice as fast, for a drawing without a fault
+    except Exception:  # of an older encoding, or with something to be mended
+        return recover.read(io.BytesIO(data))[0]
+
+
+def _lines(document: Drawing, name: str) -> list[list[tuple[float, float]]]:
+    _check_nesting(document, name)
+    budget = Budget(name, MOST_UNFOLDED, "parts, blocks unfolded")
+    hidden = {layer.dxf.name.lower() for layer in document.layers if layer.is_off() or layer.is_frozen()} | {"defpoints"}
+    found = []
+    for entity in recursive_decompose(document.modelspace()):
+        budget.spend()
+        if entity.dxftype() in CURVES and not _hidden(entity, hidden):
+            found.append(path.make_path(entity))
+    corners = [v for one in found for v in one.control_vertices()]
+    if not corners:
+        return []
+    longest = max(max(v.x for v in corners) - min(v.x for v in corners),
+                  max(v.y for v in corners) - min(v.y for v in corners))
+    points = Budget(name, MOST_POINTS, "points, curves flattened")
+    lines = []
+    for one in found:
+        for part in one.sub_paths():
+            line = []
+            for v in part.flattening(max(longest / FINENESS, 1e-12)):
+                points.spend()
+                line.append((v.x, v.y))
+            lines.append(line)
+    return lines
+
+
+def _hidden(entity: DXFEntity, hidden: set[str]) -> bool:
+    return str(entity.dxf.get("layer", "0")).lower() in hidden or bool(entity.dxf.get("invisible", 0))
+
+
+def _check_nesting(document: Drawing, name: str) -> None:
+    """A Problem if blocks hold themselves, or unfold to more than is read: counted before anything is unfolded."""
+    known: dict[str, int] = {}
+
+    def size(block_name: str, within: tuple[str, ...]) -> int:
+        key = block_name.lower()
+        if key in within or len(within) > MOST_NESTED:
+            raise Problem(f"{name} has a block that holds itself, or blocks {MOST_NESTED} deep; it can't be unfolded. Save "
+                          "the sheet as a PDF.")
+        if key not in known:
+            block = document.blocks.get(block_name)
+            known[key] = 1 + sum(part(e, (*within, key)) for e in block) if block is not None else 1
+        return known[key]
+
+    def part(entity: DXFEntity, within: tuple[str, ...]) -> int:
+        if entity.dxftype() != "INSERT":
+            return 1
+        rows, columns = (max(1, int(entity.dxf.get(n, 1))) for n in ("row_count", "column_count"))
+        return rows * columns * size(str(entity.dxf.get("name", "")), within)
+
+    Budget(name, MOST_UNFOLDED, "parts, blocks unfolded").spend(sum(part(e, ()) for e in document.modelspace()))
