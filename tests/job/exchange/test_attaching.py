@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 
 from stagefloor.core.problems import Problem
-from stagefloor.job import edit, store
+from stagefloor.job import disk, edit, store
 from stagefloor.job.exchange import picture_folder
 from stagefloor.job.exchange.attaching import attached
 from stagefloor.job.exchange.picture_file import CleanPicture, clean_picture
@@ -156,19 +156,19 @@ def test_a_file_that_is_far_too_large_is_not_read_whole(folder: Path) -> None:
         read_picture(folder, path.name)
 
 
-@pytest.mark.parametrize(("failing", "code", "words"), [
-    ("fsync", errno.ENOSPC, "No space left"), ("replace", errno.EROFS, "Read-only"), ("fsync", errno.EIO, "Input/output")])
-def test_a_full_or_read_only_disk_leaves_nothing_half_done(folder: Path, monkeypatch: pytest.MonkeyPatch, failing: str,
-                                                          code: int, words: str) -> None:
+@pytest.mark.parametrize(("code", "words"), [
+    (errno.ENOSPC, "No space left"), (errno.EROFS, "Read-only"), (errno.EIO, "Input/output")])
+def test_a_full_or_read_only_disk_leaves_nothing_half_done(folder: Path, monkeypatch: pytest.MonkeyPatch, code: int,
+                                                          words: str) -> None:
     add(folder, [picture("navy")])
     there, edits = sorted((folder / FOLDER).iterdir()), store.edits(folder)
     calls = []
 
     class Failing:
-        """The os module, whose second call of one name fails."""
+        """The os module, which can't put a second file in its place."""
 
         def __getattr__(self, name: str) -> object:
-            if name != failing:
+            if name != "replace":
                 return getattr(os, name)
 
             def call(*given: object) -> object:
@@ -178,7 +178,7 @@ def test_a_full_or_read_only_disk_leaves_nothing_half_done(folder: Path, monkeyp
                 return getattr(os, name)(*given)
             return call
 
-    monkeypatch.setattr(picture_folder, "os", Failing())
+    monkeypatch.setattr(disk, "os", Failing())
     with pytest.raises(Problem, match=words) as told:
         add(folder, [picture("teal"), picture("olive")])
     assert "nothing was taken in" in told.value.sentence
@@ -191,7 +191,7 @@ def test_a_job_that_can_not_be_saved_takes_its_files_back(folder: Path, monkeypa
     def full_disk(*_: object) -> None:
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
-    monkeypatch.setattr(store, "_write", full_disk)
+    monkeypatch.setattr(store, "_note", full_disk)
     with pytest.raises(Problem, match="could not be saved"):
         add(folder, [picture("navy")])
     assert list((folder / FOLDER).iterdir()) == []
