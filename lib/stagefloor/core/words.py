@@ -29,6 +29,7 @@ ELSEWHERE = {
     "trade size": "size", "color": "colour"}
 _TAG = re.compile(r"(<style\b.*?</style>|<script\b.*?</script>|<[^>]*>)", re.DOTALL | re.IGNORECASE)
 _READ_OUT = re.compile(r'\b((?:title|alt|aria-label|placeholder|data-label)=")([^"]*)(")')
+PARTS_KEPT = 20_000
 QUOTED = r"(?<!\w)'[^']*'(?!\w)"  # not the apostrophe of a word
 
 
@@ -43,6 +44,13 @@ def _swaps(basis: str) -> tuple[dict[str, str], re.Pattern[str]]:
     pairs = {a.lower(): b for a, b in _pairs(basis).items()}
     longest = sorted(pairs, key=len, reverse=True)
     return pairs, re.compile(rf"(?<![\w-])(?:{'|'.join(map(re.escape, longest))})(?![\w-])", re.IGNORECASE)
+
+
+@lru_cache(maxsize=2)
+def _stems(basis: str) -> tuple[str, ...]:
+    """Some word of these stands in every text that a swap could change; looked for before anything slower."""
+    first = {t.split()[0] for t in _swaps(basis)[0]}
+    return tuple(w for w in first if not any(other in w for other in first - {w}))
 
 
 @lru_cache(maxsize=1)
@@ -88,10 +96,8 @@ class Words:
 
     def __init__(self, basis: str, typed: Iterable[str] = ()) -> None:
         self.basis = basis
-        kept = sorted({t.strip() for t in typed if endangered(t)}, key=len, reverse=True)
-        typed_texts = [rf"(?<!\w){re.escape(t)}(?!\w)" for t in kept]
-        self._left = re.compile(f"({'|'.join([*typed_texts, QUOTED])})")
-        self._term = _swaps("US" if basis == "US" else "")[1]
+        kept = sorted({t.strip() for t in typed if endangered(t)}, key=lambda t: (-len(t), t))
+        self._own = _own_words("US" if basis == "US" else "", tuple(kept))
 
     @property
     def language(self) -> str:
@@ -105,13 +111,36 @@ class Words:
 
     def text(self, text: str) -> str:
         """A plain text, with typed texts in it or without."""
-        if not self._term.search(text):
-            return text
-        return "".join(part if i % 2 else local(part, self.basis) for i, part in enumerate(self._left.split(text)))
+        return self._own.text(text)
 
     def html(self, page: str) -> str:
         """HTML or SVG: what is read and what a screen reader says; tags, styles and scripts stay."""
-        return "".join(self._tag(part) if i % 2 else self._escaped(part) for i, part in enumerate(_TAG.split(page)))
+        return "".join(map(self._own.part, _TAG.split(page)))
+
+
+class _Swapper:
+    """What turns texts into those of one vocabulary; pages repeat themselves from edit to edit, and so parts are kept."""
+
+    def __init__(self, basis: str, kept: tuple[str, ...]) -> None:
+        self._basis, self._kept, self._stems = basis, kept, _stems(basis)
+        self._parts: dict[str, str] = {}
+
+    def text(self, text: str) -> str:
+        low = text.lower()
+        if not any(stem in low for stem in self._stems):
+            return text
+        typed = [rf"(?<!\w){re.escape(t)}(?!\w)" for t in self._kept if t in text]
+        left = re.split(f"({'|'.join([*typed, QUOTED])})", text)
+        return "".join(part if i % 2 else local(part, self._basis) for i, part in enumerate(left))
+
+    def part(self, part: str) -> str:
+        """A tag of a page, or what stands between two."""
+        found = self._parts.get(part)
+        if found is None:
+            if len(self._parts) >= PARTS_KEPT:
+                self._parts.clear()
+            found = self._parts[part] = self._tag(part) if part[:1] == "<" else self._escaped(part)
+        return found
 
     def _tag(self, tag: str) -> str:
         if tag[:6].lower() in ("<style", "<scrip"):
@@ -119,8 +148,9 @@ class Words:
         return _READ_OUT.sub(lambda m: m[1] + self._escaped(m[2]) + m[3], tag)
 
     def _escaped(self, part: str) -> str:
-        if not self._term.search(part):
-            return part
         plain = unescape(part)
         words = self.text(plain)
         return part if words == plain else escape(words)
+
+
+_own_words = lru_cache(maxsize=8)(_Swapper)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from stagefloor.core.problems import Problem
+from stagefloor.job.background import Background
 from stagefloor.job.exchange.picture_folder import put
 from stagefloor.job.model import Job
 from stagefloor.job.pictures import Picture
@@ -62,7 +63,7 @@ def carry_out(folder: Path, edit: Edit, name: str, planned: Callable[[Job], Plan
 
     def clear(job: Job) -> Job:
         """Under the lock: take away what was written, unless someone else's edit counts on it by now."""
-        held = {p.file for p in job.all(Picture)}
+        held = {p.file for p in (*job.all(Picture), *job.all(Background))}
         for path in written:
             if path.name not in held:
                 path.unlink(missing_ok=True)
