@@ -74,7 +74,7 @@ class Live:
         """Show another step through the bar at the top, as a user does, and wait until it is ready."""
         if self.page.locator(f"{STEP}[data-jp-item-name='step-{step}'] [aria-current=step]").count():
             return
-        name = step.replace("_", " ").capitalize()
+        name = "Lab" if step == "labour" else step.replace("_", " ").capitalize()  # Labor in US jobs
         self.page.locator(f"{STEP}.jp-NotebookPanel-toolbar").get_by_text(name).click()
         self.wait_ready(step)
 

@@ -40,9 +40,9 @@ PLANTED = [
     # cover 13 x 15 in about (-9.5, -3) ft, zone x -10 .. -7, y -6 .. -2.5: 12.5 in across, 13.5 in up; the smaller counts
     ("box-in-zone", "Floor box FB-A1", "step unit in the event School show", "1' 0 1/2\"", "keep-clear", "move it", MEND),
     # joist faces at 0.5 ft -+ 0.75 in, cutout to 0.5 ft
-    ("box-on-joist", "Floor box FB-A8", "cuts into a joist", "0.06 ft", "joists", '2" (0.17 ft) to stage right', MEND),
+    ("box-on-joist", "Floor box FB-A8", "cuts into a joist", '3/4"', "joists", '2" to stage right', MEND),
     # beam at 20 ft with 3 in each side, cutout 20 in about 20 ft: all 6 in; to clear it 10 + 3 in = 1.08 ft
-    ("box-on-bearing", "Floor box FB-A9", "beam B", '6"', "bearing", "1.08 ft", MEND),
+    ("box-on-bearing", "Floor box FB-A9", "beam B", '6"', "bearing", "1' 1\"", MEND),
     # T2 to U1 at x = 0 under the trap, x -2 .. 2: 2 x (2 + 1) ft
     ("raceway-under-zone", "Raceway T2–U1", "under the trap", "6' more on each of 14 lines", "keep-clear", "round", MEND),
     # points at x = -7 and 7, y = 9; box at (0, 9); reach 6 ft

@@ -147,7 +147,7 @@ def test_an_old_line_is_tested_before_it_is_used_again() -> None:
     job, (line,) = add(job, "circuit", [{"label": "M1", "what": "microphone", "reused": old}])
     job, _ = add(job, "reading", [{"circuit": line, "test": "polarity", "result": "pass"}])
     (item,) = [i for i in closeout.open_items(job, {}) if i.code == "old-line-not-first"]
-    assert item.what == "1 line tested like new, on old cable that is not known to be sound: M1."
+    assert item.what == "1 line tested like new, on old cable that is not known to be sound: M1"
     assert any(n.part == "old lines tested first" for n in closeout.completeness(job, {}).missing)
     tested = set_fields(job, "oldoutlet", old, {"tested": "passed"})
     assert not [i for i in closeout.open_items(tested, {}) if i.code == "old-line-not-first"]

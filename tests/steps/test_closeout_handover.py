@@ -159,16 +159,16 @@ def test_open_items_of_the_papers():
     )
     job, _ = add(job, "punch", [{"label": "Lid rattles", "owner": "shop", "due": "2026-05-01"}])
     items = {(i.code, i.blocks): i for i in closeout.open_items(job, {})}
-    assert items["document-open", "first event"].amount == str(len(closeout.default_documents()))
-    assert (
-        items["hold-point-open", "raceways in, strings proved"].what
-        == "Hold point 'Pull strings proved', before pour: not released yet, and no picture of it before the pour."
-    )
+    assert len(closeout.default_documents()) == 12
+    strings = items["hold-point-open", "raceways in, strings proved"]
+    assert strings.subject == "Hold point 'Pull strings proved', before pour"
+    assert strings.what == "not released yet, and no picture of it before the pour"
     assert ("hold-point-open", "floor finish") in items
     assert items["document-open", "first event"].what.startswith(
-        "12 documents not received, owed by nobody named yet: "
+        "12 not received, owed by nobody named yet: "
     )
-    assert items["punch-item-open", "first event"].what == "Punch item 'Lid rattles' is open, due 2026-05-01."
+    lid = items["punch-item-open", "first event"]
+    assert (lid.subject, lid.what) == ("Punch item 'Lid rattles'", "is open, due 2026-05-01")
     assert {i.state for i in items.values()} == {TO_DO}
 
 
@@ -223,7 +223,7 @@ def test_a_picture_taken_before_is_evidence_at_a_hold_point(when, dates, lacking
     assert bool(missing) == bool(lacking)
     assert all(lacking in what for what in missing)
     items = [i for i in closeout.open_items(job, {}) if i.code == "hold-point-open"]
-    assert [i.what for i in items] == missing
+    assert [f"{i.subject}: {i.what}." for i in items] == missing
 
 
 def test_a_hold_point_that_is_not_released_asks_for_its_picture_in_time():

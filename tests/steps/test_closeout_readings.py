@@ -290,9 +290,9 @@ def test_open_items_group_what_is_missing_and_name_what_fails():
     ]
     assert failing[0].amount == "off by 5.46 ohm"  # 9 - 3.539
     assert failing[0].workings
-    assert items["lines-untested"].what == "5 of 9 lines have no test yet: L4; L5; L6; L7; L8."
+    assert items["lines-untested"].what == "5 of 9 lines have no test yet: L4; L5; L6; L7; L8"
     assert items["lines-part-tested"].what.startswith("4 of 9 lines have some of the tests")
-    assert items["mains-untested"].what == "1 of 1 mains line has no test yet: L9."
+    assert items["mains-untested"].what == "1 of 1 mains line has no test yet: L9"
     assert "licensed electrician" in items["mains-untested"].cure
     assert items["test-no-limit"].state == CHECK
     assert items["test-no-figure"].state == TO_DO
@@ -312,4 +312,4 @@ def test_a_long_list_of_lines_is_one_item():
     )
     (item,) = [i for i in closeout.open_items(job, {}) if i.code == "lines-untested"]
     assert item.what.startswith("23 of 97 lines have no test yet: L75; ")
-    assert item.what.endswith("and 17 more.")
+    assert item.what.endswith("and 17 more")

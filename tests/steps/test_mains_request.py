@@ -108,7 +108,7 @@ def test_outlets_on_no_circuit_and_a_full_panel() -> None:
     job = stage(outlets=3)
     bare = job.without(BranchCircuit, [b.id for b in job.all(BranchCircuit)])
     item = found(bare)["mains-no-circuit"]
-    assert (item.state, item.amount) == (TO_DO, "3 outlets in 1 places")
+    assert (item.state, item.amount) == (TO_DO, "3 mains outlets in 1 box")
     assert item.question
     assert "mains-no-circuit" not in found(job)
     for n in range(2):

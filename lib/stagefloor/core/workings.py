@@ -46,6 +46,8 @@ class Basis:
     def line(self) -> str:
         if self.text and self.status.startswith(self.text):
             return self.status  # 'common practice' need not be said twice
+        if self.status in self.text:
+            return self.text
         return self.text if self.status == PUBLISHED else f"{self.text} ({self.status})"
 
 

@@ -13,6 +13,7 @@ from stagefloor.entry.planning import planner_view
 from stagefloor.entry.session import here
 from stagefloor.entry.stage_plan import StagePlan, events_shown
 from stagefloor.entry.tables import Table
+from stagefloor.job.inventory import kind_name
 from stagefloor.results import BoxResult, Results
 from stagefloor.results.scenes import box_face, kinds_text
 from stagefloor.results.unit_costs import TO_COMPARE, currency_words
@@ -56,7 +57,7 @@ def summary(results: Results) -> str:
                           ("mains outlets", str(sum(b.contents.mains for b in results.boxes)))])
     money = currency_words(results.job)
     priced = money != TO_COMPARE
-    heads = ("Box", "Holds", "Model", "Openings used", "Mains used",
+    heads = ("Box", "Holds", "Model", "Openings used", "Mains outlets used",
              f"Installed, {money}" if priced else "Installed, to compare")
     note = "" if priced else show.paragraph(
         "The labour step holds no hourly rate: what a box costs installed is shown only so that boxes can be compared.")
@@ -97,7 +98,7 @@ def card(results: Results, found: BoxResult) -> str:
     name = show.svg_name("face", found.box.id)
     drawing = drawn_face(record, name) if record else \
         show.paragraph("No face yet: no model takes what it must hold.")
-    rows = [(s.place, s.kind or "–", s.connector or "blank plate", s.panel_part, s.label, s.line, s.cable)
+    rows = [(s.place, kind_name(s.kind) or "–", s.connector or "blank plate", s.panel_part, s.label, s.line, s.cable)
             for s in trim.spots]
     schedule = show.table(("Place", "Kind", "Connector", "Panel part", "Label on the face", "Line", "Cable"), rows)
     body = drawing + schedule + show.folded("Trim-out card: who does what, parts, rear view",

@@ -7,6 +7,7 @@ from stagefloor.core.workings import Working
 from stagefloor.entry import show
 from stagefloor.entry.session import here
 from stagefloor.entry.tables import Form
+from stagefloor.job.inventory import kind_name
 from stagefloor.results import Results
 from stagefloor.steps.cables import Line, Raceway, cable_totals, total_working
 from stagefloor.steps.cables.bundles import link_of
@@ -40,9 +41,9 @@ def lines(results: Results) -> str:
     figures = [(f"cable in all{', rough' if rough else ''}", long_length_text(sum(totals.values()), display)),
                ("lines", str(len(found)))]
     shortest, longest = min(known, key=lambda x: x.metres), max(known, key=lambda x: x.metres)
-    figures += [(f"shortest, {shortest.circuit.label}", length_text(shortest.metres, display)),
-                (f"longest, {longest.circuit.label}", length_text(longest.metres, display))]
-    by_kind = show.table(("Kind", "Cable"), [(k, long_length_text(v, display)) for k, v in totals.items()], (1,))
+    figures += [(f"shortest, {shortest.circuit.label}", long_length_text(shortest.metres, display)),
+                (f"longest, {longest.circuit.label}", long_length_text(longest.metres, display))]
+    by_kind = show.table(("Kind", "Cable"), [(kind_name(k), long_length_text(v, display)) for k, v in totals.items()], (1,))
     ways = {(line.box.id, line.signal_class): line.way.working(line.circuit.label, display) for line in found}
     return ("<h3>Lines</h3>" + show.figures(figures) + _missed(found, display) + by_kind
             + show.folded("Every line", circuits(results)) + show.folded("Way against straight distance, worst first",
@@ -81,10 +82,10 @@ def circuits(results: Results) -> str:
         result = line.check.result.text() if line.check else "–"
         tested = link_of(line.type, c.what)
         rows.append((
-            c.label or "–", c.what, f"{line.box.label}: {', '.join(faces.get(i, '?') for i in c.openings)}", c.rack or "–",
-            what, line.type.label if line.type else "–",
+            c.label or "–", kind_name(c.what), f"{line.box.label}: {', '.join(faces.get(i, '?') for i in c.openings)}",
+            c.rack or "–", what, line.type.label if line.type else "–",
             "–".join(line.way.through) or ("rough" if line.way.rough else "–"),
-            length_text(line.metres, display) + (" typed" if line.typed else " rough" if line.way.rough else ""),
+            long_length_text(line.metres, display) + (" typed" if line.typed else " rough" if line.way.rough else ""),
             f"{result} ({tested})" if tested else result, ALLOWED[line.check.holds if line.check else None]))
     return show.table(("Line", "Kind", "Box and opening", "Rack position", "Cable", "Type", "Way", "Length",
                        "At this length", "Limit"), rows, (7, 8))

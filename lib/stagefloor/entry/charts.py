@@ -7,7 +7,7 @@ import ipywidgets as widgets
 import plotly.graph_objects as go
 
 from stagefloor.entry.session import Session
-from stagefloor.job.inventory import KINDS, Event
+from stagefloor.job.inventory import KINDS, Event, kind_name
 
 # Own order of muted fills; each bar also carries its kind in words and a pattern, so colour is not needed.
 FILLS = ("#3f5f7f", "#8a6d3b", "#5f7f5f", "#7f4f4f", "#6b5b8c", "#4f7f80", "#8c7a6b", "#55636f")
@@ -51,7 +51,7 @@ def need_by_event(session: Session) -> widgets.Widget:
         names = [e.name for e in session.job.all(Event)]
         with figure.batch_update():
             for bar, kind in zip(figure.data, KINDS, strict=True):
-                bar.name = session.words.text(kind)
+                bar.name = session.words.text(kind_name(kind))
                 bar.y, bar.x = names, [t[kind] for t in totals.values()]
                 bar.visible = any(t[kind] for t in totals.values())
         tell(any(any(t.values()) for t in totals.values()))

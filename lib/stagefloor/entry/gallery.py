@@ -69,7 +69,7 @@ def tile(folder: Path, job: Job, picture: Picture) -> dict[str, str]:
     """A small picture: its source (empty: `missing` says why), the text in its place, caption, what it belongs to."""
     subject = title(job, picture.on, picture.to)
     who = {"crew": "the crew may see it", "client": "the client may see it"}.get(picture.audience, "")
-    about = ", ".join(w for w in (subject, picture.date, picture.by, who) if w)
+    about = ", ".join(w for w in (subject, picture.date, picture.by and f"by {picture.by}", who) if w)
     caption = picture.label or picture.about
     alt = ", ".join(w for w in (caption or picture.what.capitalize(), subject) if w)
     source, missing = "", ""

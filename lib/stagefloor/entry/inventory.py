@@ -10,7 +10,7 @@ from stagefloor.entry.session import here
 from stagefloor.entry.stage_plan import StagePlan
 from stagefloor.entry.tables import Table
 from stagefloor.job import edit
-from stagefloor.job.inventory import KINDS, Event
+from stagefloor.job.inventory import KINDS, Event, kind_name
 from stagefloor.results import Results
 from stagefloor.steps.inventory import shares
 from stagefloor.steps.starter import pack_rows, packs
@@ -63,7 +63,7 @@ def need(results: Results) -> str:
     if not results.peaks:
         return show.paragraph("Enter what plugs in at a point: the need appears here.")
     names = {e.id: e.name for e in results.job.all(Event)}
-    rows = [(kind, p.count, " and ".join(names.get(d, d) for d in p.drivers) or "always", p.plain_sum)
+    rows = [(kind_name(kind), p.count, " and ".join(names.get(d, d) for d in p.drivers) or "always", p.plain_sum)
             for kind, p in results.peaks.items()]
     found = shares(results.job)
     shared = ""

@@ -22,6 +22,7 @@ from stagefloor.results import BoxResult, Results
 from stagefloor.results.compute import questions
 from stagefloor.results.scenes import box_face, kinds_text
 
+OTHERS = [k for k in KINDS if k not in ("microphone", "loudspeaker", "mains")]
 CAUTIONS = ("Structure: a cut joist, beam or slab goes to the structural engineer first; never cut or core an unscanned "
             "slab. Mains: only the licensed electrician opens, wires and tests it; breaker off, locked, proved dead. Dust: "
             "silica, lead and asbestos rules stand. Openings in a floor are guarded or covered, marked and secured. "
@@ -87,8 +88,8 @@ def _plugs_line() -> FormLine:
             job, _ = edit.add(job, "box", [{"label": "FB-1"}])
         return edit.set_fields(job, "point", point_id, {k: str(counts.get(k, 0)) for k in KINDS})
 
-    return FormLine("plugs", "What plugs in", f"for example: 2 microphone, 1 loudspeaker, 1 mains ({', '.join(KINDS)})",
-                    read, write)
+    hint = f"for example: 2 microphone, 1 loudspeaker, 1 mains outlet; also {', '.join(OTHERS)}"
+    return FormLine("plugs", "What plugs in", hint, read, write)
 
 
 def smallest(results: Results) -> str:

@@ -28,8 +28,10 @@ from nbformat.v4 import output_from_msg
 from traitlets.config import Config
 
 from stagefloor.core.problems import Problem
+from stagefloor.core.words import local
 from stagefloor.entry.open_once import already_open, forget, note_open
 from stagefloor.entry.step_copies import STEPS, code_cells, place_steps, shipped_steps
+from stagefloor.job import store
 
 CLOSE_TIMEOUT = 10.0  # seconds
 STEP_TIMEOUT = 120.0  # seconds for one cell; a step that hangs is shown with what it has
@@ -203,13 +205,21 @@ class LiveContents(AsyncLargeFileManager):
         return await super().save(model, path)
 
 
-def _step_bar(steps: list[Path]) -> list[dict[str, Any]]:
+def _basis(job: Path) -> str:
+    """The code basis of the job, for the words of the bar; a job that can't be read says so on its own pages."""
+    try:
+        return store.read(job).job.settings.basis
+    except Problem:
+        return ""
+
+
+def _step_bar(steps: list[Path], basis: str) -> list[dict[str, Any]]:
     """Toolbar: the steps in order and one way to start a step again, instead of Jupyter's own tools."""
     stock = ("save", "insert", "cut", "copy", "paste", "run", "interrupt", "restart", "restart-and-run",
              "cellType", "kernelName", "executionProgress")  # fmt: skip
     bar: list[dict[str, Any]] = [{"name": name, "disabled": True} for name in stock]
     for place, path in enumerate(steps):
-        label = TITLES.get(path.stem, path.stem.replace("_", " ").capitalize())
+        label = local(TITLES.get(path.stem, path.stem.replace("_", " ").capitalize()), basis)
         bar.append({"name": f"step-{path.stem}", "command": "docmanager:open", "args": {"path": path.name},
                     "label": label, "caption": f"Go to {label}", "icon": "", "rank": place})  # fmt: skip
     bar.append({"name": "note", "command": "apputils:run-all-enabled", "label": "Add a note",
@@ -221,7 +231,7 @@ def _step_bar(steps: list[Path]) -> list[dict[str, Any]]:
     return bar
 
 
-def _overrides(steps: list[Path]) -> dict[str, Any]:
+def _overrides(steps: list[Path], basis: str) -> dict[str, Any]:
     """JupyterLab settings for a calm page: no news, no update check, no code tools."""
     return {
         "@jupyterlab/apputils-extension:notification": {
@@ -234,7 +244,7 @@ def _overrides(steps: list[Path]) -> dict[str, Any]:
         "@jupyterlab/notebook-extension:tracker": {
             "windowingMode": "defer", "scrollPastEnd": False, "showHiddenCellsButton": False,
             "recordTiming": False, "defaultCell": "markdown", "autoRenderMarkdownCells": True},
-        "@jupyterlab/notebook-extension:panel": {"toolbar": _step_bar(steps)},
+        "@jupyterlab/notebook-extension:panel": {"toolbar": _step_bar(steps, basis)},
     }  # fmt: skip
 
 
@@ -249,11 +259,11 @@ def _keys_switched_off() -> list[dict[str, Any]]:
     ]
 
 
-def _write_home(home: Path, steps: list[Path]) -> None:
+def _write_home(home: Path, steps: list[Path], basis: str) -> None:
     """A Jupyter home for this one opening: settings, page style, nothing of the user's own."""
     for name in ("config/custom", "settings", "user", "workspaces", "runtime", "data"):
         (home / name).mkdir(parents=True)
-    (home / "settings" / "overrides.json").write_text(json.dumps(_overrides(steps)), encoding="utf-8")
+    (home / "settings" / "overrides.json").write_text(json.dumps(_overrides(steps, basis)), encoding="utf-8")
     keys = home / "user" / "@jupyterlab" / "shortcuts-extension" / "shortcuts.jupyterlab-settings"
     keys.parent.mkdir(parents=True)
     keys.write_text(json.dumps({"shortcuts": _keys_switched_off()}), encoding="utf-8")
@@ -364,7 +374,7 @@ def open_job(
     first = f"{step or names[0]}.ipynb"
     home = Path(tempfile.mkdtemp(prefix="stagefloor-"))
     try:
-        _write_home(home, steps)
+        _write_home(home, steps, _basis(job))
         _use_home(home, job)
         server = LabApp.initialize_server(argv=[], config=_config(home, folder, _free_port(), expose))
         live = server.contents_manager.live = LiveSteps(server, steps)

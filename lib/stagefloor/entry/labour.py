@@ -134,7 +134,8 @@ def opened(line: PageLine) -> str:
 
 
 def counted_by(quantity: str) -> str:
-    return f"{quantity[:-1]}, all but mains" if quantity.endswith(":") else quantity
+    words = quantity.replace(" m:", ":").removesuffix(" m")  # lengths are shown in the job's unit
+    return f"{words[:-1]}, all but mains" if words.endswith(":") else words
 
 
 def amount(value: float, quantity: str, feet: bool) -> str:

@@ -68,7 +68,7 @@ def steps(found: tuple[WorkStep, ...], days: Calendar) -> str:
         t = s.times
         if s.hold:
             rows.append((f"Hold point: {s.what}", "", when(days.last(t.finish)) if t else "–", "",
-                         "released" if s.released else f"released by {s.by}"))
+                         "released" if s.released else f"to be released by {s.by}"))
         elif t is not None:
             slip = "nothing" if t.critical else day_words(t.total_float)
             first, last = when(days.first(t.start)), when(days.last(t.finish))

@@ -49,7 +49,7 @@ class PicturePanel:
                            label="JPEG or PNG files", most=MOST_BYTES)
         for name in ("kind", "which", "caption", "date", "by", "audience", "file"):
             getattr(self, name).add_class(f"sf-picture-{name}")
-        self.target = widgets.HTML(layout=widgets.Layout(width="100%"))
+        self.target = show.Html(session)
         self.about = widgets.HBox([self.caption, self.date, self.by, self.audience], layout=_row())
         self.gallery = Gallery(session.path.parent)
         self.table = PictureTable(session, self.chosen)
@@ -104,7 +104,7 @@ class PicturePanel:
             part.layout.display = "" if home else "none"
         self.target.value = '<div class="sf">' + (
             f"<h3>Add pictures to: {escape(title(job, *home))}</h3>" if home else
-            show.paragraph("Choose one above, to add pictures to it.", "quiet")) + "</div>"
+            show.paragraph("To add pictures, choose above what they belong to.", "quiet")) + "</div>"
         shown = self.chosen(job)
         self.gallery.show(job, shown, "No picture here yet.")
         self.table.refresh()

@@ -139,7 +139,8 @@ def _served(job: Job, event: Event) -> client.Served:
         for kind, n in p.counts().items():
             total[kind] = total.get(kind, 0) + n
     kinds = kinds_text(total)
-    sentence = f"{len(points)} connection points: {kinds}." if points else "Nothing is served yet."
+    number = f"{len(points)} connection point{'' if len(points) == 1 else 's'}"
+    sentence = f"{number}: {kinds}." if points else "Nothing is served yet."
     return client.Served(event=event.name, boxes=tuple(b.title for b in boxes), sentence=sentence)
 
 

@@ -140,7 +140,8 @@ def _without_circuit(job: Job) -> list[OpenItem]:
         return []
     names = ", ".join(c.label for c, _ in bare[:8]) + (" ..." if len(bare) > 8 else "")
     return [_item("mains-no-circuit", "Mains outlets", f"are on no circuit yet: {names}",
-                  f"{sum(n for _, n in bare)} outlets in {len(bare)} places",
+                  f"{(many := sum(n for _, n in bare))} mains outlet{'' if many == 1 else 's'} in {len(bare)} "
+                  f"box{'' if len(bare) == 1 else 'es'}",
                   "hand outlets and loads to the licensed electrician, and enter the circuits that come back", TO_DO,
                   record=("circuit", bare[0][0].id),
                   question="Which circuits shall feed the mains outlets, from which panel, with which breakers?")]

@@ -63,7 +63,7 @@ def carry_out(folder: Path, edit: Edit, name: str, planned: Callable[[Job], Plan
 
     def clear(job: Job) -> Job:
         """Under the lock: take away what was written, unless someone else's edit counts on it by now."""
-        held = {p.file for p in (*job.all(Picture), *job.all(Background))}
+        held = {p.file for p in job.all(Picture)} | {b.file for b in job.all(Background)}
         for path in written:
             if path.name not in held:
                 path.unlink(missing_ok=True)

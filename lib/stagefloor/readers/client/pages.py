@@ -37,13 +37,13 @@ def cover(file: ClientFile) -> Html:
 def summary(file: ClientFile) -> Html:
     """What the document set says, on one screen: boxes, events, what is open, price."""
     kinds = [b.title for b in file.boxes]
-    open_points = [*(f"Not served: {s}" for s in file.not_served), *(f"To be proved: {s}" for s in file.to_be_proved)]
     offer = file.price
     price = "\n".join(w for w in (offer.total, offer.tax) if w) if offer and offer.total else ""
     lines = facts((("Boxes and panels", f"{len(kinds)}: {', '.join(kinds)}" if kinds else "none yet"),
                    ("Kinds of event", ", ".join(e.label for e in file.told_us.events)),
                    ("Price", price), ("Line tests", file.tests.summary)))
-    return Html(section("In short", lines) + section("Still open", first_few(open_points, "open")))
+    return Html(section("In short", lines) + section("Not served", first_few(file.not_served, "open"))
+                + section("Still to be proved", first_few(file.to_be_proved, "open")))
 
 
 def revisions(file: ClientFile) -> Html:

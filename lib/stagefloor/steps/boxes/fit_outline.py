@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from math import ceil
 
 from stagefloor.core.open_items import OpenItem
-from stagefloor.core.units import FOOT, INCH, Quantity, length_text
+from stagefloor.core.units import INCH, Quantity, length_text
 from stagefloor.core.workings import Value
 from stagefloor.job.boxes import Box, BoxModel
 from stagefloor.job.model import Job
@@ -94,7 +94,7 @@ def shift_words(amount: float, along_stage: bool, display: str) -> str:
     if display != "ft-in":
         return f"{small_text(abs(amount), 'm')} {word}"
     sixteenths = ceil(round(abs(amount) / INCH * 16, 6))  # up: a rounded-down shift would still clip
-    return f"{length_text(sixteenths * INCH / 16, display)} ({abs(amount) / FOOT:.2f} ft) {word}"
+    return f"{length_text(sixteenths * INCH / 16, display)} {word}"
 
 
 def shift_values(display: str, **ways: float | None) -> tuple[Value, ...]:

@@ -17,6 +17,7 @@ from stagefloor.steps.boxes.fit_outline import (
     shift_values,
     shift_words,
     si,
+    small_text,
 )
 from stagefloor.steps.boxes.geometry import overlap
 
@@ -136,14 +137,13 @@ def _joist_item(job: Job, box: Box, field: Joists, clash: Clash, shape: Outlines
         if clash.centred is not None:
             parts.append(f"{shift_words(clash.centred, along, display)} to centre it in the bay")
         cure = "; ".join(p for p in parts if p) + "; a cut joist goes to the engineer"
-    decimal = f"{(clash.cut or clash.gap) / 0.3048:.2f} ft" if display == "ft-in" else \
-        length_text(clash.cut or clash.gap, "mm")
+    how_far = small_text(clash.cut or clash.gap, display)
     if clash.cut:
-        return OpenItem("box-on-joist", "boxes", box.title, "the cutout cuts into a joist", decimal,
+        return OpenItem("box-on-joist", "boxes", box.title, "the cutout cuts into a joist", how_far,
                         "joists of the job sheet; wood limits are screens, the engineer decides", cure, MEND,
                         POSITIONS, ("box", box.id), workings=(working,))
     return OpenItem("box-near-joist", "boxes", box.title, "the cutout comes nearer to a joist than the job's policy",
-                    f"{decimal} of {length_text(si(job.settings.joist_gap), display)}",
+                    f"{how_far} of {length_text(si(job.settings.joist_gap), display)}",
                     "common practice, no source", cure, CHECK, POSITIONS, ("box", box.id), workings=(working,))
 
 

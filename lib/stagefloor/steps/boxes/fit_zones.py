@@ -82,15 +82,15 @@ def _rolling(job: Job, box: Box, zone: KeepClear) -> list[OpenItem]:
     rated = plan.model.lid_load
     working = (lid_load(load, rated.si),) if load and rated is not None and rated.si > 0 else ()
     if load is not None and working and working[0].holds:
-        return [OpenItem("deck-on-route", "boxes", box.title, f"lies on the route {zone.name}: the lid's figure covers "
-                         "the wheel, the deck beside it is not shown to", f"{load / 1000:.2f} kN a wheel",
+        return [OpenItem("deck-on-route", "boxes", box.title, f"lies on a rolling route, {zone.name}: the lid's figure "
+                         "covers the wheel, the deck beside it is not shown to", f"{load / 1000:.2f} kN a wheel",
                          "data sheet of the lid; the deck is the engineer's", "ask about the deck beside the lid",
                          ENGINEER, POSITIONS, ("box", box.id), workings=working)]
     amount = f"{load / 1000:.2f} kN a wheel or leg" if load is not None else "load not known"
     amount += f", lid {rated.si / 1000:.2f} kN" if rated else ", lid not known"
     amount += f", {working[0].inputs[0].amount:g} times the wheel asked" if working else ""
     state = MEND if load is not None and rated is not None else STOP
-    return [OpenItem("box-on-route", "boxes", box.title, f"lies on the rolling route {zone.name}", amount,
+    return [OpenItem("box-on-route", "boxes", box.title, f"lies on a rolling route, {zone.name}", amount,
                      "lid load of the data sheet against the wheel; a floor load by area does not check a lid",
                      "move it off the route, or choose a lid that carries it and ask about the deck beside it", state,
                      POSITIONS, ("box", box.id),

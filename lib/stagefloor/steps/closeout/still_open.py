@@ -1,5 +1,6 @@
 """Open items of the closeout: a group of like things is one item, a failing reading is one by itself."""
 
+import re
 from collections.abc import Mapping, Sequence
 
 from stagefloor.core.open_items import CHECK, MEND, STOP, TO_DO, OpenItem
@@ -59,8 +60,7 @@ def open_items(
     items += [
         _item(
             "enclosure-drilled",
-            n.name,
-            n.what,
+            *_parted(n.what, n.name),
             "",
             "an enclosure is listed unmodified",
             f"Ask {ANSWER}; list the answer as a document that names the box, with the date received.",
@@ -84,7 +84,7 @@ def open_items(
                 "test-without-line",
                 "Tests",
                 f"{_count(len(lost), 'reading')} without a line: " + _names([r.name for r in lost]) + ".",
-                str(len(lost)),
+                "",
                 "this job's test records",
                 "Choose the line that was tested.",
                 MEND,
@@ -108,9 +108,17 @@ def _item(
     question: str = "",
     blocks: str = "first event",
 ) -> OpenItem:
+    # as in the other steps: no full stop, since amount and cure follow in sentences of their own
+    what, cure = what.removesuffix("."), (cure[:1].lower() + cure[1:]).removesuffix(".")
     return OpenItem(
         code, "closeout", subject, what, amount, basis, cure, state, blocks, record, question, workings
     )
+
+
+def _parted(sentence: str, subject: str) -> tuple[str, str]:
+    """A sentence as its own subject and the rest, if it begins with a name; else under `subject`."""
+    named = re.match(r"([^':]+ '[^']*') (is .+)", sentence) or re.match(r"((?:'[^']*'|[^':])+): (.+)", sentence)
+    return (named[1], named[2]) if named else (subject, sentence)
 
 
 def _untested(job: Job, judged: list[ReadingJudged]) -> list[OpenItem]:
@@ -135,7 +143,7 @@ def _untested(job: Job, judged: list[ReadingJudged]) -> list[OpenItem]:
                         f"{'mains' if mains else 'lines'}-{code}",
                         "Mains tests" if mains else "Line tests",
                         f"{len(names)} of {_count(len(lines), kind)} {verb} {words}: {_names(names)}.",
-                        f"{len(names)} of {len(lines)}",
+                        "",
                         "the tests that each kind of line needs",
                         who,
                         TO_DO,
@@ -171,7 +179,7 @@ def _incomplete_readings(judged: list[ReadingJudged]) -> list[OpenItem]:
                     "Test readings",
                     f"{_count(len(found), 'reading')} with {words}: "
                     f"{_names([f'{j.line} {j.test}' for j in found])}.",
-                    str(len(found)),
+                    "",
                     found[0].sentence,
                     cure,
                     state,
@@ -193,7 +201,7 @@ def _old_lines(needs: list[Need], judged: list[ReadingJudged]) -> list[OpenItem]
             "Old lines reused",
             f"{_count(len(found), 'line')} tested like new, on old cable that is not known to be sound: "
             + _names([n.name for n in found]) + ".",
-            str(len(found)),
+            "",
             "an old line is tested before it is reused, by the limits of a new one",
             "Enter the outcome of its own test at the old outlet in the job sheet.",
             CHECK,
@@ -213,7 +221,7 @@ def _shifted(job: Job) -> list[OpenItem]:
             "As-built positions",
             f"{len(found)} of {len(all_built)} {'is' if len(found) == 1 else 'are'} not where planned: "
             + " ".join(d.sentence for d in found[:NAMED_AT_MOST]),
-            f"{len(found)} of {len(all_built)}",
+            "",
             "tolerance of the shop (common practice, no source)",
             "Check reach, joists and edge at the new place, and tell who planned with the old one; "
             "a cut member is for the engineer.",
@@ -243,8 +251,8 @@ def _grouped(job: Job, needs: list[Need]) -> list[OpenItem]:
             _item(
                 "handover-not-begun",
                 "Handover",
-                "Nothing is entered yet for: " + ", ".join(n.part for n in not_begun) + ".",
-                str(len(not_begun)),
+                "nothing is entered yet for " + ", ".join(n.part for n in not_begun) + ".",
+                "",
                 "this job's closeout records",
                 "Enter what is owed, and by whom; what is there is counted from the entries.",
                 TO_DO,
@@ -261,19 +269,17 @@ def _grouped(job: Job, needs: list[Need]) -> list[OpenItem]:
             "punch items": ("punch item", "open"),
         }[part]
         owed = _names(list(dict.fromkeys(n.who for n in found)))
-        what = (
-            found[0].what
+        subject, what = (
+            _parted(found[0].what, part.capitalize())
             if len(found) == 1
-            else f"{_count(len(found), words)} {state}, owed by {owed}: "
-            + _names([n.name for n in found])
-            + "."
+            else (part.capitalize(), f"{len(found)} {state}, owed by {owed}: " + _names([n.name for n in found]))
         )
         items.append(
             _item(
                 f"{words.replace(' ', '-')}-open",
-                part.capitalize(),
+                subject,
                 what,
-                str(len(found)),
+                "",
                 "this job's closeout records",
                 CURES[part],
                 TO_DO,
