@@ -6,13 +6,14 @@ import copy
 import json
 import random
 import shutil
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 from stagefloor.core.problems import Problem
 from stagefloor.job import history, store
-from stagefloor.job.edit import set_fields
-from stagefloor.job.model import Job
+from stagefloor.job.edit import delete, duplicate, reorder, set_fields
+from stagefloor.job.model import RECORDS, Job
 from stagefloor.package import extract_client, extract_crew
 from stagefloor.results import compute
 from stagefloor.results.scenes import stage_scene
@@ -169,16 +170,40 @@ class JobFiles:
                     one_sentence(problem)
             stage_scene(found.job, True, True)
 
+    def change(self, job: Job, rng: random.Random) -> Callable[[Job], Job]:
+        """Some edit of some record."""
+        kind = rng.choice([k for k, table in job.tables.items() if table] or ["settings"])
+        one = rng.choice(list(job.tables.get(kind, {})) or ["job"])
+        roll = rng.random()
+        if kind == "settings" or roll < 0.4:
+            return lambda job: set_fields(job, "settings", "job", {"venue": "X"})
+        if roll < 0.6:
+            field = rng.choice(list(RECORDS[kind].model_fields))
+            value = rng.choice([*ODD, "x" * 4000])
+            return lambda job: set_fields(job, kind, one, {field: value})
+        if roll < 0.75:
+            return lambda job: delete(job, kind, [one])
+        if roll < 0.9:
+            return lambda job: duplicate(job, kind, [one])[0]
+        return lambda job: reorder(job, kind, sorted(job.tables[kind]))
+
     def edited(self, before: Job, rng: random.Random) -> None:
         """One edit as the pages make it, then its undo: all is as it was, and the history says so."""
         shutil.rmtree(self.folder / "history", ignore_errors=True)
         follow = reconciled if rng.random() < 0.5 else lambda job: job
-        after = store.transact(self.folder, lambda job: follow(set_fields(job, "settings", "job", {"venue": "X"})), "venue")
+        change = self.change(before, rng)
+        try:
+            after = store.transact(self.folder, lambda job: follow(change(job)), "edit")
+        except Problem as problem:
+            one_sentence(problem)
+            assert not (self.folder / "history").exists(), "a refused edit is in the history"
+            return
         read_again = json.loads(store.to_text(store.read(self.folder).job))
         assert read_again == json.loads(store.to_text(after)), "what was saved is not what is read"
         history.differences(before, after)
         if after.sequence == before.sequence:
             return
+        assert [e.sequence for e in store.edits(self.folder)] == [after.sequence]
         assert content(history.state_at(self.folder, before.sequence)) == content(before), "the history tells another state"
         undone = store.undo(self.folder, after.sequence)
         assert content(undone) == content(before), "an undo does not bring all back"

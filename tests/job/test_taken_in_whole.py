@@ -15,6 +15,7 @@ from fuzz_inputs import house, phone_files, photo
 from stagefloor.core.problems import Problem
 from stagefloor.job import disk as files
 from stagefloor.job import edit, store
+from stagefloor.job.boxes import Opening
 from stagefloor.job.exchange import taking
 from stagefloor.job.exchange.picture_file import clean_picture
 from stagefloor.job.exchange.preview import ADD, REFUSE, Plan, carry_out
@@ -24,6 +25,7 @@ from stagefloor.job.exchange.tables import matched, planned
 from stagefloor.job.model import Job
 from stagefloor.job.pictures import Picture
 from stagefloor.steps import closeout
+from stagefloor.steps.boxes.schedule import reconciled
 
 CRASHES = 150
 
@@ -213,3 +215,12 @@ def test_an_edit_of_what_pointed_nowhere_before_can_be_undone(folder: Path) -> N
     store.transact(folder, lambda job: edit.set_fields(job, "point", "point-2", {"events": "Play"}), "mended")
     store.undo(folder, 3)
     assert store.read(folder).faults == ("Connection point A01 points to event 'event-77', which is not there.",)
+
+
+def test_a_box_with_a_name_of_four_thousand_characters_can_be_edited() -> None:
+    job = edit.set_fields(house(), "box", "box-3", {"label": "x" * 4000, "state": "planned", "points": "A01"})
+    for need in ("3", "9"):
+        job = reconciled(edit.set_fields(job, "point", "point-13", {"microphone": need, "mains": need}))
+    openings = [o for o in job.all(Opening) if o.state == "in use"]
+    assert sum(o.what == "microphone" for o in openings) == 9
+    assert max(len(o.label) for o in openings) < 300

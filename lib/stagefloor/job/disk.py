@@ -4,8 +4,11 @@ import json
 import os
 import secrets
 import stat
+from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
+
+from stagefloor.core.problems import Problem
 
 MOST_DIGITS = 18  # of the number of a copy
 MOST_BYTES = 64_000_000  # of a job's file; 20,000 records have about 3 MB
@@ -48,8 +51,11 @@ def beside(path: Path) -> Path:
     return path.with_name(f".{path.name}.{os.getpid()}-{secrets.token_hex(4)}.new")
 
 
-def replace_whole(path: Path, data: bytes, new: Path) -> None:
-    """Write `data` to `new` and flush it, then put it in the place of `path`, with the rights that this one has."""
+def replace_whole(path: Path, data: bytes, new: Path, last_look: Callable[[], None] = lambda: None) -> None:
+    """Write `data` to `new` and flush it, then put it in the place of `path`, with the rights that this one has.
+
+    `last_look` is called just before, and may raise: then all is as it was.
+    """
     try:
         with open(new, "wb") as handle:
             with suppress(FileNotFoundError):
@@ -57,8 +63,9 @@ def replace_whole(path: Path, data: bytes, new: Path) -> None:
             handle.write(data)
             handle.flush()
             os.fsync(handle.fileno())
+        last_look()
         os.replace(new, path)
-    except OSError:
+    except (OSError, Problem):
         with suppress(OSError):
             new.unlink(missing_ok=True)
         raise

@@ -337,10 +337,13 @@ def transact(path: Path | str, change: Callable[[Job], Job], name: str, by: str 
             if len(text) > disk.MOST_BYTES:
                 raise Problem(f"{target.name} would have more than {disk.MOST_BYTES / 1e6:.0f} MB; nothing was changed.")
             _note(target, Edit(after.sequence, name, by, time.time(), changes), was, _mark(text))
-            if target.read_bytes() != data:
-                raise Problem(f"Someone else changed {target.name} at the same moment, on a disk whose locks do not hold; "
-                              "this edit was not saved, and nothing of theirs was lost. Repeat the edit.")
-            disk.replace_whole(target, text, disk.beside(target))
+
+            def last_look() -> None:
+                if target.read_bytes() != data:
+                    raise Problem(f"Someone else changed {target.name} at the same moment, on a disk whose locks do not "
+                                  "hold; this edit was not saved, and nothing of theirs was lost. Repeat the edit.")
+
+            disk.replace_whole(target, text, disk.beside(target), last_look)
             # a fault that is left (something that points nowhere) is found again by reading
             _remember(target, None if opened.faults else _stamp(target), text, Opened(after))
             _keep_version(target, after)

@@ -18,6 +18,8 @@ from stagefloor.core.problems import Problem
 
 MOST_BYTES = 25_000_000  # of a file that is read
 MOST_POINTS = 64_000_000  # before anything is unpacked: more than a telephone's camera gives
+MOST_PARTS = 5000  # of a JPEG before its picture; cameras make some dozens
+MOST_FILLING = 200  # bytes before a part
 MOST_SIDE = 1600  # points a side of what is kept
 MOST_KEPT = 1_500_000  # bytes of what is kept
 QUALITIES = (82, 70, 55, 40)
@@ -112,6 +114,8 @@ def _opened(data: bytes, name: str) -> Image.Image:
         raise Problem(f"{called} is empty; choose another file.")
     if len(data) > MOST_BYTES:
         raise Problem(f"{called} has {len(data) / 1e6:.0f} MB; {MOST_BYTES / 1e6:.0f} MB are the most. Save it smaller.")
+    if _swollen(data):
+        raise Problem(_damaged(called))
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # of its size; the next lines say that in a sentence
@@ -128,6 +132,23 @@ def _opened(data: bytes, name: str) -> Image.Image:
     if image.width * image.height > MOST_POINTS:
         raise Problem(_too_many(called))
     return image
+
+
+def _swollen(data: bytes) -> bool:
+    """True for a JPEG with more parts, or more filling, before its picture than any camera makes: it would take long.
+
+    Markers and the filling before them: ITU-T T.81 (1992), B.1.1; from memory.
+    """
+    at = 2
+    for _ in range(MOST_PARTS):
+        if not data.startswith(b"\xff\xd8") or data[at:at + 1] != b"\xff" or data[at + 1:at + 2] == b"\xda":
+            return False
+        filled = data[at:at + MOST_FILLING]
+        if not filled.strip(b"\xff"):
+            return len(filled) == MOST_FILLING
+        at += len(filled) - len(filled.lstrip(b"\xff"))
+        at += 1 + int.from_bytes(data[at + 1:at + 3], "big")
+    return True
 
 
 def _day_taken(image: Image.Image) -> str:

@@ -19,6 +19,7 @@ from stagefloor.reference.connections import connections
 from stagefloor.steps.inventory import Peak, peaks
 
 FIXED_STATES = ("built",)
+LONGEST_STEM = 200  # characters
 
 
 @dataclass(frozen=True)
@@ -167,7 +168,7 @@ def _openings_follow(job: Job, box: Box, have: Sequence[Opening]) -> Job:
             placed.append(o)
     housed = {o.id for o in placed}
     homeless = [o for o in kept if o.id not in housed]
-    short = box.label.rsplit("-", 1)[-1] if "-" in box.label else box.label
+    short = _short(box)
     missing = [k for k in KINDS for _ in range(wanted.get(k, 0) - sum(o.what == k for o in kept))]
     job, ids = job.new_ids(Opening, len(missing))
     gone = {o.id for o in changed}
@@ -186,8 +187,14 @@ def _openings_follow(job: Job, box: Box, have: Sequence[Opening]) -> Job:
     return job.with_records(changed) if changed else job
 
 
+def _short(box: Box) -> str:
+    """The part of a box's label that its openings and circuits begin with."""
+    return box.label.rsplit("-", 1)[-1][:LONGEST_STEM]
+
+
 def next_label(stem: str, used: set[str]) -> str:
     """The first free label of a stem, and marks it used."""
+    stem = stem[:LONGEST_STEM]  # a label must stay one that can be stored
     number = 1
     while f"{stem}{number}" in used:
         number += 1
@@ -245,7 +252,7 @@ def _lines_follow(job: Job) -> Job:
         used.add(label)
         new.append(Circuit(id=new_id, label=label, what=o.what, openings=(o.id,)))
     for (box_id, opening_ids), new_id in zip(mains.items(), ids[len(signals):], strict=True):
-        short = boxes[box_id].label.rsplit("-", 1)[-1]
+        short = _short(boxes[box_id])
         label = f"{short}-P" if f"{short}-P" not in used else next_label(f"{short}-P", used)
         new.append(Circuit(id=new_id, label=label, what="mains", openings=tuple(opening_ids)))
     job = _reuse_old_lines(job.with_records(new))
