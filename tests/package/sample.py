@@ -36,6 +36,7 @@ from stagefloor.readers.client.record import (
     TrainingRow,
     WarrantyRow,
 )
+from stagefloor.readers.pictures import ShownPicture
 
 FT = 0.3048
 EVENTS = (("Musical", "6 a year"), ("Play", "10 a year"), ("Dance-school hire", "24 a year"),
@@ -146,6 +147,8 @@ def sample() -> ClientFile:
                _card("FB-A3", "floor", full, "Stage monitor, downstage left"),
                _card("WP-A6", "wall", full, "Prompt desk, stage-left wing"),
                _card("FB-A9", "floor", music, "Choir riser, up centre")),
+        pictures=(ShownPicture(group="Floor box FB-A2", about="as built", caption="Before the deck was closed",
+                               date="2026-04-01", wide=6, high=4, data="/9j/4AAQ"),),
         before_after=(OldOutletRow(outlet="Two microphone outlets, apron face", what_happens="removed, hole blanked",
                                    into="Floor box FB-A2"),
                       OldOutletRow(outlet="Old four-way outlet, down right", what_happens="line reused after test",

@@ -38,4 +38,4 @@ def _figure(picture: ShownPicture) -> str:
     small = ", ".join(w for w in (clean(picture.about), date) if w)
     words = clean(picture.caption) + (f" <small>{small}</small>" if small else "")
     return (f'<figure><img alt="{clean(alt)}" width="{picture.wide}" height="{picture.high}" '
-            f'src="data:image/jpeg;base64,{picture.data}"><figcaption>{words}</figcaption></figure>')
+            f'src="data:image/jpeg;base64,{clean(picture.data)}"><figcaption>{words}</figcaption></figure>')
