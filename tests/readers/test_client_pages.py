@@ -57,7 +57,7 @@ def test_well_formed_and_what_is_typed_stays_text(piece):
     hostile = Tags(getattr(client, piece)(spoiled(sample()))._repr_html_())
     assert plain.seen, "the sample shows something on every piece"
     assert set(hostile.seen) <= set(plain.seen) | {"p", "div"}
-    assert not {"script", "img"} & set(hostile.seen)
+    assert "script" not in hostile.seen and hostile.seen.count("img") == plain.seen.count("img")
     assert not [name for name, _ in hostile.attributes if name.startswith("on")]
 
 
