@@ -1,6 +1,6 @@
 """Runs every check of the workbook, one line a part, and counts: called by `python3 lib test`.
 
-Parts that need no browser run two at a time; the browser has the machine to itself, since it waits for answers.
+Parts run two at a time; those with a browser come after the others, since they wait for answers.
 """
 
 import argparse
@@ -19,7 +19,7 @@ COUNT = re.compile(r"(\d+) (passed|failed|skipped|error|errors|xfailed|deselecte
 LINT_IMPORTS = "from importlinter.cli import lint_imports_command; lint_imports_command()"
 NOTHING_COLLECTED = 5  # pytest's exit status when no test fits
 AT_A_TIME = 2
-ALONE = "browser"
+LAST = ("steps in a browser", "pages in a browser")
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,9 @@ def parts(expression: str, fast: bool) -> list[tuple[str, list[str]]]:
         ("all the rest", [*pytest, "-m", plain, "--ignore=tests/steps", "--ignore=tests/published"]),
     ]
     if not fast:
-        tests += [("live steps", [*pytest, "-m", "notebook and not browser"]), (ALONE, [*pytest, "-m", "browser"])]
+        browser = [*pytest, "-m", "browser"]
+        tests += [("live steps", [*pytest, "-m", "notebook and not browser"]),
+                  (LAST[0], [*browser, "tests/entry"]), (LAST[1], [*browser, "--ignore=tests/entry"])]
     return tests if expression else checks + tests
 
 
@@ -88,11 +90,11 @@ def run_part(name: str, command: list[str]) -> Done:
 
 
 def run_parts(chosen: list[tuple[str, list[str]]]) -> Iterator[Done]:
-    """Run the parts, two at a time but for the browser; in the order of their list."""
-    with ThreadPoolExecutor(AT_A_TIME) as pool:
-        together = [pool.submit(run_part, *part) for part in chosen if part[0] != ALONE]
-        yield from (one.result() for one in together)
-    yield from (run_part(*part) for part in chosen if part[0] == ALONE)
+    """Run the parts, two at a time, those with a browser after all others; in the order of their list."""
+    for last in (False, True):
+        with ThreadPoolExecutor(AT_A_TIME) as pool:
+            together = [pool.submit(run_part, *part) for part in chosen if (part[0] in LAST) == last]
+            yield from (one.result() for one in together)
 
 
 def main(arguments: list[str]) -> int:
