@@ -69,7 +69,7 @@ def test_two_pictures_by_keyboard(live: Live, job: Path, tmp_path: Path) -> None
     if shots := os.environ.get("SHOTS"):
         page.screenshot(path=f"{shots}/picture_large.png")
     keys.press("Escape")
-    assert page.evaluate("document.activeElement.dataset.id") == kept[1].id
+    page.wait_for_function("id => document.activeElement.dataset.id === id", arg=kept[1].id)  # a moment after it closes
 
     page.locator(f"{PANEL}.sf-picture-table [data-id='{kept[0].id}'] [data-key='label']").focus()
     keys.type("Lid open")
