@@ -208,7 +208,11 @@ class View {
   fill(cell, row, column, problem) {
     const text = row.cells[column.key] ?? "";
     const mark = row.marks?.[column.key];
-    const parts = [element("span", { class: "sf-text" }, this.words(this.own(column, row), text))];
+    const words = this.words(this.own(column, row), text);
+    const look = [words, mark, problem].join("\n\0");
+    if (cell.shows === look) return; // what is not touched is not laid out again
+    cell.shows = look;
+    const parts = [element("span", { class: "sf-text" }, words)];
     if (mark && mark !== "typed") parts.push(element("span", { class: "sf-mark" }, mark));
     if (problem) {
       const id = `${this.uid}-problem-${++this.sentences}`;
@@ -560,6 +564,7 @@ class View {
     this.editor = { ...this.current, input, text, pointer };
     const problem = cell.querySelector(".sf-problem");
     cell.replaceChildren(input, ...(problem ? [problem] : []));
+    cell.shows = null;
     this.anchor = this.current;
     input.focus({ preventScroll: true });
     if (column.kind !== "choice" && start === null) {
