@@ -7,6 +7,7 @@ import asyncio
 import contextlib
 import gc
 import os
+import sys
 from collections.abc import Callable, Coroutine
 from functools import lru_cache
 from pathlib import Path
@@ -20,6 +21,8 @@ from stagefloor.job.model import Job
 from stagefloor.results import Results, compute
 from stagefloor.steps.boxes.schedule import reconciled
 
+HEAD_START = 0.012  # seconds that the answer to an edit has to leave before views are worked out
+TURN = 0.0005  # seconds: the thread that sends waits no longer for its turn beside one that works out views
 LOOK_AGAIN = 1.0  # seconds between looks at the file for edits from elsewhere
 
 
@@ -140,7 +143,7 @@ class Session:
         self.elsewhere = False
         waiting, self._untold = bool(self._untold), [*self._first, *self._others]
         if not waiting:
-            loop.call_soon(self._tell_next)
+            loop.call_later(HEAD_START, self._tell_next)
 
     def _tell_next(self) -> None:
         if not self._untold:
@@ -190,6 +193,7 @@ def here() -> Session:
     # Libraries stay for good: looking through them for garbage would hold up an edit by as long as all the rest.
     gc.collect()
     gc.freeze()
+    sys.setswitchinterval(TURN)
     with contextlib.suppress(RuntimeError):  # outside a running loop, as in a test, nobody watches
         session.start(session.watch())
     return session
