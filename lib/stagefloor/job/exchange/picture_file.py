@@ -171,7 +171,8 @@ def _too_many(called: str) -> str:
 def _on_white(image: Image.Image) -> Image.Image:
     """A new image with the points of the old one alone: whatever else the file held is not carried over."""
     if image.mode.startswith("I"):  # 16 bits of grey; a plain conversion would cut them off at 255
-        image = image.convert("I").point(lambda v: v / 257).convert("L")
+        whole_range = image.convert("I")
+        image = whole_range.point(lambda v: v / 257).convert("L")
     clear = "transparency" in image.info or image.mode in ("LA", "PA", "La", "RGBa", "RGBA")
     grey = image.mode in ("1", "L", "LA", "La") and not (clear and image.mode in ("1", "L"))
     plain = Image.new("L" if grey else "RGB", image.size, "white")
