@@ -34,7 +34,7 @@ class Done:
     def tell(self) -> None:
         """Print the part's line, and all that it said if it failed or skipped."""
         told = ", ".join(f"{number} {word}" for word, number in self.counts.items() if number) or "no tests"
-        print(f"{self.name:<18}{told:<36}{self.seconds:7.1f} s", flush=True)
+        print(f"{self.name:<20}{told:<36}{self.seconds:7.1f} s", flush=True)
         if self.counts["failed"]:
             print(self.output)
         elif self.counts["skipped"]:
