@@ -1,7 +1,7 @@
 """Processes that are killed at any moment, or that write at the same time: every edit that was told as saved is there.
 
 The great numbers, which take minutes (kills, processes, edits of each):
-.venv/bin/python tests/job/test_crash.py 1000 5 400
+PYTHONPATH=lib .venv/bin/python tests/job/test_crash.py 1000 5 400
 """
 
 import json
