@@ -1,6 +1,7 @@
 """The live renderer's data: a scene as plain lists for the plan on screen, in metres."""
 
 from collections import Counter
+from collections.abc import Iterable
 
 from stagefloor.core.units import FOOT
 from stagefloor.drawings.plan import band
@@ -62,26 +63,30 @@ def live(scene: StageScene, event: str = "") -> dict[str, object]:
             "unit": _unit(scene.display)}
 
 
-def _items(scene: StageScene) -> list[dict[str, object]]:
-    items: list[dict[str, object]] = []
+def item_ids(named: Iterable[tuple[str, str]]) -> list[str]:
+    """The ids of items, each given by role and label, in their order: a number tells those with one label apart."""
     known: Counter[str] = Counter()
-
-    def add(role: str, label: str, x: float, y: float, size: list[float], note: str) -> None:
+    found = []
+    for role, label in named:
         name = f"{role}:{label}"
         known[name] += 1
-        item_id = f"{name}#{known[name]}" if known[name] > 1 else name
-        items.append({"id": item_id, "x": x, "y": y, "label": label, "role": role, "size": size,
-                      "draggable": role in ("floor_box", "wall_panel", "point"), "note": note, "state": ""})
+        found.append(f"{name}#{known[name]}" if known[name] > 1 else name)
+    return found
 
-    for box in scene.boxes:
-        add("floor_box" if box.surface == "floor" else "wall_panel", box.label, box.x, box.y, [box.width, box.height],
-            box.title)
-    for mark in scene.points:
-        add("point", mark.label, mark.x, mark.y, [0.3, 0.3], mark.what)
-    for role, place in (("rack", scene.rack), ("panel", scene.panel)):
-        if place:
-            add(role, place.label, place.x, place.y, [0.4, 0.4], "")
-    return items
+
+def box_role(surface: str) -> str:
+    """The role of a box on the plan."""
+    return "floor_box" if surface == "floor" else "wall_panel"
+
+
+def _items(scene: StageScene) -> list[dict[str, object]]:
+    marks = [(box_role(b.surface), b.label, b.x, b.y, [b.width, b.height], b.title) for b in scene.boxes]
+    marks += [("point", m.label, m.x, m.y, [0.3, 0.3], m.what) for m in scene.points]
+    marks += [(role, place.label, place.x, place.y, [0.4, 0.4], "")
+              for role, place in (("rack", scene.rack), ("panel", scene.panel)) if place]
+    return [{"id": item_id, "x": x, "y": y, "label": label, "role": role, "size": size,
+             "draggable": role in ("floor_box", "wall_panel", "point"), "note": note, "state": ""}
+            for item_id, (role, label, x, y, size, note) in zip(item_ids(m[:2] for m in marks), marks, strict=True)]
 
 
 def _extent(scene: StageScene, items: list[dict[str, object]]) -> list[float]:

@@ -1,11 +1,10 @@
 """The stage on screen: boxes and points that are dragged, with reach, cables and open items following."""
 
-from collections import Counter
 from typing import Any
 
 from stagefloor.core.problems import Problem
 from stagefloor.core.units import FOOT, length_text
-from stagefloor.drawings.live import live
+from stagefloor.drawings.live import box_role, item_ids, live
 from stagefloor.entry.backing import LAYER, Behind
 from stagefloor.entry.link import Answer, Message
 from stagefloor.entry.plan import BACKGROUND, Plan
@@ -104,18 +103,11 @@ class StagePlan:
                  "center": [i["x"], i["y"]], "radius": reach.si, "label": f"reach of {i['label']}"} for i in items]
 
     def _records(self) -> dict[str, tuple[str, Box | Point]]:
-        """Item id -> kind and record of what stands on the plan; ids as `drawings.live` makes them."""
-        found: dict[str, tuple[str, Box | Point]] = {}
-        known: Counter[str] = Counter()
-        placed: list[Box | Point] = [*self.session.job.boxes(), *self.session.job.all(Point)]
-        for record in placed:
-            if record.x is None or record.y is None:
-                continue
-            role = "point" if isinstance(record, Point) else "floor_box" if record.surface == "floor" else "wall_panel"
-            name = f"{role}:{record.label}"
-            known[name] += 1
-            found[f"{name}#{known[name]}" if known[name] > 1 else name] = (PREFIX[role], record)
-        return found
+        """Item id -> kind and record of what stands on the plan."""
+        records: list[Box | Point] = [*self.session.job.boxes(), *self.session.job.all(Point)]
+        placed = [(box_role(r.surface) if isinstance(r, Box) else "point", r) for r in records if r.x and r.y]
+        ids = item_ids((role, r.label) for role, r in placed)
+        return {item_id: (PREFIX[role], r) for item_id, (role, r) in zip(ids, placed, strict=True)}
 
     def _change(self, message: Message) -> Answer:
         try:
