@@ -9,10 +9,12 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
+import pytest
 from playwright.sync_api import Page, Playwright, sync_playwright
 
 TOP = Path(__file__).parents[1]
@@ -21,6 +23,7 @@ QUIET = (
     "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
     "--disable-background-networking", "--disable-component-update", "--disable-sync",
 )  # fmt: skip
+PATIENCE = os.environ.get("TEST_PATIENCE", "")  # milliseconds for which a test waits; empty: as each says
 OPEN = """
 import sys
 from pathlib import Path
@@ -80,15 +83,22 @@ class Live:
 
 
 @contextlib.contextmanager
-def serve(job: Path, workbook: Path, step: str) -> Iterator[tuple[subprocess.Popen[str], str, list[str]]]:
-    """The server of a job as a process of its own: the process, the address, the lines it said so far."""
+def serve(
+    job: Path, workbook: Path, step: str, command: Sequence[str] = (), typed: str = ""
+) -> Iterator[tuple[subprocess.Popen[str], str, list[str]]]:
+    """The server of a job as a process of its own: the process, the address, the lines it said so far.
+
+    `command` opens the job instead, and is answered with `typed`.
+    """
     environment = {**os.environ, "PYTHONPATH": str(TOP / "lib")}
     server = subprocess.Popen(
-        [sys.executable, "-c", OPEN, str(job), str(workbook), step], env=environment, text=True,
-        stdout=subprocess.PIPE, stderr=subprocess.STDOUT, encoding="utf-8",
+        command or [sys.executable, "-c", OPEN, str(job), str(workbook), step], env=environment, text=True,
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, encoding="utf-8",
     )  # fmt: skip
     said: list[str] = []
-    assert server.stdout is not None
+    assert server.stdin is not None and server.stdout is not None
+    server.stdin.write(typed)
+    server.stdin.close()
     listener = threading.Thread(target=lambda lines: said.extend(lines), args=(server.stdout,), daemon=True)
     listener.start()
     try:
@@ -126,6 +136,8 @@ def live_lab(
         browser = playwright().chromium.launch(executable_path=find_chromium(), args=list(QUIET))
         page = browser.new_page(viewport={"width": width, "height": height})
         page.add_init_script(script)
+        if PATIENCE:
+            page.set_default_timeout(float(PATIENCE))
         live = Live(page, address, said, server)
         page.on("console", lambda told: live.complaints.append(told.text) if told.type == "error" else None)
         page.on("pageerror", lambda error: live.complaints.append(str(error)))
@@ -137,6 +149,29 @@ def live_lab(
             yield live
         finally:
             browser.close()
+
+
+def demo_job(name: str, folder: Path) -> Path:
+    """A copy of a demo job in `folder`, which may be changed; the folder of the copy."""
+    copy = folder / name
+    copy.mkdir()
+    shutil.copy(TOP / "demo_projects" / name / "job.json", copy)
+    return copy
+
+
+def lab_of(name: str, step: str = "job_sheet") -> tuple[Any, Any]:
+    """Two fixtures for the tests of a module, to be called `job` and `live`: a copy of a demo job, open in a browser."""
+
+    @pytest.fixture(scope="module")
+    def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
+        return demo_job(name, tmp_path_factory.mktemp("jobs"))
+
+    @pytest.fixture(scope="module")
+    def live(job: Path) -> Iterator[Live]:
+        with live_lab(job, step) as opened:
+            yield opened
+
+    return job, live
 
 
 def _outside(address: str, here: str) -> list[str]:

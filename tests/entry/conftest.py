@@ -10,7 +10,7 @@ import shutil
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from browser import QUIET, TOP, find_chromium, live_lab, playwright
+from browser import PATIENCE, QUIET, TOP, find_chromium, live_lab, playwright
 from playwright.sync_api import expect
 
 from stagefloor.entry.grid import Grid
@@ -19,7 +19,8 @@ from stagefloor.job import store
 from stagefloor.job.boxes import Box
 from stagefloor.job.edit import add, delete
 
-expect.set_options(timeout=15_000)  # milliseconds; a build machine is slow, and what is wrong is seen all the same
+# milliseconds; a build machine is slow, and what is wrong is seen all the same
+expect.set_options(timeout=float(PATIENCE or 15_000))
 
 
 @pytest.fixture(scope="session")

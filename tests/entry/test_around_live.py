@@ -14,6 +14,7 @@ from stagefloor.job.commercial import Change, ChangeLine, IssuedPrice
 from stagefloor.job.edit import add, set_fields
 from stagefloor.job.inventory import Point
 from stagefloor.job.labour import HourUnit
+from stagefloor.reference.tables import load
 from stagefloor.steps.boxes.schedule import reconciled
 from stagefloor.steps.starter import pack_rows
 
@@ -40,6 +41,23 @@ def test_a_pack_becomes_plain_rows_and_undo_takes_them_away(live: Live, job: Pat
     assert len(points(job)) == before
 
 
+def test_a_word_is_looked_up_by_a_part_of_it(live: Live) -> None:
+    live.go_to("inventory")
+    page = live.page
+    fold = page.locator(f"{STEP}.sf-folds").get_by_text("What a word means")
+    fold.click()
+    words, find = page.locator(f"{STEP}.sf-words dt"), page.locator(f"{STEP}.sf-word-find input")
+    expect(words).to_have_count(len(load("words")))
+    find.press_sequentially("ground")  # as this US job says it
+    expect(words.first).to_contain_text("ground")
+    assert 0 < words.count() < len(load("words"))
+    expect(page.locator(f"{STEP}.sf-words dd").first).to_be_visible()
+    find.fill("qqq")
+    expect(page.locator(f"{STEP}.sf-words")).to_contain_text("No word here holds 'qqq'.")
+    find.fill("")
+    fold.click()
+
+
 def open_history(live: Live) -> Locator:
     live.go_to("job_sheet")
     button = live.page.locator(f"{STEP}.sf-history-open")
@@ -54,7 +72,10 @@ def test_two_states_are_compared_and_an_earlier_one_restored(live: Live, job: Pa
     for what in ("Desk", "Ambo"):
         store.transact(job, lambda j, what=what: set_fields(j, "point", lectern.id, {"what": what}), f"It is a {what}")
     said, page = open_history(live), live.page
-    first = page.locator(f"{STEP}.sf-history-first select")
+    first, name = page.locator(f"{STEP}.sf-history-first select"), page.locator(STEP).get_by_label("Your name")
+    mine = name.input_value()
+    name.fill("Kim")
+    name.press("Enter")
     expect(page.locator(f"{STEP}.sf-history")).to_contain_text("It is a Ambo")
     first.select_option(label=first.locator("option", has_text="It is a Desk").first.inner_text())
     page.click(f"{STEP}.sf-history-compare")
@@ -63,6 +84,11 @@ def test_two_states_are_compared_and_an_earlier_one_restored(live: Live, job: Pa
     page.click(f"{STEP}.sf-history-restore")
     expect(said).to_contain_text("The job is as it was after edit")
     assert points(job)[0].what == "Desk"
+    newest = page.locator(f"{STEP}.sf-history tbody tr").first
+    expect(newest).to_contain_text("Back to the state after edit")
+    expect(newest.locator("td").nth(2), "the name typed on this page").to_have_text("Kim")
+    name.fill(mine)
+    name.press("Enter")
     assert [e.name for e in store.edits(job)][-2:][0] == "It is a Ambo"  # what was between is still there
     store.transact(job, lambda j: set_fields(j, "point", lectern.id, {"what": lectern.what}), "As it was")
 
@@ -70,7 +96,9 @@ def test_two_states_are_compared_and_an_earlier_one_restored(live: Live, job: Pa
 def test_a_table_goes_out_as_xlsx_and_comes_back_changed(live: Live, job: Path, tmp_path: Path) -> None:
     """Read and changed by openpyxl, as a user would in a spreadsheet."""
     live.go_to("inventory")
-    page = live.page
+    page, shown = live.page, points(job)[0]
+    in_grid = page.locator(f"{STEP}.sf-points [data-id='{shown.id}'] [data-key=what]")
+    expect(in_grid).to_have_text(shown.what)  # what was done elsewhere has arrived
     page.locator(f"{STEP}.sf-table-kind select").select_option("Connection points")
     page.locator(STEP).get_by_role("button", name="Export as XLSX").click()
     with page.expect_download() as waiting:
@@ -92,7 +120,7 @@ def test_a_table_goes_out_as_xlsx_and_comes_back_changed(live: Live, job: Path, 
     expect(preview).to_contain_text("Taken in: 1 changed")
     assert points(job)[0].what == "Reading desk"
     page.locator(f"{STEP}.sf-points").get_by_role("button", name="Undo").click()
-    expect(page.locator(f"{STEP}.sf-points [data-id='{points(job)[0].id}'] [data-key=what]")).to_have_text(str(was))
+    expect(in_grid).to_have_text(str(was))
 
 
 def test_a_testers_file_is_looked_at_first_and_its_good_rows_taken(live: Live, job: Path, tmp_path: Path) -> None:

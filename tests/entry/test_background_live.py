@@ -1,12 +1,10 @@
 """A drawing behind the plan on the live page: chosen, scaled by mouse and by keys, moved, switched off, under everything."""
 
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from browser import STEP, TOP, Live, live_lab
+from browser import STEP, Live, lab_of
 from PIL import Image, ImageDraw
 from playwright.sync_api import Page
 
@@ -19,19 +17,7 @@ FOOT = 0.3048  # metres; international yard and pound agreement, 1959
 SHEET = (1600, 1200)
 
 
-@pytest.fixture(scope="module")
-def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("jobs") / "hall"
-    folder.mkdir()
-    shutil.copy(TOP / "demo_projects" / "quillhaven_playhouse" / "job.json", folder)
-    return folder
-
-
-@pytest.fixture(scope="module")
-def live(job: Path) -> Iterator[Live]:
-    with live_lab(job, "inventory") as opened:
-        opened.page.set_default_timeout(8000)
-        yield opened
+job, live = lab_of("quillhaven_playhouse", "inventory")
 
 
 def sheets(path: Path) -> Path:
@@ -67,10 +53,12 @@ def feet(page: Page) -> float:
     return float(way.split("h")[1].split("v")[0]) / 5
 
 
-def test_a_page_of_a_pdf_is_taken_in_and_scaled(live: Live, job: Path, tmp_path: Path) -> None:
-    page = live.page
+@pytest.fixture(scope="module")
+def page(live: Live, tmp_path_factory: pytest.TempPathFactory) -> Page:
+    """The page, with the second sheet of a drawing taken in behind the plan."""
+    page, folder = live.page, tmp_path_factory.mktemp("drawings")
     page.locator(f"{STEP}.sf-folds").get_by_text("A drawing or picture behind the plan").click()
-    page.locator(f"{STEP}.sf-background-in input[type=file]").set_input_files(sheets(tmp_path / "old <b>sheets.pdf"))
+    page.locator(f"{STEP}.sf-background-in input[type=file]").set_input_files(sheets(folder / "old <b>sheets.pdf"))
     page.wait_for_selector(f"{STEP}.sf-background-in .sf-preview p")
     page.locator(f"{STEP}.sf-background-in input[type=number]").fill("2")
     page.keyboard.press("Tab")
@@ -79,6 +67,19 @@ def test_a_page_of_a_pdf_is_taken_in_and_scaled(live: Live, job: Path, tmp_path:
     page.locator(f"{STEP}.sf-background-in .sf-take").click()
     page.locator(f"{STEP}.sf-svg").scroll_into_view_if_needed()  # out of sight it is not drawn
     page.wait_for_selector(f"{STEP}.sf-back image")
+    return page
+
+
+@pytest.fixture(autouse=True)
+def _ready(live: Live, page: Page) -> None:
+    """Where the drawing is edited, seen whole, no tool taken up."""
+    live.go_to("inventory")
+    page.get_by_role("button", name="Fit").first.click()
+    page.locator(f"{STEP}.sf-svg").focus()
+    page.keyboard.press("Escape")
+
+
+def test_a_page_of_a_pdf_is_taken_in_and_scaled(page: Page, job: Path) -> None:
     words = page.locator(f"{STEP}.sf-back-words")
     assert "old <b>sheets.pdf, page 2: Its scale is assumed" in words.inner_text()
     assert "only sizes that were measured on site count" in words.inner_text()
@@ -111,8 +112,7 @@ def test_a_page_of_a_pdf_is_taken_in_and_scaled(live: Live, job: Path, tmp_path:
         until(page, lambda angle=angle: now(job).turn == angle, "a turn")
 
 
-def test_two_points_by_keys_alone_with_their_places(live: Live, job: Path) -> None:
-    page = live.page
+def test_two_points_by_keys_alone_with_their_places(page: Page, job: Path) -> None:
     page.get_by_role("button", name="Set two points").focus()
     for key in ("Enter", "Enter", *["Shift+ArrowRight"] * 12, "Enter"):  # the cross, the first point, 120 pixels, the second
         page.keyboard.press(key)
@@ -132,8 +132,7 @@ def test_two_points_by_keys_alone_with_their_places(live: Live, job: Path) -> No
     assert "Scaled and turned by two points" in page.locator(f"{STEP}.sf-back-words").inner_text()
 
 
-def test_it_is_moved_by_hand_and_keys_and_lies_under_what_can_be_dragged(live: Live, job: Path) -> None:
-    page = live.page
+def test_it_is_moved_by_hand_and_keys_and_lies_under_what_can_be_dragged(page: Page, job: Path) -> None:
     page.get_by_role("button", name="Move background").click()
     page.locator(f"{STEP}.sf-svg").scroll_into_view_if_needed()
     place = page.locator(f"{STEP}.sf-svg").bounding_box()
@@ -168,8 +167,7 @@ def test_it_is_moved_by_hand_and_keys_and_lies_under_what_can_be_dragged(live: L
     page.get_by_role("button", name="Fit").first.click()
 
 
-def test_it_can_be_switched_off_made_fainter_and_is_there_in_the_next_step(live: Live, job: Path) -> None:
-    page = live.page
+def test_it_can_be_switched_off_made_fainter_and_is_there_in_the_next_step(live: Live, page: Page) -> None:
     found = Axe().run(page).response["violations"]
     assert [(v["id"], n["html"][:100]) for v in found if v["impact"] in ("serious", "critical") for n in v["nodes"]
             if "sf-" in str(n["target"])] == []

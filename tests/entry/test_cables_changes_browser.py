@@ -1,10 +1,9 @@
 """What if, in a real browser: asked, read, adopted; then the changes since an earlier state are listed."""
 
-import shutil
 from pathlib import Path
 
 import pytest
-from browser import STEP, TOP, live_lab
+from browser import STEP, demo_job, live_lab
 
 from stagefloor.job import store
 from stagefloor.job.cables import Node
@@ -14,9 +13,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 
 def test_the_rack_moves_only_when_it_is_adopted(tmp_path: Path) -> None:
-    job = tmp_path / "playhouse"
-    job.mkdir()
-    shutil.copy(TOP / "demo_projects" / "quillhaven_playhouse" / "job.json", job)
+    job = demo_job("quillhaven_playhouse", tmp_path)
     before = (job / "job.json").read_bytes()
     with live_lab(job, step="cables") as live:
         page = live.page

@@ -83,11 +83,30 @@ def test_units_are_kept_as_typed_and_a_wrong_one_is_told_in_plain_words(live: Li
     page.keyboard.type("3.81 m")
     keys(page, "Enter")
     saved(grid)
+    for key, text in (("x", "12' 6 1/2\""), ("y", "3.81 m")):
+        expect(cell(grid, "Pulpit", key, job), "as it was typed, on screen").to_have_text(text)
+    placed = "Connection point Pulpit at 12 ft 6 1/2 in stage left, 12 ft 6 in upstage"  # 3.81 m are 12.5 ft
+    expect(page.locator(f"{STEP}.sf-plan").get_by_role("button", name=placed)).to_be_attached()
     made = points(job)["Pulpit"]
     assert made.x and made.y and made.microphone == 2
     assert (made.x.text, made.y.text) == ("12' 6 1/2\"", "3.81 m")
     assert made.x.si == pytest.approx(150.5 * INCH)
     assert made.y.si == pytest.approx(3.81)
+
+
+def test_a_row_is_added_below_the_one_we_are_in(live: Live, job: Path, grid: Locator) -> None:
+    store.transact(job, lambda j: add(j, "point", [{"label": "After it"}], points(job)["Lectern"].id)[0], "one more")
+    expect(grid.locator("[role=row][data-id]")).to_have_count(len(points(job)))
+    cell(grid, "Lectern", "label", job).click()
+    grid.get_by_role("button", name="Add row").click()
+    live.page.keyboard.type("Beside it")
+    keys(live.page, "Enter")
+    saved(grid)
+    in_job = list(points(job))
+    assert "Lectern" in in_job, "what is typed next goes to the new row"
+    at = in_job.index("Lectern")
+    assert in_job[at:at + 3] == ["Lectern", "Beside it", "After it"]
+    assert grid.locator("[role=row][data-id] [data-key=label] .sf-text").all_text_contents() == in_job
 
 
 def test_rows_are_copied_deleted_undone_and_done_again(live: Live, job: Path, grid: Locator) -> None:
@@ -97,7 +116,7 @@ def test_rows_are_copied_deleted_undone_and_done_again(live: Live, job: Path, gr
     for name, there in (("Duplicate", many + 1), ("Undo", many), ("Redo", many + 1), ("Delete row", many),
                         ("Undo", many + 1), ("Undo", many)):
         grid.get_by_role("button", name=name).click()
-        expect(grid.locator("[role=row][data-id]")).to_have_count(there)
+        expect(grid.locator("[role=row][data-id]"), f"rows after {name}").to_have_count(there)
         saved(grid)
         assert len(store.read(job).job.all(Point)) == there, name
 
@@ -136,12 +155,16 @@ def test_a_block_comes_from_a_spreadsheet_and_goes_back_as_it_was(live: Live, jo
 
 
 def test_a_table_is_filtered_and_sorted_by_length_not_by_letters(live: Live, job: Path, grid: Locator) -> None:
-    grid.get_by_label("Filter").fill("desk")
-    expect(grid.locator(".sf-count")).to_contain_text(" rows shown")
+    lengths = [f"{n}' 6\"" for n in range(2, 16)]
+    lengths[7] = "3 m"  # 9 ft 10 in: by letters, or by the numbers in them, it would stand beside 3' 6"
+    rows = [{"label": f"L{n:02}", "what": f"high seat {n}", "x": lengths[n * 5 % 14]} for n in range(14)]
+    store.transact(job, lambda j: add(j, "point", rows)[0], "Seats of many lengths")
+    expect(grid.locator("[role=row][data-id]")).to_have_count(len(points(job)))
+    grid.get_by_label("Filter").fill("seat")  # in the middle of the words
+    expect(grid.locator(".sf-count")).to_have_text(f"14 of {len(points(job))} rows shown")
     shown = grid.locator("[role=row][data-id] [data-key=x] .sf-text")
     grid.get_by_role("button", name="Across").click()
-    lengths = [f"{n}' 6\"" for n in range(2, 16)]
-    assert shown.all_text_contents() == lengths  # by letters 10' 6" would stand before 2' 6"
+    assert shown.all_text_contents() == lengths
     grid.get_by_role("button", name="Across").click()
     assert shown.all_text_contents() == lengths[::-1]
     expect(grid.locator("[role=columnheader][data-key=x]")).to_have_attribute("aria-sort", "descending")
@@ -179,8 +202,10 @@ def test_the_keyboard_walks_through_the_whole_step_and_is_caught_nowhere(live: L
     seen: list[str] = []
     for _ in range(90):
         if page.evaluate("!!document.activeElement.closest('[role=gridcell]')"):
-            keys(page, "Escape")
-        keys(page, "Tab")
+            keys(page, "Escape", "Tab")
+            assert page.evaluate("!document.activeElement.closest('[role=gridcell]')"), "Esc and Tab leave a table"
+        else:
+            keys(page, "Tab")
         seen.append(page.evaluate(FOCUS))
         if "Remarks|cell" in seen[-1] or "Remarks|Remark" in seen[-1]:
             break
@@ -231,25 +256,27 @@ def kernel_of(live: Live) -> psutil.Process:
 
 def test_saving_not_connected_and_back_again(live: Live, job: Path, grid: Locator) -> None:
     page, state = live.page, grid.locator(".sf-state")
-    where = cell(grid, "Lectern", "what", job)
+    many = len(store.read(job).job.all(Point))
     saved(grid)
     mine = kernel_of(live)
     os.kill(mine.pid, signal.SIGSTOP)
     try:
-        where.click()
-        keys(page, "Enter")
-        page.keyboard.type("Lectern on wheels")
-        keys(page, "Enter")
+        cell(grid, "Lectern", "label", job).click()
+        grid.get_by_role("button", name="Add row").click()
         expect(state).to_have_text("Saving…")
         expect(state).to_have_text("Not connected. 1 change is kept here and sent again until saved.", timeout=8000)
-        expect(where).to_contain_text("Lectern on wheels")
+        page.keyboard.type("On wheels")
+        keys(page, "Enter")
+        expect(state).to_have_text("Not connected. 2 changes are kept here and sent again until saved.")
     finally:
         os.kill(mine.pid, signal.SIGCONT)
     saved(grid)
-    assert points(job)["Lectern"].what == "Lectern on wheels"
-    assert sum("Lectern on wheels" in e.name for e in store.edits(job)) == 1  # sent twice, done once
-    grid.get_by_role("button", name="Undo").click()
-    expect(where).to_have_text("Lectern")
+    assert len(store.read(job).job.all(Point)) == many + 1, "sent twice, done once"
+    assert "On wheels" in points(job)
+    for _ in range(2):
+        grid.get_by_role("button", name="Undo").click()
+        saved(grid)
+    expect(grid.locator("[role=row][data-id]")).to_have_count(many)
 
 
 def test_an_edit_from_elsewhere_appears_and_says_so(live: Live, job: Path, grid: Locator) -> None:
@@ -286,16 +313,18 @@ def test_assumed_values_are_marked_until_they_are_made_ones_own(live: Live, job:
     expect(value.locator(".sf-mark")).to_have_text("assumed")
 
 
-def touched(live: Live, step: str) -> Live:
-    """A phone on the same job."""
+@pytest.fixture
+def phone(live: Live) -> Iterator[Live]:
+    """A phone on the same job, with the connection points on show."""
     browser = live.page.context.browser
     assert browser is not None
-    phone = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
-    page = phone.new_page()
+    context = browser.new_context(viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True)
+    page = context.new_page()
     other = Live(page, live.address, live.said, live.server)
-    page.goto(re.sub(r"\w+\.ipynb", f"{step}.ipynb", live.address))
-    other.wait_ready(step)
-    return other
+    page.goto(live.address)
+    other.wait_ready("inventory")
+    yield other
+    context.close()
 
 
 def fingers(page: Page, *moves: list[tuple[float, float]]) -> None:
@@ -316,8 +345,7 @@ def middle(where: Locator) -> tuple[float, float]:
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 
 
-def test_a_phone_taps_scrolls_edits_and_reaches_every_step(live: Live, job: Path) -> None:
-    phone = touched(live, "inventory")
+def test_a_phone_taps_scrolls_edits_and_reaches_every_step(phone: Live, job: Path) -> None:
     page = phone.page
     grid = page.locator(f"{STEP}.sf-points")
     what = cell(grid, "Lectern", "what", job)
@@ -359,12 +387,15 @@ def test_a_phone_taps_scrolls_edits_and_reaches_every_step(live: Live, job: Path
     saved(grid)
     assert points(job)["Lectern"].x == before
 
-    phone.page.locator(f"{STEP}.jp-Toolbar-responsive-opener").tap()
+    page.locator(f"{STEP}.jp-Toolbar-responsive-opener").tap()
     steps = page.locator(".jp-Toolbar-responsive-popup").get_by_text("Closeout")
     expect(steps).to_be_visible()
     assert "More" in page.evaluate(f"""() => getComputedStyle(document.querySelector(
         "{STEP}.jp-Toolbar-responsive-opener .jp-ToolbarButtonComponent"), "::after").content""")
-    page.context.close()
+
+
+IN_SIGHT = """e => { const [cell, frame] = [e, e.closest('.sf-scroll')].map(one => one.getBoundingClientRect());
+    return cell.top >= frame.top && cell.bottom <= frame.bottom; }"""
 
 
 def test_a_thousand_rows_are_shown_and_typed_into(live: Live, job: Path, grid: Locator) -> None:
@@ -387,6 +418,21 @@ def test_a_thousand_rows_are_shown_and_typed_into(live: Live, job: Path, grid: L
         assert points(job)["Q0500"].what == "stool"
         print(f"1,000 rows: shown after {shown:.1f} s, typed in {typed:.1f} s, saved after {time.monotonic() - begun:.1f} s")
         assert page.evaluate("document.activeElement.closest('[data-id]').getAttribute('aria-rowindex')") == str(there + 503)
+
+        keys(page, "Control+ArrowDown")  # the last row, far out of sight
+        last = grid.locator("[role=row][data-id]").last
+        assert page.evaluate("document.activeElement.closest('[data-id]')?.dataset.id") == points(job)["Q0999"].id
+        assert last.locator("[data-key=what]").evaluate(IN_SIGHT), "the cell we are in is in sight"
+        around = grid.locator("[role=row][data-id] [data-key=label] .sf-text").all_text_contents()[-3:]
+        assert around == ["Q0997", "Q0998", "Q0999"]
+        page.keyboard.type("bench")
+        keys(page, "Enter")
+        saved(grid)
+        assert points(job)["Q0999"].what == "bench"
+        keys(page, "PageUp")
+        up = int(page.evaluate("document.activeElement.closest('[data-id]').getAttribute('aria-rowindex')"))
+        assert there + 970 < up < there + 1000
+        assert grid.locator(f"[aria-rowindex='{up}'] [data-key=what]").evaluate(IN_SIGHT)
     finally:
         store.transact(job, lambda j: delete(j, "point", [p.id for p in j.all(Point) if p.label[0] == "Q"]), "Gone again")
         expect(grid.locator(".sf-count")).to_contain_text(f"{there} row", timeout=20_000)

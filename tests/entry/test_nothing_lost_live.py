@@ -3,28 +3,19 @@
 import json
 import os
 import signal
-from collections.abc import Iterator
 from pathlib import Path
 
 import psutil
 import pytest
-from browser import STEP, Live, live_lab
-from entry.test_steps_live import cell, demo_copy, point_named, type_into
+from browser import STEP, Live, lab_of
+from entry.test_steps_live import cell, point_named, type_into
 
 from stagefloor.job import store
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 
-@pytest.fixture(scope="module")
-def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return demo_copy("quillhaven_playhouse", tmp_path_factory.mktemp("kernels"))
-
-
-@pytest.fixture(scope="module")
-def live(job: Path) -> Iterator[Live]:
-    with live_lab(job, step="inventory") as opened:
-        yield opened
+job, live = lab_of("quillhaven_playhouse", "inventory")
 
 
 def records(job: Path, kind: str) -> list[dict[str, object]]:

@@ -1,13 +1,11 @@
 """Two pictures put to a box on the live page by keyboard, seen small and large, captioned, and taken back."""
 
 import os
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from browser import STEP, TOP, Live, live_lab
+from browser import STEP, Live, lab_of
 from PIL import Image
 
 from stagefloor.job import store
@@ -19,18 +17,7 @@ TILES = f"{PANEL}.sf-gallery li > button"
 DRAWN = "s => [...document.querySelectorAll(s)].filter(image => image.complete && image.naturalWidth > 0).length"
 
 
-@pytest.fixture(scope="module")
-def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("jobs") / "hall"
-    folder.mkdir()
-    shutil.copy(TOP / "demo_projects" / "one_box" / "job.json", folder)
-    return folder
-
-
-@pytest.fixture(scope="module")
-def live(job: Path) -> Iterator[Live]:
-    with live_lab(job, "boxes") as opened:
-        yield opened
+job, live = lab_of("one_box", "boxes")
 
 
 def test_two_pictures_by_keyboard(live: Live, job: Path, tmp_path: Path) -> None:

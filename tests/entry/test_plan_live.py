@@ -1,5 +1,6 @@
 """The entry plan on a live page: place, drag, snap, measure, pan, zoom, layers, remove, and what the job gets of it."""
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -9,7 +10,7 @@ from playwright.sync_api import Locator, expect
 
 from stagefloor.job import store
 from stagefloor.job.boxes import Box
-from stagefloor.job.edit import delete
+from stagefloor.job.edit import add, delete
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 FOOT = 0.3048  # metres, exactly
@@ -21,9 +22,10 @@ def boxes(job: Path) -> dict[str, Box]:
 
 @pytest.fixture
 def plan(live: Live) -> Locator:
-    """The plan of the boxes, on show and seen whole."""
+    """The plan of the boxes, on show and seen whole, no tool taken up."""
     live.go_to("boxes")
     found = live.page.locator(f"{STEP}.sf-plan")
+    found.locator(".sf-svg").press("Escape")
     found.get_by_role("button", name="Fit").click()
     found.locator(".sf-svg").scroll_into_view_if_needed()
     return found
@@ -140,7 +142,9 @@ def test_select_read_remove_and_bring_back(live: Live, job: Path, plan: Locator)
     plan.get_by_role("button", name="Remove").click()  # old outlets are gathered in it: it stays, and the plan says why
     expect(plan.locator(".sf-say")).to_contain_text("FB-1 is still used by old outlet")
     assert "FB-1" in boxes(job)
-    placed = next(label for label in boxes(job) if label != "FB-1")
+    placed = "FB-GO"
+    store.transact(job, lambda j: add(j, "box", [{"label": placed, "x": "5", "y": "7"}])[0], f"{placed} placed")
+    expect(item(plan, placed)).to_have_count(1, timeout=8000)
     plan.locator(".sf-svg").scroll_into_view_if_needed()
     page.mouse.click(*middle(item(plan, placed).locator(".sf-body")))
     expect(plan.locator(".sf-readout")).to_contain_text(f"Floor box {placed}:")
@@ -154,6 +158,31 @@ def test_select_read_remove_and_bring_back(live: Live, job: Path, plan: Locator)
     item(plan, placed).focus()
     page.keyboard.press("Delete")
     expect(item(plan, placed)).to_have_count(0)
+
+
+def test_arrow_keys_move_a_box_and_a_run_of_keys_is_one_edit(live: Live, job: Path, plan: Locator) -> None:
+    """An arrow key is one step of the snap, an inch; with Shift it is ten."""
+    keyboard, before = live.page.keyboard, len(store.edits(job))
+    item(plan, "FB-1").focus()
+    for _ in range(3):
+        keyboard.down("ArrowRight")  # held down: it repeats
+    assert len(store.edits(job)) == before
+    keyboard.up("ArrowRight")
+    saved(plan)
+    assert len(store.edits(job)) == before + 1
+    for key in ("Shift+ArrowUp", "ArrowDown", "ArrowLeft"):
+        keyboard.press(key)
+        saved(plan)
+    expect(item(plan, "FB-1")).to_have_accessible_name(re.compile("FB-1 at 8 ft 10 in stage left, 4 ft 3 in upstage"))
+    now = boxes(job)["FB-1"]
+    assert now.x and now.y
+    assert (now.x.si / FOOT * 12, now.y.si / FOOT * 12) == pytest.approx((106, 51), abs=0.01)
+    for there in (3, 2, 1, 0):
+        live.page.locator(f"{STEP}.sf-boxes").get_by_role("button", name="Undo").click()
+        saved(live.page.locator(f"{STEP}.sf-boxes"))
+        assert len(store.edits(job)) == before + 8 - there
+    expect(item(plan, "FB-1")).to_have_accessible_name("Floor box FB-1 at 8 ft 8 in stage left, 3 ft 6 in upstage",
+                                                       timeout=8000)
 
 
 def test_measuring_between_box_and_lectern(plan: Locator) -> None:
@@ -174,6 +203,11 @@ def test_pan_zoom_and_layers(live: Live, plan: Locator) -> None:
     assert scale(plan) == pytest.approx(foot, rel=0.01)
     drag(plan, (start[0] + 2 * foot, start[1] - 2 * foot), 50, 30)
     assert middle(where) == pytest.approx((start[0] + 50, start[1] + 30), abs=2)
+    at = middle(where)
+    plan.locator(".sf-svg").focus()
+    page.keyboard.press("ArrowRight")  # what is shown goes the other way
+    page.keyboard.press("ArrowDown")
+    assert middle(where) == pytest.approx((at[0] - 40, at[1] - 40), abs=2)
     page.mouse.move(*middle(where))
     at = middle(where)
     page.keyboard.down("Control")
@@ -194,7 +228,9 @@ def test_pan_zoom_and_layers(live: Live, plan: Locator) -> None:
     assert joists.count() > 5
     plan.get_by_label("Joists and bearing lines").uncheck()
     assert joists.count() == 0
+    assert plan.locator(".sf-svg .sf-stage").count() > 0
     plan.get_by_label("Joists and bearing lines").check()
+    assert joists.count() > 5
 
 
 def test_an_event_is_replayed(live: Live, plan: Locator) -> None:

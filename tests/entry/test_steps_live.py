@@ -1,13 +1,11 @@
 """The six steps in a real browser, from a count in the inventory to the client's documents, without touching code."""
 
 import json
-import shutil
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from browser import STEP, TOP, Live, live_lab
+from browser import STEP, Live, demo_job, lab_of, live_lab
 from playwright.sync_api import Page
 
 from stagefloor.job import store
@@ -24,14 +22,6 @@ EMPTY = {"inventory": "Press 'Add row', place a point on the plan, or add a read
          "cables": "No line yet: boxes that serve points make them.",
          "labour": "Enter hours for tasks and prices below: what they come to appears here.",
          "closeout": "No box is measured yet.", "job_sheet": "Type into the column Value."}
-
-
-def demo_copy(name: str, folder: Path) -> Path:
-    """A copy of a demo job that may be changed."""
-    target = folder / name
-    target.mkdir()
-    shutil.copy(TOP / "demo_projects" / name / "job.json", target)
-    return target
 
 
 def cell(page: Page, grid: str, row: str, key: str) -> str:
@@ -52,15 +42,7 @@ def point_named(job: Path, label: str) -> str:
     return next(p["id"] for p in json.loads((job / "job.json").read_text())["records"]["point"] if p["label"] == label)
 
 
-@pytest.fixture(scope="module")
-def job(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return demo_copy("quillhaven_playhouse", tmp_path_factory.mktemp("jobs"))
-
-
-@pytest.fixture(scope="module")
-def live(job: Path) -> Iterator[Live]:
-    with live_lab(job) as opened:
-        yield opened
+job, live = lab_of("quillhaven_playhouse")
 
 
 def figure(live: Live, view: str, label: str) -> str:
@@ -196,7 +178,7 @@ def test_four_entries_give_the_smallest_box(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_the_planner_is_asked_and_its_plan_adopted(tmp_path: Path) -> None:
     """The least-cost plan clears what the plan made by hand fouls: step unit, joist, bearing line, reach."""
-    job = demo_copy("quillhaven_playhouse", tmp_path)
+    job = demo_job("quillhaven_playhouse", tmp_path)
     with live_lab(job, step="boxes") as live:
         page = live.page
         page.click(f"{STEP}button.sf-plan-start")

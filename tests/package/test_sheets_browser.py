@@ -1,7 +1,6 @@
 """Both phone sheets in a real browser at phone size: fill, close, open again, export, take in, take in again."""
 
 import json
-import shutil
 import struct
 import zlib
 from collections.abc import Iterator
@@ -9,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from browser import QUIET, TOP, find_chromium, playwright
+from browser import QUIET, demo_job, find_chromium, playwright
 from playwright.sync_api import BrowserContext, Locator, Page
 
 from stagefloor.job import edit, store
@@ -76,9 +75,7 @@ def phone(tmp_path: Path) -> Iterator[Phone]:
 
 @pytest.fixture
 def job(tmp_path: Path) -> Path:
-    folder = tmp_path / "job"
-    folder.mkdir()
-    shutil.copy(TOP / "demo_projects" / "quillhaven_playhouse" / "job.json", folder)
+    folder = demo_job("quillhaven_playhouse", tmp_path)
 
     def hostile(job: Job) -> Job:
         job = edit.set_fields(job, "settings", "job", {"venue": f"Quillhaven {MARKUP}", "rack_x": ""})

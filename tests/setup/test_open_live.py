@@ -5,15 +5,17 @@ import os
 import signal
 import subprocess
 import sys
+import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 
 import psutil
 import pytest
-from browser import STEP, Live, live_lab, serve
+from browser import STEP, Live, demo_job, live_lab, serve
 
 pytestmark = pytest.mark.browser
 STEPS = Path(__file__).parent / "steps"
+NO_SIGNAL = pytest.mark.skipif(os.name == "nt", reason="Windows has no such signal to one process")
 FIELD, ANSWER = f"{STEP}.venue-field input", f"{STEP}.venue-answer"
 
 
@@ -182,7 +184,7 @@ def test_fields_that_a_slow_machine_loses_come_back(tmp_path: Path) -> None:
         assert [complaint for complaint in live.complaints if "widget model not found" in complaint]
 
 
-@pytest.mark.skipif(os.name == "nt", reason="Windows has no such signal to one process")
+@NO_SIGNAL
 def test_ctrl_c_closes_everything(tmp_path: Path) -> None:
     with serve(tmp_path / "hall", STEPS, "job_sheet") as (server, _, said):
         children = psutil.Process(server.pid).children(recursive=True)
@@ -192,6 +194,26 @@ def test_ctrl_c_closes_everything(tmp_path: Path) -> None:
         _, alive = psutil.wait_procs(children, timeout=10)
         assert alive == []
         assert "Traceback" not in "".join(said)
+
+
+@NO_SIGNAL
+def test_the_launcher_lists_jobs_opens_the_one_named_and_says_how_to_go_on(tmp_path: Path) -> None:
+    """What a double click on the launcher starts, without its set-up."""
+    job = demo_job("one_box", tmp_path)
+    start = [sys.executable, "-m", "stagefloor", "start", "--no-browser"]
+    with serve(job, STEPS, "", start, f"{job}\n") as (server, address, said):
+        with urllib.request.urlopen(address, timeout=30) as answer:
+            page = answer.read().decode()
+        assert '"appName": "Stagefloor"' in page
+        server.send_signal(signal.SIGINT)
+        assert server.wait(timeout=30) == 0
+        told = "".join(said)
+    assert told.startswith("Which job? Type a number, or a name for a new job, then Enter.\n")
+    assert "  one_box  (a demo)\n" in told
+    assert "The job is open at http://127.0.0.1:" in told
+    assert "Leave this window open while you work; what you type is kept as you go. Ctrl+C here closes the job." in told
+    assert "Traceback" not in told
+    assert (job / ".open" / "job_sheet.ipynb").is_file()
 
 
 def test_a_strangers_code_waits_for_the_user(tmp_path: Path) -> None:
