@@ -80,13 +80,16 @@ def test_units_are_kept_as_typed_and_a_wrong_one_is_told_in_plain_words(live: Li
     assert not re.search(r"Error|Traceback|pydantic|None|float|str\b", told)
     expect(grid.locator(".sf-state")).to_have_text("Saved, except 1 cell that was not taken: see 'Mend'.")
     grid.get_by_role("button", name="Go to the next one to mend").click()
+    assert page.evaluate("document.activeElement.closest('[data-id]') && document.activeElement.dataset.key") == "y"
     page.keyboard.type("3.81 m")
     keys(page, "Enter")
     saved(grid)
     for key, text in (("x", "12' 6 1/2\""), ("y", "3.81 m")):
         expect(cell(grid, "Pulpit", key, job), "as it was typed, on screen").to_have_text(text)
     placed = "Connection point Pulpit at 12 ft 6 1/2 in stage left, 12 ft 6 in upstage"  # 3.81 m are 12.5 ft
-    expect(page.locator(f"{STEP}.sf-plan").get_by_role("button", name=placed)).to_be_attached()
+    plan = page.locator(f"{STEP}.sf-plan")
+    plan.locator(".sf-svg").scroll_into_view_if_needed()  # out of sight it is not drawn
+    expect(plan.get_by_role("button", name=placed)).to_be_attached()
     made = points(job)["Pulpit"]
     assert made.x and made.y and made.microphone == 2
     assert (made.x.text, made.y.text) == ("12' 6 1/2\"", "3.81 m")
