@@ -173,6 +173,8 @@ def test_four_entries_give_the_smallest_box(tmp_path: Path) -> None:
         for words in ("Order list", "3-pin XLR, microphone", "Blank plate, D-size", "To find out on site",
                       "Where is one joist", "licensed electrician"):
             assert words in said
+    (box,) = store.read(job).job.boxes()
+    assert (str(box.x), str(box.y)) == ("8' 8\"", "3' 6\"")
 
 
 @pytest.mark.slow
