@@ -3,6 +3,7 @@
 import json
 import struct
 import zlib
+from base64 import b64decode
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -94,6 +95,11 @@ def picture(path: Path, wide: int = 2400, high: int = 1200) -> Path:
     path.write_bytes(b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", struct.pack(">IIBBBBB", wide, high, 8, 0, 0, 0, 0))
                      + chunk(b"IDAT", rows) + chunk(b"IEND", b""))
     return path
+
+
+def jpeg_sizes(data: bytes) -> list[tuple[int, int]]:
+    """(high, wide) from each frame header of a baseline JPEG (ITU-T T.81, B.2.2; from memory)."""
+    return [struct.unpack(">HH", data[i + 5:i + 9]) for i in range(len(data)) if data[i:i + 2] == b"\xff\xc0"]
 
 
 def readable(page: Page) -> None:
@@ -193,8 +199,9 @@ def test_a_survey_on_a_phone(phone: Phone, job: Path, tmp_path: Path) -> None:
     assert sketch.dimensions == "1: 12' 6 1/2\" (3.823 m)"  # 150.5 in of 25.4 mm
     assert sketch.label == "wall behind the rack"
     data = (job / "pictures" / photo.file).read_bytes()
-    sizes = [struct.unpack(">HH", data[i + 5:i + 9]) for i in range(len(data)) if data[i:i + 2] == b"\xff\xc0"]
-    assert sizes == [(800, 1600)]  # high, wide: 2400 by 1200, made smaller to 1600 a side
+    sent = b64decode(json.loads(first.read_text())["pictures"][0]["data"])
+    assert jpeg_sizes(sent) == [(800, 1600)], "made smaller on the phone"  # high, wide: 2400 by 1200 to 1600 a side
+    assert jpeg_sizes(data) == [(800, 1600)]
 
     assert count(take(job, first)) == {SAME: 6}
     assert store.read(job).job == after
