@@ -10,8 +10,10 @@ import os
 import random
 import resource
 import shutil
+import tempfile
 import traceback
 import warnings
+from collections.abc import Callable
 from contextlib import suppress
 from math import isfinite
 from pathlib import Path
@@ -81,11 +83,32 @@ class Drawings:
             one_sentence(problem)
             assert self._tree() == {store.FILE: self.text}, "refused, and the job's folder changed"
             return "refused"
-        if kind == "attached":
-            self._attach(picture, rng)
-        else:
-            self._behind(drawing, rng)
+
+        def take_in() -> None:
+            self._attach(picture, rng) if kind == "attached" else self._behind(drawing, rng)
+
+        if rng.random() < 0.04:
+            return self._in_the_way(rng, take_in)
+        take_in()
         return "taken"
+
+    def _in_the_way(self, rng: random.Random, take_in: Callable[[], None]) -> str:
+        """Where the file would be put something else lies: nothing is taken in."""
+        with tempfile.TemporaryDirectory() as elsewhere:
+            for name in (background_file.FOLDER, picture_folder.FOLDER):
+                if rng.random() < 0.5:
+                    (self.folder / name).write_bytes(b"in the way")
+                else:
+                    (self.folder / name).symlink_to(elsewhere)
+            before = self._tree()
+            try:
+                take_in()
+            except Problem as problem:
+                one_sentence(problem)
+            else:
+                raise AssertionError("taken in through what was in the way")
+            assert self._tree() == before and not os.listdir(elsewhere), "refused, and something was left"
+        return "in the way"
 
     def strange(self, kind: str, rng: random.Random) -> bytes:
         """The bytes of a file of this kind; now and then broken without regard to what they are, or two in one."""
@@ -282,6 +305,8 @@ class Drawings:
 
     def _clear(self) -> None:
         for beside in ("history", "pictures", "backgrounds"):
+            if (self.folder / beside).is_symlink() or (self.folder / beside).is_file():
+                (self.folder / beside).unlink()
             shutil.rmtree(self.folder / beside, ignore_errors=True)
         (self.folder / store.FILE).write_bytes(self.text)
 
