@@ -4,6 +4,8 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from stagefloor.core.open_items import CHECK, MEND, TO_DO
 from stagefloor.job import store
@@ -13,6 +15,7 @@ from stagefloor.job.edit import add, set_fields
 from stagefloor.job.inventory import Point
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import OldOutlet
+from stagefloor.steps.boxes import schedule
 from stagefloor.steps.boxes.schedule import contents, layout, next_label, open_items, points_of, reconciled
 
 DEMOS = Path(__file__).resolve().parents[3] / "demo_projects"
@@ -283,3 +286,41 @@ def test_the_smaller_one_comes_first_by_area_then_price() -> None:
 def test_next_label_takes_the_first_free_number() -> None:
     used = {"1-M1", "1-M3"}
     assert [next_label("1-M", used) for _ in range(3)] == ["1-M2", "1-M4", "1-M5"]
+
+
+EDITS = st.lists(st.tuples(st.sampled_from(["microphone", "mains", "what", "points", "spare", "model", "retire", "delete"]),
+                           st.integers(0, 5), st.integers(0, 9)), min_size=1, max_size=8)
+
+
+def edited(job: Job, edit: tuple[str, int, int]) -> Job:
+    what, which, number = edit
+    points, boxes = job.all(Point), job.all(Box)
+    point, one = points[which % len(points)], boxes[which % len(boxes)]
+    if what == "spare":
+        return set_fields(job, "settings", "job", {"spare_percent": str(10 * number)})
+    if what == "model":
+        return set_fields(job, "box", one.id, {"model": job.all(BoxModel)[number % 3].label})
+    if what == "points":
+        return set_fields(job, "box", one.id, {"points": ", ".join(p.label for p in points[number % len(points):])})
+    if what == "retire":
+        return job.with_records([o.model_copy(update={"state": "retired"}) for o in live(job)[which:which + number]])
+    if what == "delete":
+        return job.without(Cable, [c.id for c in job.all(Cable)[:number]])
+    return set_fields(job, "point", point.id, {what: str(number)})
+
+
+@settings(max_examples=40)
+@given(EDITS)
+def test_what_is_remembered_of_a_job_that_stood_changes_nothing(edits: list[tuple[str, int, int]]) -> None:
+    """A law: with and without the memory of what had nothing to follow, each edit gives the same job."""
+    job = one_box(microphone=3)
+    job, _ = add(job, "point", [{"label": f"Q{n}", "x": "1", "y": "1", "mains": "1"} for n in range(3)])
+    job, _ = add(job, "box", [{"label": "FB-2", "x": "1", "y": "1", "points": "Q0, Q1"}])
+    job = reconciled(reconciled(job))
+    for one in edits:
+        job = edited(job, one)
+        remembering = reconciled(job)
+        schedule._settled.clear()
+        job = reconciled(job)
+        assert remembering == job
+        reconciled(job)
