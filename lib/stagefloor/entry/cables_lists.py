@@ -8,6 +8,7 @@ import ipywidgets as widgets
 
 from stagefloor.core.problems import Problem
 from stagefloor.core.units import area_text, long_length_text
+from stagefloor.core.words import counted
 from stagefloor.drawings.labels import label_sheets
 from stagefloor.drawings.svg import render
 from stagefloor.entry import show
@@ -101,7 +102,7 @@ def buying(results: Results) -> str:
     if found.longest_lead is not None:
         figures.append((f"longest lead time, {found.longest_lead.item}", f"{found.longest_lead.lead} days"))
     bare = found.unpriced
-    words = f"{len(bare)} of {len(found.rows)} unpriced: {', '.join(r.item for r in bare)}." if bare else \
+    words = f"{len(bare)} of {len(found.rows)} unpriced: {'; '.join(r.item for r in bare)}." if bare else \
         "Every line is priced."
     unknown = sum(not r.lead for r in found.rows)
     if unknown:
@@ -162,8 +163,9 @@ def sheets(results: Results) -> str:
     if not found:
         return show.paragraph("Nothing is to pull yet.")
     waiting = sum(bool(s.cables) for s in found)
-    lead = show.paragraph(f"{len(found)} raceways, {waiting} with cables to pull. From the far ends towards the rack: all "
-                          "cables of a raceway lie ready at its far end before it is pulled, so each is pulled once.")
+    lead = show.paragraph(f"{counted(len(found), 'raceway')}, {waiting} with cables to pull. From the far ends towards the "
+                          "rack: all cables of a raceway lie ready at its far end before it is pulled, so each is pulled "
+                          "once.")
     return lead + "".join(_sheet(s, display) for s in found)
 
 
@@ -176,12 +178,9 @@ def _sheet(sheet: PullSheet, display: str) -> str:
     heads = ("Cable", "Carries", "Box end", "Rack end", "Type", "Cut length", "From reel")
     table = show.table(heads, rows, (5,), raw=(0, 2)) if rows else ""
     hints = "".join(show.paragraph(h) for h in (*sheet.hints, sheet.string))
-    return show.folded(f"{sheet.number}. {sheet.name}: {count_text(len(sheet.cables))} from {sheet.far} to {sheet.near}",
+    cables = counted(len(sheet.cables), "cable")
+    return show.folded(f"{sheet.number}. {sheet.name}: {cables} from {sheet.far} to {sheet.near}",
                        show.paragraph(about) + table + already + hints)
-
-
-def count_text(cables: int) -> str:
-    return f"{cables} cable" + ("s" if cables != 1 else "")
 
 
 def labels() -> widgets.Widget:
@@ -212,7 +211,7 @@ def labels() -> widgets.Widget:
             tell([problem.sentence])
             return
         changed = sum(c.label != before.get(c.id) for c in session.job.circuits())
-        tell([f"{changed} lines got another name; undo takes it back." if changed else
+        tell([f"{counted(changed, 'line')} got another name; undo takes it back." if changed else
               "Nothing to change: enter a rule first." if not session.job.all(LabelRule) else "All names fit already."])
 
     def write_files(_: object) -> None:
@@ -245,7 +244,7 @@ def label_plan(results: Results) -> str:
             continue
         pages = label_sheets(layout, tuple(x.mark() for x in mine), sheet.used, sheet.name)
         small = too_long(layout, mine)
-        words = f"{len(mine)} labels on {len(pages)} sheets."
+        words = f"{counted(len(mine), 'label')} on {counted(len(pages), 'sheet')}."
         if small:
             words += f" {len(small)} texts are too long for this letter height and print smaller, such as {small[0]}."
         drawn = render(pages[0], f"labelsheet{number}", true_size=True)

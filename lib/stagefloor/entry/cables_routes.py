@@ -118,7 +118,7 @@ def fills(results: Results) -> str:
     growth = results.job.settings.growth_percent or 0
     over = sum(r.fill is not None and r.fill.holds is False for r in used)
     tight = sum(r.grown is not None and r.grown.holds is False for r in used) - over
-    lead = f"{len(used)} raceways hold cable" + (f", {over} too full" if over else "") + (
+    lead = f"Raceways that hold cable: {len(used)}" + (f", {over} too full" if over else "") + (
         f", {tight} without room for {growth:g} % growth" if tight else "") + "."
     spare = [r.segment.name for r in results.raceways if r.spare]
     rows = [_fill_row(r, display) for r in used]

@@ -68,7 +68,7 @@ def built(results: Results) -> str:
     if not known:
         return show.paragraph("No box is measured yet.")
     moved = [d for d in known if d.beyond]
-    lead = f"{len(known)} of {len(found)} boxes are measured; {len(moved)} of them more than the tolerance from the plan."
+    lead = f"Boxes measured: {len(known)} of {len(found)}; {len(moved)} of them more than the tolerance from the plan."
     drawing = plan(built_scene(job))
     shown = f'<div class="wide">{render(drawing, "liveasbuilt")}</div>' if drawing else ""
     rows = [(c.date or "no date", c.subject, c.what, c.planned, c.built, c.by, c.note)

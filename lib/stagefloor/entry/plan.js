@@ -349,7 +349,7 @@ class Drawing {
     let hidden = 0;
     for (const item of items) {
       const label = this.elements.get(item.id).querySelector("text");
-      const words = item.state && item.state !== "done" ? `${item.label} (${item.state})` : item.label;
+      const words = item.state && item.state !== "done" ? `${item.label}: ${item.state}` : item.label;
       const [[x, y], [w, h], wide] = [this.px([item.x, item.y]), this.extent(item), words.length * LETTER];
       const spots = [
         [w / 2 + 6, 4],

@@ -36,7 +36,7 @@ class ChangeLine(Record):
     name_field: ClassVar[str] = "quantity"
 
     change: Ref = ref("Option or change", "change")
-    quantity: Text = text("Quantity", "the name of a quantity of the takeoff")
+    quantity: Text = text("Quantity", "the name of a quantity of the takeoff", own=True)
     amount: Number = number("Amount", "more, or less with a minus; lengths in the job's units")
 
 

@@ -7,9 +7,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from pydantic import ValidationError
+from pydantic.fields import FieldInfo
 
 from stagefloor.core.problems import Problem, nearest
 from stagefloor.core.units import KINDS as UNIT_KINDS
+from stagefloor.core.words import own_word
 from stagefloor.job.fields import extra_of, quantity, shape_of
 from stagefloor.job.model import RECORDS, Job, R, references, users_of
 from stagefloor.job.record import Record
@@ -23,14 +25,22 @@ COPY_WITHOUT = {"box": ("points", "state", "pinned")}
 OWNED_BY = {"opening": "box", "asbuilt": "box", "reading": "circuit", "changeline": "change"}
 
 
-def default_unit(job: Job, shape: str) -> str:
-    """The unit of a bare number in this job."""
+def default_unit(job: Job, shape: str, fine: bool = False) -> str:
+    """The unit of a bare number in this job; `fine` of a length that is measured in inches or millimetres."""
+    if shape == "length" and fine:
+        return "in" if job.settings.units == "ft-in" else "mm"
     if shape == "length":
         return "ft" if job.settings.units == "ft-in" else "m"
     return {"mass": "lb" if job.settings.units == "ft-in" else "kg",
             "force": "lbf" if job.settings.units == "ft-in" else "N",
             "resistance_per_length": "ohm/km",
             "mass_per_length": "lb/kft" if job.settings.units == "ft-in" else "kg/km"}.get(shape, "")
+
+
+def unit_of(job: Job, info: FieldInfo) -> str:
+    """The unit in which a bare number of this field is read and told; empty if it has none or several."""
+    shape = shape_of(info)
+    return default_unit(job, shape, bool(extra_of(info, "fine"))) if shape == "length" else str(extra_of(info, "unit") or "")
 
 
 def find_named(job: Job, kind: str, word: str) -> str:
@@ -124,7 +134,9 @@ def _typed(job: Job, cls: type[Record], name: str, value: object) -> object | No
     if value is None or (isinstance(value, str) and not value.strip()):
         return None
     if shape in UNIT_KINDS and shape != "count" and isinstance(value, str):
-        return quantity(value, shape, default_unit(job, shape))
+        return quantity(value, shape, default_unit(job, shape, bool(extra_of(info, "fine"))))
+    if extra_of(info, "own"):
+        return own_word(str(value))
     if shape == "ref":
         return find_named(job, str(extra_of(info, "ref")), str(value).strip())
     if shape == "refs":

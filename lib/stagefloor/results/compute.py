@@ -291,8 +291,8 @@ class Results:
         return [w for p in schedule.points_of(self.job, box) if p.counts() and (w := fit.loose_working(self.job, box, p))]
 
     def lengths(self) -> dict[str, float]:
-        """Circuit id -> metres."""
-        return {line.circuit.id: line.metres for line in self.lines}
+        """Circuit id -> metres; a line whose way is not known yet has no length, and none is made up."""
+        return {line.circuit.id: line.metres for line in self.lines if line.metres > 0}
 
     def order_list(self, box_id: str = "") -> list[orders.Order]:
         """What to buy, for one box or for the whole job."""

@@ -58,11 +58,8 @@ def open_items(job: Job, known: list[Line] | None = None, found: list[Raceway] |
                                   "prove it with a string or rod before anything relies on it", STOP, STRINGS,
                                   ("segment", s.id), f"Is {s.name} open from end to end, with a string in it?",
                                   (_found_fill(s),) if s.used_percent else ()))
-    rough: dict[str, str] = {}
-    for line in all_lines:
-        if line.way.problem and not line.typed:
-            rough.setdefault(f"{line.box.id} {line.signal_class}", line.way.problem)
-    for problem in rough.values():
+    # once, however many classes of signal have no way for one and the same reason
+    for problem in dict.fromkeys(line.way.problem for line in all_lines if line.way.problem and not line.typed):
         items.append(OpenItem("no-way", "cables", "Ways", problem, "length not known" if "neither" in problem
                               else "rough length", "the raceways entered", "enter the rack and the raceways, or the way "
                               "to the rack", TO_DO, STRINGS, question="Which way can cables take to the rack, and how "
