@@ -13,6 +13,7 @@ from stagefloor.drawings.labels import label_sheets
 from stagefloor.drawings.svg import render
 from stagefloor.entry import show
 from stagefloor.entry.documents import writer
+from stagefloor.entry.folds import folds
 from stagefloor.entry.session import here
 from stagefloor.entry.tables import Table
 from stagefloor.job.lists import LabelRule, LabelSheet
@@ -24,14 +25,16 @@ from stagefloor.steps.pull_sheets import PullSheet
 from stagefloor.steps.purchase import Purchase, each_by_length
 
 LONGER_SECONDS = 20.0  # for one cable type
+SHEETS_SHOWN = 6  # pull sheets named before all are folded
 
 
 def reels() -> widgets.Widget:
     """Reels sold and in the shop, and which cable is cut from which, in which order."""
     session = here()
-    grid = Table(session, "reel", ("label", "type", "what", "length", "count", "where", "price"), name="Reels",
-                 empty_hint="The reel length stands with the cable type. Press 'Add row' for another reel that is sold, or "
-                 "for a leftover in the shop.").grid
+    grid = folds([("Other reels that are sold, and leftovers in the shop", lambda: Table(
+        session, "reel", ("label", "type", "what", "length", "count", "where", "price"), name="Reels",
+        empty_hint="The reel length stands with the cable type. Press 'Add row' for another reel that is sold, or for a "
+        "leftover in the shop.").grid)])
     button = widgets.Button(description="Look longer for a better cut list", layout=widgets.Layout(width="auto"))
     button.add_class("sf-reels-longer")
     said = show.Html(session)
@@ -166,7 +169,8 @@ def sheets(results: Results) -> str:
     lead = show.paragraph(f"{counted(len(found), 'raceway')}, {waiting} with cables to pull. From the far ends towards the "
                           "rack: all cables of a raceway lie ready at its far end before it is pulled, so each is pulled "
                           "once.")
-    return lead + "".join(_sheet(s, display) for s in found)
+    each = "".join(_sheet(s, display) for s in found)
+    return lead + (each if len(found) <= SHEETS_SHOWN else show.folded(f"All {len(found)}, in the order of work", each))
 
 
 def _sheet(sheet: PullSheet, display: str) -> str:
@@ -186,13 +190,16 @@ def _sheet(sheet: PullSheet, display: str) -> str:
 def labels() -> widgets.Widget:
     """The label plan: rules, sheets, what is wrong with it, and the files to print."""
     session = here()
-    rules = Table(session, "labelrule", ("what", "pattern", "colour", "longest"), name="Label rules",
-                  empty_hint="Without a rule lines are named by box, letter and number, such as A1-M1. Press 'Add row' for "
-                  "your own pattern.").grid
-    stock = Table(session, "labelsheet", ("label", "use", "page_width", "page_height", "rows", "columns", "width", "height",
-                                          "pitch_across", "pitch_down", "left", "top", "print_height", "text_height", "used",
-                                          "outline"), name="Label sheets",
-                  empty_hint="Press 'Add row' and enter the sheet as its maker gives it: rows, columns, sizes, pitch.").grid
+    entries = folds([
+        ("Label rules: how lines are named", lambda: Table(
+            session, "labelrule", ("what", "pattern", "colour", "longest"), name="Label rules",
+            empty_hint="Without a rule lines are named by box, letter and number, such as A1-M1. Press 'Add row' for your "
+            "own pattern.").grid),
+        ("Label sheets: the paper they are printed on", lambda: Table(
+            session, "labelsheet", ("label", "use", "page_width", "page_height", "rows", "columns", "width", "height",
+                                    "pitch_across", "pitch_down", "left", "top", "print_height", "text_height", "used",
+                                    "outline"), name="Label sheets",
+            empty_hint="Press 'Add row' and enter the sheet as its maker gives it: rows, columns, sizes, pitch.").grid)])
     rename = widgets.Button(description="Name planned lines by the rules", layout=widgets.Layout(width="auto"))
     rename.add_class("sf-labels-name")
     files = widgets.Button(description="Write label sheets and table", layout=widgets.Layout(width="auto"))
@@ -226,7 +233,7 @@ def labels() -> widgets.Widget:
     rename.on_click(name_lines)
     files.on_click(write_files)
     buttons = widgets.HBox([rename, files], layout=widgets.Layout(flex_flow="row wrap"))
-    return show.stack(rules, stock, show.view(session, label_plan, "labels"), buttons, said)
+    return show.stack(entries, show.view(session, label_plan, "labels"), buttons, said)
 
 
 def label_plan(results: Results) -> str:

@@ -15,8 +15,9 @@ from stagefloor.entry.session import Session, here
 from stagefloor.entry.tables import Form, FormLine, Table, settings_line
 from stagefloor.job import edit
 from stagefloor.job.boxes import Box
-from stagefloor.job.inventory import KINDS, Point, read_counts
+from stagefloor.job.inventory import KINDS, Event, Point, read_counts
 from stagefloor.job.model import Job
+from stagefloor.job.sheet import Joists
 from stagefloor.job.typed import cell_text
 from stagefloor.results import BoxResult, Results
 from stagefloor.results.compute import questions
@@ -105,8 +106,26 @@ def smallest(results: Results) -> str:
     asked = questions(results.items)
     if asked:
         parts.append("<h3>To find out on site</h3><ul>" + "".join(f"<li>{escape(q)}</li>" for q in asked) + "</ul>")
+    parts.append("<h3>What next</h3><ul>" + "".join(f"<li>{escape(n)}</li>" for n in next_steps(results)) + "</ul>")
     parts.append(f'<p class="caution">{escape(CAUTIONS)}</p>')
     return "".join(parts)
+
+
+def next_steps(results: Results) -> list[str]:
+    """Where to go on, in plain sentences; what is entered already is not asked for again."""
+    job = results.job
+    found = []
+    if job.settings.rack_distance is None and (job.settings.rack_x is None or job.settings.rack_y is None):
+        found.append("Cable lengths: type the way to the rack, under 'Stage, rack, panel and policies' below.")
+    if job.settings.floor_type.startswith("wood") and not job.all(Joists):
+        found.append("Whether the cutout clears the joists: enter one joist and the spacing, under 'Floor' below.")
+    if not job.all(Event):
+        found.append("More boxes, or a stage with several kinds of event: go on with the step Inventory.")
+    found.append("Hours and a price: the step Labour." + (
+        " What has no price or rate yet is named there and left out." if results.estimate.unpriced else ""))
+    found.append("A document set for the client, at any stage of the job: the step Closeout, under The client's "
+                 "documents.")
+    return found
 
 
 def box_card(results: Results, found: BoxResult) -> str:

@@ -12,6 +12,7 @@ from stagefloor.steps.cables.building import building_items
 from stagefloor.steps.cables.bundles import bundle_items
 from stagefloor.steps.cables.cures import cure
 from stagefloor.steps.cables.dates import PANELS, STRINGS
+from stagefloor.steps.cables.jams import jam_items
 from stagefloor.steps.cables.lines import Line, lines
 from stagefloor.steps.cables.pulls import Pull, pull_items, pulls
 from stagefloor.steps.cables.raceways import Raceway, raceways
@@ -45,7 +46,8 @@ def open_items(job: Job, known: list[Line] | None = None, found: list[Raceway] |
     """What is wrong or unknown about raceways, cables and labels."""
     all_lines = lines(job) if known is None else known
     in_raceways = raceways(job, all_lines) if found is None else found
-    items = [*size_items(job, in_raceways), *pull_items(job, pulls(job, all_lines) if drawn is None else drawn),
+    items = [*size_items(job, in_raceways), *jam_items(in_raceways),
+             *pull_items(job, pulls(job, all_lines) if drawn is None else drawn),
              *building_items(job, all_lines, in_raceways), *bundle_items(job, all_lines), *under_items(job, all_lines),
              *beside_items(job), *trunking_items(job), *_label_items(job)]
     for s in job.all(Segment):
