@@ -185,3 +185,16 @@ def test_a_part_of_a_choice_that_says_the_opposite_is_not_taken(typed: str) -> N
     job, (line,) = add(Job(), "survey", [{"topic": "Joists"}])
     with pytest.raises(Problem):
         set_fields(job, "survey", line, {"looked": typed})
+
+
+# Dressed sizes of American softwood lumber, DOC PS 20: 2x10 is 1-1/2 by 9-1/4 in.
+@pytest.mark.parametrize("typed", ["2x10", "2 x 10", "2X10", "2×10"])
+def test_a_nominal_size_of_lumber_means_its_dressed_size(typed: str) -> None:
+    joists = one("joists", {"width": typed, "depth": typed})
+    assert isinstance(joists, Joists)
+    assert joists.width is not None
+    assert joists.depth is not None
+    assert (joists.width.si, joists.depth.si) == pytest.approx((1.5 * 0.0254, 9.25 * 0.0254))
+    assert joists.depth.text == "9.25 in"
+    with pytest.raises(Problem):
+        one("joists", {"depth": "7x77"})

@@ -14,6 +14,7 @@ from stagefloor.job.fields import (
     Text,
     choice,
     count,
+    day,
     flag,
     force,
     length,
@@ -129,4 +130,4 @@ class PlanAdopted(Record):
     digest: Text = text("Digest of the inputs")
     cost: Money = money("Installed cost of the plan, without the electrician")
     bound: Money = money("No plan can cost less than")
-    date: Text = text("Date")
+    date: Text = day("Date")

@@ -3,13 +3,17 @@
 Knows no file and no widget.
 """
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 
+from stagefloor.calculations.joists import joist_size
+from stagefloor.core.dates import as_kept
 from stagefloor.core.problems import Problem, nearest
+from stagefloor.core.units import INCH
 from stagefloor.core.units import KINDS as UNIT_KINDS
 from stagefloor.core.words import own_word
 from stagefloor.job.fields import extra_of, quantity, shape_of
@@ -18,6 +22,7 @@ from stagefloor.job.record import Record
 from stagefloor.job.sheet import Settings
 
 # Records of the electrician's list: kind -> field that names circuits. They outlive the circuits that they name.
+NOMINAL = re.compile(r"[0-9]{1,2} ?[x×] ?[0-9]{1,2}", re.IGNORECASE)  # of lumber, as it is called
 MAINS = {"branchcircuit": "feeds", "mainsload": "at"}
 # Records that live and die with another one: kind -> field that names the owner.
 # What a copy does not take along: a point is served by one box, and nothing of a copy is built yet.
@@ -133,8 +138,12 @@ def _typed(job: Job, cls: type[Record], name: str, value: object) -> object | No
         value = value.encode("utf-8", "ignore").decode()  # half a character can't be kept in a file
     if value is None or (isinstance(value, str) and not value.strip()):
         return None
+    if (side := extra_of(info, "lumber")) is not None and isinstance(value, str) and NOMINAL.fullmatch(value.strip()):
+        value = f"{joist_size('x'.join(re.findall(r'[0-9]+', value)))[side] / INCH:g} in"
     if shape in UNIT_KINDS and shape != "count" and isinstance(value, str):
         return quantity(value, shape, default_unit(job, shape, bool(extra_of(info, "fine"))))
+    if extra_of(info, "day"):
+        return as_kept(str(value))
     if extra_of(info, "own"):
         return own_word(str(value))
     if shape == "ref":

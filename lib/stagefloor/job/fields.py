@@ -153,16 +153,22 @@ def text(label: str, hint: str = "", default: str = "", *, own: bool = False) ->
     return _field(label, "text", default, hint, own=own)
 
 
+def day(label: str, hint: str = "for example 2026-03-04 or 4 Mar 2026") -> Any:
+    """A date; kept year first however it was typed. What is no date stays as it is."""
+    return _field(label, "text", "", hint, day=True)
+
+
 def note(label: str, hint: str = "") -> Any:
     return _field(label, "note", "", hint)
 
 
-def length(label: str, hint: str = "", default: str | None = None, *, fine: bool = False) -> Any:
+def length(label: str, hint: str = "", default: str | None = None, *, fine: bool = False, lumber: int | None = None) -> Any:
     """A length; a default is text with its unit and counts as assumed until the user types one.
 
+    `lumber`: a nominal size such as 2x10 may be typed, and means its dressed breadth (0) or depth (1).
     `fine`: of a thing that is measured in inches or millimetres, such as a layer or a joist; a bare number means those.
     """
-    return _field(label, "length", None if default is None else parse(default, "length"), hint, fine=fine)
+    return _field(label, "length", None if default is None else parse(default, "length"), hint, fine=fine, lumber=lumber)
 
 
 def mass(label: str, hint: str = "") -> Any:

@@ -14,6 +14,7 @@ from stagefloor.job.fields import (
     Text,
     choice,
     count,
+    day,
     flag,
     length,
     mass,
@@ -121,7 +122,7 @@ class Survey(Record):
     found: Text = note("What was found")
     evidence: Text = text("Evidence", "photo, drawing or report number")
     by: Text = text("By")
-    date: Text = text("Date", "for example 2026-03-04")
+    date: Text = day("Date")
 
 
 class FloorZone(Record):
@@ -172,8 +173,8 @@ class Joists(Record):
     run: Text = choice("They run", ("up and down stage", "across the stage"), "up and down stage")
     offset: Length = length("One joist's centre", "its distance from the origin, square to its run")
     spacing: Size = length("Spacing, centre to centre", fine=True)
-    width: Size = length("Width", default="1.5 in", fine=True)
-    depth: Size = length("Depth", fine=True)
+    width: Size = length("Width", "as measured, or a nominal size such as 2x10", "1.5 in", fine=True, lumber=0)
+    depth: Size = length("Depth", "as measured, or a nominal size such as 2x10", fine=True, lumber=1)
     material: Text = choice("Kind", ("solid sawn", "I-joist", "truss", "glulam or composite", "steel", "unknown"),
                             "unknown")
 

@@ -48,7 +48,7 @@ def matched(kind: str, heads: Sequence[str]) -> tuple[Column, ...]:
     """Columns by their heads: the field's own words first, then a word that means it, then the nearest that is close."""
     words = {_plain(w): n for n in fields_of(kind) for basis in ("US", "") for w in (local(title_of(kind, n), basis), n,
                                                                                       title_of(kind, n))}
-    also = {_plain(w): n for w, n in ALSO.items() if n in words.values()} | \
+    also = {_plain(w + plural): n for w, n in ALSO.items() if n in words.values() for plural in ("", "s")} | \
         dict.fromkeys(("name", "id", "label"), RECORDS[kind].name_field)
     plain = [_plain(_words(head)) for head in heads]
     found: dict[int, str] = {}
