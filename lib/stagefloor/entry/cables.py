@@ -30,8 +30,9 @@ def raceways() -> widgets.Widget:
                                    "existing", "used_percent", "string", "typed_length", "bends", "other_bends", "space",
                                    "wall", "seal", "barrier", "supports", "full", "blocked"),
               name="Raceways and free paths").grid,
-        Table(session, "box", ("label", "feed", "via"), name="Which point feeds each box", readonly=("label",)).grid,
-        folds([("Policies for raceways: growth, bends, longest pull", policies)]),
+        folds([("Which point feeds each box", lambda: Table(session, "box", ("label", "feed", "via"),
+                                                            name="Which point feeds each box", readonly=("label",)).grid),
+               ("Policies for raceways: growth, bends, longest pull", policies)]),
         show.view(session, fills, "raceways"))
 
 

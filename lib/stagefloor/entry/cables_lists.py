@@ -25,6 +25,7 @@ from stagefloor.steps.pull_sheets import PullSheet
 from stagefloor.steps.purchase import Purchase, each_by_length
 
 LONGER_SECONDS = 20.0  # for one cable type
+TYPES_SHOWN = 3  # cut lists that need no look shown before they are folded
 SHEETS_SHOWN = 6  # pull sheets named before all are folded
 
 
@@ -64,7 +65,11 @@ def cut_list(results: Results) -> str:
         return show.paragraph("No cable is to be cut yet: boxes that serve points make lines, and lines make cables.")
     total = totals(found, display)
     figures = [(v.name, f"{v.amount:,.0f} {v.unit}") for v in (total.result, *total.also)]
-    return show.figures(figures) + "".join(_of_type(c, display) for c in found) + show.workings([total])
+    settled = [c for c in found if c.plan is not None and c.plan.proven and not c.problem and not c.plan.uncut]
+    settled = settled if len(settled) > TYPES_SHOWN else []
+    return show.figures(figures) + "".join(_of_type(c, display) for c in found if c not in settled) + (show.folded(
+        "Cut lists that are proven", "".join(_of_type(c, display) for c in settled))
+        if settled else "") + show.workings([total])
 
 
 def _of_type(found: CutList, display: str) -> str:
@@ -170,7 +175,7 @@ def sheets(results: Results) -> str:
                           "rack: all cables of a raceway lie ready at its far end before it is pulled, so each is pulled "
                           "once.")
     each = "".join(_sheet(s, display) for s in found)
-    return lead + (each if len(found) <= SHEETS_SHOWN else show.folded(f"All {len(found)}, in the order of work", each))
+    return lead + (each if len(found) <= SHEETS_SHOWN else show.folded("All of them, in the order of work", each))
 
 
 def _sheet(sheet: PullSheet, display: str) -> str:

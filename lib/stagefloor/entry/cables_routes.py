@@ -134,7 +134,7 @@ def fills(results: Results) -> str:
 
     few = len(used) <= SHOWN
     return ("<h3>What the raceways hold</h3>" + show.paragraph(lead)
-        + (listed(used) if few else (listed(bad) if bad else "") + show.folded(f"All {len(used)} raceways", listed(used)))
+        + (listed(used) if few else (listed(bad) if bad else "") + show.folded("All raceways", listed(used)))
         + (show.paragraph(f"Spare, without a cable: {', '.join(spare)}.") if spare else "")
         + _pulls(results, display)
         + show.workings(_once([w for r in used for w in (r.area_working(display), r.fill, r.grown) if w is not None])))

@@ -223,7 +223,7 @@ def adopted(job: Job, problem: Problem, plan: Plan, date: str) -> Job:
             number += 1
         used.add(f"{stem}{number}")
         records.append(Box(id=new_id, label=f"{stem}{number}", surface=spot.surface, model=b.model, points=points,
-                           x=typed_length(spot.x, job.settings.units), y=typed_length(spot.y, job.settings.units), z=typed_length(spot.z, job.settings.units)))
+                           x=_typed(job, spot.x), y=_typed(job, spot.y), z=_typed(job, spot.z)))
     for box in job.boxes():
         if box.id not in keep and box.state != "built" and not box.pinned:
             records.append(box.model_copy(update={"state": "retired", "points": ()}))
@@ -232,3 +232,7 @@ def adopted(job: Job, problem: Problem, plan: Plan, date: str) -> Job:
                            cost=Decimal(f"{plan.costs.boxes + plan.costs.openings:.2f}"),
                            bound=Decimal(f"{max(0.0, plan.bound):.2f}"))
     return reconciled(job.with_records([*records, decision]))
+
+
+def _typed(job: Job, metres: float) -> str:
+    return typed_length(metres, job.settings.units)
