@@ -32,8 +32,8 @@ def complete(results: Results) -> str:
         owed.setdefault(n.who, []).append(n.what)
     missing = "".join(show.folded(f"{who}: {len(what)} missing", "<ul>" + "".join(
         f"<li>{escape(w)}</li>" for w in what) + "</ul>") for who, what in owed.items())
-    return "<h3>Handover</h3>" + show.figures([("there", f"{c.done} of {c.of}")]) + \
-        show.table(("Part", "There"), rows, (1,)) + missing
+    return "<h3>Handover</h3>" + show.figures([("in hand, of what is due", f"{c.done} of {c.of}")]) + \
+        show.table(("Part", "In hand"), rows, (1,)) + missing
 
 
 def tests() -> widgets.Widget:

@@ -64,7 +64,7 @@ class BulkGrid:
 
     def _columns(self) -> list[dict[str, Any]]:
         head = [{"key": "line", "label": "Line", "kind": "text", "readonly": True, "width": 96},
-                {"key": "expected", "label": "Expected loop", "kind": "text", "readonly": True, "width": 128}]
+                {"key": "expected", "label": "Expected loop", "kind": "text", "readonly": True, "width": 176}]
         own = self.session.words.text
         return head + [{"key": t.test, "label": own(t.test.capitalize()), "kind": "text", "width": 136, "unit": t.reading_in,
                         "hint": own(t.method if t.reading_in else f"pass or fail; {t.method}")} for t in self._tests()]
