@@ -1,9 +1,10 @@
-"""A great many damaged and strange files in one run: job files opened and edited, sheets and tables taken in.
+"""A great many damaged and strange files in one run: job files opened and edited, sheets, tables, drawings and pictures
+taken in, histories gone back in.
 
 Each file has a limit of time, kept by a watch in the same process and by a kill from outside, and each process a limit of
 memory. Ctrl-C stops the run and tells what was found until then. A fault names its number; `--only` runs that one again.
 
-Run:  .venv/bin/python tests/fuzz.py --jobs 60000 --sheets 40000 --seed 1
+Run:  .venv/bin/python tests/fuzz.py --workers 2 --seed 1
 Again: .venv/bin/python tests/fuzz.py --seed 1 --only "sheets" 1234
 """
 
@@ -15,9 +16,11 @@ import resource
 import signal
 import sys
 import tempfile
+import threading
 import time
 import traceback
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from multiprocessing.connection import Connection
 from pathlib import Path
@@ -27,16 +30,20 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # each thread of it takes ro
 TOP = Path(__file__).resolve().parents[1]
 sys.path[:0] = [str(TOP / "lib"), str(TOP / "tests")]
 
+from fuzz_drawings import Drawings  # noqa: E402
+from fuzz_history import Histories  # noqa: E402
 from fuzz_job import JobFiles  # noqa: E402
 from fuzz_sheets import Sheets  # noqa: E402
 
-KINDS = {k.name: k for k in (JobFiles, Sheets)}
+KINDS = {k.name: k for k in (JobFiles, Sheets, Drawings, Histories)}
 SECONDS = 5.0  # of the processor, for one file
 WAIT = 60.0  # seconds by the clock until a process that does not even answer its watch is killed
 MEMORY = 1000  # megabytes of one process
 SHARE = 500  # files of one process: the next begins with clean memory
 PROGRESS = 5.0  # seconds between two lines
 LINUX = Path("/proc/self/clear_refs").exists()
+NEVER = threading.Event()
+LOCK = threading.Lock()  # what was found is added by one at a time
 PLACE = "/dev/shm" if Path("/dev/shm").is_dir() else None  # files in memory: a flush costs nothing there
 
 
@@ -134,22 +141,24 @@ def share(kind: str, seed: int, first: int, count: int, tell: Connection) -> Non
     tell.send(None)
 
 
-def watched(kind: str, seed: int, first: int, count: int, total: Found) -> None:
+def watched(kind: str, seed: int, first: int, count: int, total: Found, stopped: threading.Event = NEVER) -> None:
     """A share run to its end, and past a file on which its process is killed or dies."""
     end = first + count
-    while first < end:
-        here, there = multiprocessing.Pipe(False)
-        process = multiprocessing.get_context("fork").Process(target=share, args=(kind, seed, first, end - first, there))
-        process.start()
-        there.close()
+    while first < end and not stopped.is_set():
+        with LOCK:  # a process that is made in between would hold this pipe open
+            here, there = multiprocessing.Pipe(False)
+            process = multiprocessing.get_context("fork").Process(target=share, args=(kind, seed, first, end - first, there))
+            process.start()
+            there.close()
         running = first
         try:
             while here.poll(WAIT):
                 told = here.recv()
-                if told is None:
+                if told is None or stopped.is_set():
                     return
                 if isinstance(told, Found):
-                    total.add(told)
+                    with LOCK:
+                        total.add(told)
                     first = running + 1
                 else:
                     running = told
@@ -173,10 +182,41 @@ def run(kind: str, count: int, seed: int) -> Found:
     return found
 
 
+def all_of(shares: list[tuple[str, int, int]], seed: int, workers: int, total: Found, tell: Callable[[], None]) -> None:
+    """Every share, `workers` processes side by side; `tell` is called after each. What was found stays if it is stopped."""
+    left = iter(shares)
+    stopped = threading.Event()
+
+    def work() -> None:
+        while not stopped.is_set():
+            with LOCK:
+                one = next(left, None)
+            if one is None:
+                return
+            watched(one[0], seed, one[1], one[2], total, stopped)
+            with LOCK:
+                tell()
+
+    threads = [threading.Thread(target=work) for _ in range(workers)]
+    for thread in threads:
+        thread.start()
+    try:
+        for thread in threads:
+            thread.join()
+    except KeyboardInterrupt:
+        stopped.set()
+        for thread in threads:
+            thread.join()
+        raise
+
+
 def main() -> int:
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    options.add_argument("--jobs", type=int, default=60_000)
-    options.add_argument("--sheets", type=int, default=40_000)
+    options.add_argument("--jobs", type=int, default=30_000)
+    options.add_argument("--sheets", type=int, default=25_000)
+    options.add_argument("--drawings", type=int, default=35_000)
+    options.add_argument("--histories", type=int, default=10_000)
+    options.add_argument("--workers", type=int, default=1, help="processes side by side")
     options.add_argument("--seed", type=int, default=1)
     options.add_argument("--only", nargs=2, metavar=("KIND", "NUMBER"), help="one file again, such as: sheets 1234")
     given = options.parse_args()
@@ -185,16 +225,19 @@ def main() -> int:
         watched(given.only[0], given.seed, int(given.only[1]), 1, total)
         print(*total.distinct(), total.told(), sep="\n")
         return 1 if total.faults else 0
-    shares = [(JobFiles.name, n, min(SHARE, given.jobs - n)) for n in range(0, given.jobs, SHARE)] + \
-             [(Sheets.name, n, min(SHARE, given.sheets - n)) for n in range(0, given.sheets, SHARE)]
-    random.Random(given.seed).shuffle(shares)  # both kinds from the beginning, for whoever stops it early
+    counts = {JobFiles: given.jobs, Sheets: given.sheets, Drawings: given.drawings, Histories: given.histories}
+    shares = [(kind.name, n, min(SHARE, count - n)) for kind, count in counts.items() for n in range(0, count, SHARE)]
+    random.Random(given.seed).shuffle(shares)  # all kinds from the beginning, for whoever stops it early
+
+    def tell() -> None:
+        nonlocal last
+        if time.monotonic() - last > PROGRESS:
+            last = time.monotonic()
+            print(f"{total.files:,} of {sum(counts.values()):,} files, {len(total.faults)} faults, "
+                  f"slowest {total.slowest[0]:.2f} s, {last - started:.0f} s", flush=True)
+
     try:
-        for kind, first, count in shares:
-            watched(kind, given.seed, first, count, total)
-            if time.monotonic() - last > PROGRESS:
-                last = time.monotonic()
-                print(f"{total.files:,} of {given.jobs + given.sheets:,} files, {len(total.faults)} faults, "
-                      f"slowest {total.slowest[0]:.2f} s, {last - started:.0f} s", flush=True)
+        all_of(shares, given.seed, given.workers, total, tell)
     except KeyboardInterrupt:
         print("Stopped.")
     for fault in total.distinct():

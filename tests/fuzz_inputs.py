@@ -12,11 +12,10 @@ from PIL import Image
 
 from stagefloor.job import edit
 from stagefloor.job.exchange.table_file import to_csv, to_xlsx
-from stagefloor.job.exchange.tables import fields_of, table
+from stagefloor.job.exchange.tables import TABLES, fields_of, table
 from stagefloor.job.fields import shape_of
 from stagefloor.job.model import RECORDS, Job
 
-TABLES = ("point", "box", "event", "survey", "circuit", "cable", "pricerow", "reading", "document", "segment")
 NASTY: list[Any] = [None, True, -1, 0, 1e308, 10**30, "", "x", "../../x", "__proto__", "constructor", "\0\ud800", "a\nb",
                     "circuit-6", "box-3", "survey-1", "9" * 300, "1e999", "=1+1", "<script>", "a" * 4001, [], {}, [[]],
                     {"a": 1}, [[0, 0]] * 3, "nan", "-5 ft", "12' 6\"", "٣", "²", "1/0", "1 1/0 ft", "\u202e\u2028"]
@@ -231,7 +230,7 @@ def _new_row(kind: str, number: int) -> list[str]:
 
 
 def table_files(job: Job) -> list[tuple[str, list[str], dict[str, bytes], bytes]]:
-    """(kind, lines of a CSV, parts of an XLSX, the XLSX) for some tables, with a few new rows in the points."""
+    """(kind, lines of a CSV, parts of an XLSX, the XLSX) for every table, with a few new rows in the points."""
     found = []
     for kind in TABLES:
         heads, rows = table(job, kind)

@@ -5,6 +5,7 @@ changes no byte. `tests/fuzz.py` runs a great many of them.
 import random
 import shutil
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 from fuzz_inputs import (
@@ -27,7 +28,7 @@ from stagefloor.job.exchange import taking
 from stagefloor.job.exchange.preview import ADD, CHANGE, Plan, carry_out
 from stagefloor.job.exchange.sheet_file import read_sheet
 from stagefloor.job.exchange.table_file import read_table
-from stagefloor.job.exchange.tables import matched, planned
+from stagefloor.job.exchange.tables import fields_of, matched, planned
 from stagefloor.job.model import Job
 from stagefloor.job.pictures import Picture
 from stagefloor.job.sheets import Sheet, Taken
@@ -100,9 +101,12 @@ class Sheets:
                 made = strange_table(lines, rng)
                 made = strange_bytes(made, rng) if rng.random() < 0.25 else made
             rows = read_table(made, name)
+            columns = matched(about, rows.heads)
+            if rng.random() < 0.2:  # chosen by hand
+                columns = tuple(replace(c, field=rng.choice((c.field, c.field, "", *fields_of(about)))) for c in columns)
 
             def does(job: Job) -> Plan:
-                return planned(job, about, rows, matched(about, rows.heads))
+                return planned(job, about, rows, columns)
         return self._carried(job, does, rng)
 
     def _carried(self, job: Job, does: Planned, rng: random.Random) -> str:

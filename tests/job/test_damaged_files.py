@@ -13,6 +13,7 @@ from fuzz_job import ODD
 from stagefloor.core.problems import Problem
 from stagefloor.job import store
 from stagefloor.job.edit import add, set_fields
+from stagefloor.job.exchange import dxf_file, outlines, pdf_file
 from stagefloor.job.model import Job
 
 SEED = 20_260_301
@@ -23,6 +24,11 @@ SEED = 20_260_301
     ("sheets", 300, {"sheets: phone: taken": 30, "sheets: phone: refused": 15, "sheets: table: taken": 15,
                      "sheets: table: refused": 15, "sheets: xlsx: taken": 3, "sheets: xlsx: refused": 15,
                      "sheets: tester: taken": 5, "sheets: tester: refused": 5}),
+    ("drawings", 300, {"drawings: dxf: taken": 20, "drawings: dxf: refused": 20, "drawings: svg: taken": 15,
+                       "drawings: svg: refused": 20, "drawings: pdf: taken": 10, "drawings: pdf: refused": 4,
+                       "drawings: picture: taken": 10, "drawings: picture: refused": 10, "drawings: attached: taken": 6,
+                       "drawings: attached: refused": 6, "drawings: kept: shown": 5, "drawings: kept: refused": 10}),
+    ("histories", 150, {"histories: done": 60, "histories: refused": 30, "histories: damaged": 2}),
 ])  # fmt: skip
 def test_a_share_of_the_great_run_finds_nothing(kind: str, count: int, least: dict[str, int]) -> None:
     found = fuzz.run(kind, count, SEED)
@@ -44,6 +50,20 @@ def test_a_fault_is_found_and_named(monkeypatch: pytest.MonkeyPatch) -> None:
 
     def falls(*_given: object) -> None:
         raise KeyError("x")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(dxf_file, "_lines", falls)  # a foreign reader may fall: that is a sentence
+        patch.setattr(dxf_file, "on_grid", falls)
+        assert fuzz.run("drawings", 30, SEED).faults == []
+        patch.setattr(outlines, "to_bytes", falls)
+        assert any("KeyError" in f for f in fuzz.run("drawings", 30, SEED).faults)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(pdf_file, "plain_picture", lambda *_given, **_how: os._exit(9))  # pages are drawn in a fork
+        told = fuzz.run("drawings", 60, SEED)
+        assert told.faults == []
+        assert told.kinds["drawings: pdf: taken"] == 0
+        assert told.kinds["drawings: pdf: refused"] > 3
 
     with monkeypatch.context() as patch:
         patch.setattr(store, "from_data", falls)

@@ -3,6 +3,7 @@
 const WIDTHS = { text: 160, number: 90, choice: 160, length: 120, money: 100, flag: 80, note: 240 };
 const RIGHT = new Set(["number", "length", "money"]);
 const ROW_HEIGHT = 37; // pixels, a first guess for rows not drawn yet and for Page keys
+const LONG = 100; // rows from which those out of sight are not laid out
 const YES = new Set(["yes", "y", "true", "1", "x", "✓"]);
 const NO = new Set(["no", "n", "false", "0", ""]);
 const HEAD_ROOM = 40; // pixels in a heading beside its longest word: padding and the arrow
@@ -192,6 +193,7 @@ class View {
 
   // Says how many columns lie beyond the right edge: on a phone no bar is seen until a finger moves.
   beside() {
+    this.scroll.classList.toggle("sf-aside", this.scroll.scrollLeft > 0);
     const edge = this.scroll.scrollLeft + this.scroll.clientWidth;
     const heads = [...this.heading.children];
     const hidden = heads.filter((one) => one.offsetLeft + one.offsetWidth / 2 > edge).length;
@@ -302,6 +304,7 @@ class View {
     });
     this.shown = shown;
     this.body.setAttribute("aria-rowcount", shown.length + 1);
+    this.body.classList.toggle("sf-long", shown.length > LONG);
     if (this.current.id && !wanted.has(this.current.id)) {
       const id = shown[Math.min(Math.max(lostAt, 0), shown.length - 1)] ?? null;
       this.current = this.anchor = { id, key: this.current.key };
@@ -421,9 +424,9 @@ class View {
       }
     }
     const rows = bottom - top + 1;
-    this.buttons.delete.textContent = rows > 1 ? `Delete ${rows} rows` : "Delete row";
+    putText(this.buttons.delete, rows > 1 ? `Delete ${rows} rows` : "Delete row");
     const column = this.column(this.current.key);
-    this.hint.textContent = column?.hint ? `${column.label}: ${column.hint}` : "";
+    putText(this.hint, column?.hint ? `${column.label}: ${column.hint}` : "");
   }
 
   rename(id, given) {
@@ -442,15 +445,15 @@ class View {
 
   focus() {
     const cell = this.cell(this.current);
-    (this.current.id === null ? cell?.firstElementChild : cell)?.focus({ preventScroll: true });
     cell?.scrollIntoView({ block: "nearest", inline: "nearest" });
+    (this.current.id === null ? cell?.firstElementChild : cell)?.focus({ preventScroll: true });
   }
 
   go(place, extend = false) {
     this.current = place;
     if (!extend) this.anchor = place;
+    this.focus(); // before anything on the page changes: the browser would have to lay it out for this alone
     this.marking();
-    this.focus();
   }
 
   arrived(event) {
@@ -584,12 +587,12 @@ class View {
     const { id, key, input, text } = this.editor;
     const typed = input.value;
     this.editor = null;
-    this.drawRow(id);
     // Enter on a value that was only assumed makes it the user's own.
     if (typed !== text || this.table.rows.get(id)?.marks?.[key] === "assumed") {
       this.said = "";
       this.table.set([[id, key, typed]]);
     }
+    this.table.changed([id]); // the field goes when the keys are dealt with
   }
 
   editKey(event) {
@@ -607,8 +610,8 @@ class View {
     } else if (key === "Escape") {
       const { id } = this.editor;
       this.editor = null;
-      this.drawRow(id);
       this.focus();
+      this.drawRow(id);
     } else return;
     event.preventDefault();
   }

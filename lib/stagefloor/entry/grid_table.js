@@ -25,8 +25,17 @@ class Table {
   tell(news) {
     for (const view of this.views) view.refresh(news);
   }
-  changed() {
-    this.tell({});
+  // Told once the keys are dealt with: an edit leaves first, and the page is laid out once.
+  changed(rows = []) {
+    if (!this.toTell) {
+      this.toTell = new Set();
+      queueMicrotask(() => {
+        const told = [...this.toTell];
+        this.toTell = null;
+        this.tell({ rows: told });
+      });
+    }
+    for (const id of rows) this.toTell.add(id);
   }
   real(id) {
     return this.alias.get(id) ?? id;
@@ -60,7 +69,7 @@ class Table {
         return true;
       });
     }
-    this.tell({ rows: changed.map(([id]) => id) });
+    this.changed(changed.map(([id]) => id));
   }
 
   add(after, cells = {}) {

@@ -60,8 +60,8 @@ class Link {
     if (!(join && last && last !== this.sent && join(last.message, message))) {
       this.queue.push({ client: this.client, edit: ++this.edit, message });
     }
-    this.remember();
     this.pump();
+    this.remember();
     this.owner.changed();
   }
 
@@ -238,7 +238,10 @@ function ready(bar) {
 function oneTabStop(bar, wanted = null) {
   const able = ready(bar);
   const stop = [wanted, bar.querySelector("button[tabindex='0']")].find((one) => able.includes(one)) ?? able[0];
-  for (const one of bar.querySelectorAll("button")) one.tabIndex = one === stop ? 0 : -1;
+  for (const one of bar.querySelectorAll("button")) {
+    const wantedIndex = one === stop ? 0 : -1;
+    if (one.tabIndex !== wantedIndex) one.tabIndex = wantedIndex;
+  }
 }
 
 // The offer to send what an earlier page could not.

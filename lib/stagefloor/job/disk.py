@@ -88,8 +88,8 @@ def numbered(folder: Path) -> list[tuple[int, Path]]:
     """The copies job-NUMBER.json in a folder, the highest number first; a folder that can't be read has none."""
     found = []
     with suppress(OSError):
-        for path in folder.glob("job-*.json"):
-            number = path.stem.removeprefix("job-")
-            if number.isascii() and number.isdigit() and len(number) <= MOST_DIGITS:
-                found.append((int(number), path))
+        for name in os.listdir(folder):
+            number = name.removeprefix("job-").removesuffix(".json")
+            if name == f"job-{number}.json" and number.isascii() and number.isdigit() and len(number) <= MOST_DIGITS:
+                found.append((int(number), folder / name))
     return sorted(found, reverse=True)

@@ -333,10 +333,11 @@ def transact(path: Path | str, change: Callable[[Job], Job], name: str, by: str 
             if disk.write_protected(target):
                 raise Problem(f"{target} is read-only; nothing was changed. Allow writing it, or copy the job's folder.")
             after = replace(after, sequence=before.sequence + 1)
-            was, text = _mark(to_text(before).encode()), to_text(after).encode()
+            was, text = _mark_of(before), to_text(after).encode()
             if len(text) > disk.MOST_BYTES:
                 raise Problem(f"{target.name} would have more than {disk.MOST_BYTES / 1e6:.0f} MB; nothing was changed.")
-            _note(target, Edit(after.sequence, name, by, time.time(), changes), was, _mark(text))
+            now = _mark(text)
+            _note(target, Edit(after.sequence, name, by, time.time(), changes), was, now)
 
             def last_look() -> None:
                 if target.read_bytes() != data:
@@ -346,6 +347,7 @@ def transact(path: Path | str, change: Callable[[Job], Job], name: str, by: str 
             disk.replace_whole(target, text, disk.beside(target), last_look)
             # a fault that is left (something that points nowhere) is found again by reading
             _remember(target, None if opened.faults else _stamp(target), text, Opened(after))
+            _marked[:] = [(after, now)]
             _keep_version(target, after)
             return after
     except Timeout:
@@ -383,9 +385,12 @@ def difference(before: Job, after: Job) -> Changes:
         if old is new and before.unread == after.unread:
             continue
         for record_id in dict.fromkeys([*old, *new]):
-            compare(kind, record_id, old.get(record_id), new.get(record_id))
+            a, b = old.get(record_id), new.get(record_id)
+            if a is not b or before.unread or after.unread:
+                compare(kind, record_id, a, b)
         # what an undo of the records alone would leave: the ones still there, then the ones brought back
-        if list(old) != [*(i for i in new if i in old), *(i for i in old if i not in new)]:
+        ids = list(old)
+        if ids != list(new) and ids != [*(i for i in new if i in old), *(i for i in old if i not in new)]:
             changes.append((ORDER, kind, {"ids": list(old)}, {"ids": list(new)}))
     return tuple(changes)
 
@@ -396,6 +401,13 @@ def _history(target: Path) -> Path:
 
 def _mark(data: bytes) -> str:
     return sha256(data).hexdigest()[:16]
+
+
+_marked: list[tuple[Job, str]] = []  # the job as saved last and its mark: the next edit begins with it
+
+
+def _mark_of(job: Job) -> str:
+    return next((mark for known, mark in _marked if known is job), "") or _mark(to_text(job).encode())
 
 
 def _note(target: Path, edit: Edit, was: str, now: str) -> None:
@@ -434,9 +446,11 @@ def _keep_version(target: Path, job: Job) -> None:
         with suppress(OSError):
             old.unlink(missing_ok=True)
     # what a process that died in the middle left behind; nobody else writes while the lock is held
-    for left in target.parent.glob(f".{target.name}.*.new"):
-        with suppress(OSError):
-            left.unlink(missing_ok=True)
+    with suppress(OSError):
+        for left in os.listdir(target.parent):
+            if left.startswith(f".{target.name}.") and left.endswith(".new"):
+                with suppress(OSError):
+                    (target.parent / left).unlink(missing_ok=True)
 
 
 def last_good_version(target: Path) -> Path | None:

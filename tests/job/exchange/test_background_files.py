@@ -284,6 +284,39 @@ def test_a_curve_without_end_is_refused() -> None:
     assert "more than 60,000 points" in refusal(svg(many))
 
 
+def test_a_small_drawing_far_from_the_origin_is_flattened_at_once() -> None:
+    """At 9e11 the next number is 1.2e-4 further on (IEEE 754, 53 bits): wider than the fineness of a circle of 0.05."""
+    found = lines(dxf(lambda s: s.add_circle((9e11, -9e11, 9e11), 0.05)))
+    assert found.wide == pytest.approx(found.high, rel=0.01)
+    assert 100 < max(map(len, found.lines)) < 2000
+
+
+@pytest.mark.parametrize("far", [1e13, 1e16, 1e308, float("inf"), float("nan")])
+def test_what_lies_nowhere_does_not_make_all_else_one_point(far: float) -> None:
+    def draw(space: Modelspace) -> None:
+        space.add_line((0, 0), (40, 20))
+        space.add_line((0, 0), (far, 1))
+        space.add_circle((far, far), 2)
+        space.add_circle((1, 1, far), 2)
+
+    assert lines(dxf(draw)).lines == ((0, GRID // 2, GRID, 0),)
+    assert "no lines that can be shown" in refusal(dxf(lambda s: s.add_circle((far, far), 2)))
+
+
+def test_only_points_and_sizes_beyond_numbers_are_refused() -> None:
+    points = svg('<path d="M0 0 L0 0"/><path d="M9 9 L9 9"/>')
+    assert "no lines that can be shown, only points" in refusal(points)
+    assert "one point" in refusal(dxf(lambda s: s.add_line((0, 0), (1e-320, 0))))
+    assert "one point" in refusal(svg('<line x2="1e-320"/>'))
+
+
+def test_a_unit_that_no_building_can_have_is_none(folder: Path) -> None:
+    """Wider than a thousand ways to the sun (1.5e11 m; IAU 2012): it lies there, its scale is not known."""
+    job = take_in(folder, read_here(dxf(lambda s: s.add_line((0, 0), (9e11, 0)), 3), "hall"))  # miles
+    file = stored(folder, job.all(Background)[0])
+    assert (file.wide, file.metres, file.unit) == (GRID, None, "")
+
+
 def test_drawings_cut_off_empty_or_of_one_point_are_refused() -> None:
     whole = dxf(lambda s: s.add_line((0, 0), (40, 0)))
     assert "cut off" in refusal(whole[:len(whole) // 2])
@@ -404,6 +437,15 @@ def test_a_folder_that_leads_elsewhere_takes_nothing(folder: Path, drawing: Draw
 ])
 def test_outlines_made_by_somebody_else_are_no_outlines(folder: Path, data: bytes) -> None:
     job = take_in(folder, Drawing("x.svg", "json", data))
+    with pytest.raises(Problem, match="is damaged"):
+        stored(folder, job.all(Background)[0])
+
+
+@pytest.mark.parametrize(("kind", "wide"), [("PNG", 60_000), ("PNG", 2**31 - 1), ("JPEG", 20_000)])
+def test_a_picture_put_in_its_place_that_would_unpack_to_gigabytes_is_damaged(folder: Path, kind: str, wide: int) -> None:
+    data = saved(sheet(), "JPEG").replace(struct.pack(">HH", 300, 400), struct.pack(">HH", wide & 0xFFFF, wide & 0xFFFF)) \
+        if kind == "JPEG" else png_of_size(wide, wide)
+    job = take_in(folder, Drawing("x.png", "jpg" if kind == "JPEG" else "png", data))
     with pytest.raises(Problem, match="is damaged"):
         stored(folder, job.all(Background)[0])
 

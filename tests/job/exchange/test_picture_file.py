@@ -7,6 +7,7 @@ clause 5, both from memory; it uses nothing of Pillow.
 import io
 import random
 import struct
+import warnings
 import zlib
 
 import pytest
@@ -145,6 +146,16 @@ def test_the_same_picture_twice_has_one_name() -> None:
 
 
 GREY = stored(painted(), "JPEG")
+
+
+def test_torn_camera_notes_say_nothing_on_the_page() -> None:
+    """A list of notes that ends before its first one (TIFF 6.0, section 2): Pillow warns of it."""
+    note = b"Exif\0\0MM\0*" + struct.pack(">IHHHII", 8, 1, 0x8769, 4, 1, 900)
+    torn = GREY[:2] + b"\xff\xe1" + struct.pack(">H", len(note) + 2) + note + GREY[2:]
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        assert clean_picture(torn).data == clean_picture(GREY).data
+        assert small_picture(torn, 20).wide == 20
 
 
 @pytest.mark.parametrize(("data", "words"), [

@@ -50,8 +50,13 @@ def read_drawing(data: bytes, name: str, page: int = 1) -> Drawing:
                              stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, env=environment, check=False)
     except subprocess.TimeoutExpired:
         raise Problem(f"{name} {TOO_MUCH}") from None
+    return understood(ran.stdout, name)
+
+
+def understood(answer: bytes, name: str) -> Drawing:
+    """The drawing, or the Problem, that the process apart told; a Problem too if it ended in the middle."""
     try:
-        first, _, body = ran.stdout.partition(b"\n")
+        first, _, body = answer.partition(b"\n")
         said = json.loads(first)
         if "problem" in said:
             raise Problem(str(said["problem"]))
@@ -87,6 +92,18 @@ def read_here(data: bytes, name: str, page: int = 1) -> Drawing:
     raise Problem(f"{name} is not {KINDS}, whatever its name says; choose another file, or save the sheet as a PDF.")
 
 
+def answer(data: bytes, name: str, page: int) -> bytes:
+    """What the process apart tells of a drawing, for `understood`."""
+    try:
+        found = read_here(data, name, page)
+        said, body = {"end": found.end, "page": found.page, "pages": found.pages}, found.data
+    except Problem as problem:
+        said, body = {"problem": problem.sentence}, b""
+    except (MemoryError, RecursionError):
+        said, body = {"problem": f"{name} {TOO_MUCH}"}, b""
+    return json.dumps(said).encode() + b"\n" + body
+
+
 def main() -> None:
     """Read one drawing from standard input, in the process apart."""
     try:
@@ -98,12 +115,5 @@ def main() -> None:
             with suppress(ValueError, OSError):  # some systems know a limit and refuse to set it
                 resource.setrlimit(getattr(resource, f"RLIMIT_{what}"), (most, most))
     head = json.loads(sys.stdin.buffer.readline())
-    try:
-        found = read_here(sys.stdin.buffer.read(), head["name"], head["page"])
-        said, body = {"end": found.end, "page": found.page, "pages": found.pages}, found.data
-    except Problem as problem:
-        said, body = {"problem": problem.sentence}, b""
-    except (MemoryError, RecursionError):
-        said, body = {"problem": f"{head['name']} {TOO_MUCH}"}, b""
-    sys.stdout.buffer.write(json.dumps(said).encode() + b"\n" + body)
+    sys.stdout.buffer.write(answer(sys.stdin.buffer.read(), head["name"], head["page"]))
     sys.stdout.buffer.flush()

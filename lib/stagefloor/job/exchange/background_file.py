@@ -16,6 +16,7 @@ from stagefloor.job.model import Job
 
 FOLDER = "backgrounds"
 MOST_KEPT = 12_000_000  # bytes of a file that is shown
+MOST_SIDE = 10_000  # points
 NAME = re.compile(r"[0-9a-f]{24}\.(png|jpg|json)")
 TYPES = {"png": "image/png", "jpg": "image/jpeg", "json": "application/json"}
 AGAIN = "take the drawing in again, or choose another background. The plan works without it."
@@ -95,12 +96,10 @@ def _read(path: Path, _time: int, size: int) -> Stored:
 
 
 def _size(data: bytes, end: str) -> tuple[int, int]:
-    """Width and height of a picture, from its head."""
-    from io import BytesIO
+    """Width and height of a picture, from its head; ValueError if it is none."""
+    from stagefloor.job.exchange.picture_file import size_of  # loaded only where a picture lies behind the plan
 
-    from PIL import Image  # loaded only where a picture lies behind the plan
-
-    with Image.open(BytesIO(data), formats=("PNG" if end == "png" else "JPEG",)) as found:
-        if max(found.size) > 10_000:
-            raise ValueError("too large")
-        return found.size
+    wide, high = size_of(data, end)
+    if max(wide, high) > MOST_SIDE:
+        raise ValueError("too large")
+    return wide, high

@@ -8,6 +8,7 @@ from ezdxf.document import Drawing
 from ezdxf.entities.dxfentity import DXFEntity
 from ezdxf.enums import InsertUnits
 from ezdxf.filemanagement import read
+from ezdxf.math import Vec3
 
 from stagefloor.core.problems import Problem
 from stagefloor.job.exchange.outlines import FINENESS, MOST_POINTS, Budget, Outlines, on_grid
@@ -15,6 +16,7 @@ from stagefloor.job.exchange.outlines import FINENESS, MOST_POINTS, Budget, Outl
 MOST_ENTITIES = 100_000  # in the file
 MOST_UNFOLDED = 60_000  # with the content of each block where it is used
 MOST_NESTED = 40
+FARTHEST = 1e12  # drawing units from the origin: what lies beyond, or nowhere, is a slip and would make all else one point
 NO_DXF = "is no DXF drawing that can be read, or it is cut off; save it as DXF (ASCII) again, or save the sheet as a PDF."
 CURVES = {"LINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE", "LWPOLYLINE", "POLYLINE", "SOLID", "TRACE", "3DFACE"}
 UNIT_WORDS = {1: "inches", 2: "feet", 3: "miles", 4: "millimetres", 5: "centimetres", 6: "metres", 7: "kilometres",
@@ -58,7 +60,9 @@ def _lines(document: Drawing, name: str) -> list[list[tuple[float, float]]]:
     for entity in recursive_decompose(document.modelspace()):
         budget.spend()
         if entity.dxftype() in CURVES and not _hidden(entity, hidden):
-            found.append(path.make_path(entity))
+            one = path.make_path(entity)
+            if all(map(_near, one.control_vertices())):
+                found.append(one)
     corners = [v for one in found for v in one.control_vertices()]
     if not corners:
         return []
@@ -74,6 +78,11 @@ def _lines(document: Drawing, name: str) -> list[list[tuple[float, float]]]:
                 line.append((v.x, v.y))
             lines.append(line)
     return lines
+
+
+def _near(v: Vec3) -> bool:
+    """False too where a number is none: a curve there is flattened without end."""
+    return all(abs(n) < FARTHEST for n in (v.x, v.y, v.z))
 
 
 def _hidden(entity: DXFEntity, hidden: set[str]) -> bool:

@@ -10,6 +10,8 @@ from stagefloor.core.problems import Problem
 GRID = 40_000  # points along the longest side: 1.5 mm on a building of 60 m
 MOST_POINTS = 60_000
 MOST_LINES = 20_000
+LEAST_SIDE = 1e-100  # units of the drawing: below it numbers lose their digits
+MOST_METRES = 1e6  # of a point
 FINENESS = 3000  # a curve stays within this share of the longest side
 FORMAT = 1
 XY = tuple[float, float]
@@ -65,7 +67,7 @@ def on_grid(lines: Sequence[Sequence[XY]], name: str, down: bool, metres: float 
     x0, x1 = min(p[0] for p in everything), max(p[0] for p in everything)
     y0, y1 = min(p[1] for p in everything), max(p[1] for p in everything)
     longest = max(x1 - x0, y1 - y0)
-    if not (isfinite(longest) and longest > 0):
+    if not (isfinite(longest) and longest > LEAST_SIDE):
         raise Problem(f"{name} has no lines that can be shown; all of it lies in one point.")
     step = longest / GRID
     found = []
@@ -79,11 +81,15 @@ def on_grid(lines: Sequence[Sequence[XY]], name: str, down: bool, metres: float 
                 flat += at
         if len(flat) > 2:
             found.append(tuple(flat))
+    if not found:
+        raise Problem(f"{name} has no lines that can be shown, only points.")
     if len(found) > MOST_LINES:
         raise Problem(f"{name} has more than {MOST_LINES:,} lines; switch off or delete what is not needed, and save it "
                       "again, or save the sheet as a PDF.")
+    point = metres * step if metres else 0.0
+    known = 0 < point < MOST_METRES  # else the drawing is no building in the unit that it names
     return Outlines(max(1, ceil((x1 - x0) / step)), max(1, ceil((y1 - y0) / step)), tuple(found),
-                    metres * step if metres else None, unit)
+                    point if known else None, unit if known else "")
 
 
 def to_bytes(found: Outlines) -> bytes:
@@ -101,7 +107,7 @@ def from_bytes(data: bytes) -> Outlines:
     if not (isinstance(wide, int) and isinstance(high, int) and _whole(wide) and _whole(high) and wide and high
             and isinstance(lines, list) and len(lines) <= MOST_LINES and isinstance(unit, str) and len(unit) < 40):
         raise ValueError("no outlines")
-    if metres is not None and not (isinstance(metres, int | float) and isfinite(metres) and 0 < metres < 1e6):
+    if metres is not None and not (isinstance(metres, int | float) and 0 < metres < MOST_METRES):
         raise ValueError("no outlines")
     if not all(isinstance(line, list) and len(line) % 2 == 0 and all(map(_whole, line)) for line in lines) \
             or sum(map(len, lines)) > 2 * MOST_POINTS:

@@ -7,7 +7,8 @@ import io
 import re
 import struct
 import warnings
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import date
 from hashlib import sha256
@@ -64,15 +65,16 @@ def clean_picture(data: bytes, name: str = "this picture", most_side: int = MOST
     ----------
     data : the file's bytes, from anyone; name : how the user calls the file; most_side : points
     """
-    image = _opened(data, name)
-    try:
-        if image.format == "PNG":
-            return plain_picture(image, most_side, sharp=True)
-        taken = _day_taken(image)
-        image.draft("RGB", (most_side, most_side))  # a JPEG is unpacked no larger than needed
-        return replace(plain_picture(ImageOps.exif_transpose(image), most_side), taken=taken)
-    except TORN:
-        raise Problem(_damaged(shown_name(name))) from None
+    with _quiet():
+        image = _opened(data, name)
+        try:
+            if image.format == "PNG":
+                return plain_picture(image, most_side, sharp=True)
+            taken = _day_taken(image)
+            image.draft("RGB", (most_side, most_side))  # a JPEG is unpacked no larger than needed
+            return replace(plain_picture(ImageOps.exif_transpose(image), most_side), taken=taken)
+        except TORN:
+            raise Problem(_damaged(shown_name(name))) from None
 
 
 def plain_picture(image: Image.Image, most_side: int = MOST_SIDE, *, sharp: bool = False) -> CleanPicture:
@@ -93,12 +95,30 @@ def plain_picture(image: Image.Image, most_side: int = MOST_SIDE, *, sharp: bool
 
 def small_picture(data: bytes, side: int, name: str = "this picture") -> CleanPicture:
     """A small copy for a page: a JPEG of at most `side` points a side. A Problem if it can't be read."""
-    image = _opened(data, name)
+    with _quiet():
+        image = _opened(data, name)
+        try:
+            image.draft("RGB", (side, side))
+            return plain_picture(image, side)
+        except TORN:
+            raise Problem(f"{shown_name(name)} is damaged and can't be shown.") from None
+
+
+def size_of(data: bytes, end: str) -> tuple[int, int]:
+    """Points across and down of a 'jpg' or 'png', from its head alone; ValueError if it is none."""
     try:
-        image.draft("RGB", (side, side))
-        return plain_picture(image, side)
-    except TORN:
-        raise Problem(f"{shown_name(name)} is damaged and can't be shown.") from None
+        with _quiet(), Image.open(io.BytesIO(data), formats=("PNG" if end == "png" else "JPEG",)) as found:
+            return found.size
+    except (*TORN, Image.DecompressionBombError):
+        raise ValueError("no picture") from None
+
+
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Pillow's warnings of sizes and torn camera notes would stand on the page; what matters is said in a sentence."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        yield
 
 
 def shown_name(name: str) -> str:
@@ -117,9 +137,7 @@ def _opened(data: bytes, name: str) -> Image.Image:
     if _swollen(data):
         raise Problem(_damaged(called))
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # of its size; the next lines say that in a sentence
-            image = Image.open(io.BytesIO(data), formats=("JPEG", "PNG"))
+        image = Image.open(io.BytesIO(data), formats=("JPEG", "PNG"))
     except Image.DecompressionBombError:
         raise Problem(_too_many(called)) from None
     except TORN:

@@ -5,14 +5,14 @@ Adopted openings and circuits keep their ids: a changed need adds or retires, ne
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from stagefloor.core.open_items import CHECK, MEND, TO_DO, OpenItem
 from stagefloor.core.workings import JOB, Basis, Value, Working
 from stagefloor.job.boxes import Box, BoxModel, Opening
 from stagefloor.job.cables import Cable, CableType, Circuit
-from stagefloor.job.inventory import KINDS, Point
+from stagefloor.job.inventory import KINDS, Event, Point
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import OldOutlet
 from stagefloor.reference.connections import connections
@@ -127,10 +127,33 @@ def reconciled(job: Job) -> Job:
     for opening in job.all(Opening):
         if opening.state != "retired":
             have.setdefault(opening.box, []).append(opening)
+    shared = (job.settings, job.tables.get(Event.kind), job.tables.get(BoxModel.kind))
     for box in job.boxes():
         if box.state not in FIXED_STATES:
-            job = _openings_follow(job, box, have.get(box.id, []))
-    return _lines_follow(job)
+            held = have.get(box.id, [])
+            job = _followed(box.id, job, (*shared, box, *points_of(job, box), None, *held),
+                            lambda job, box=box, held=held: _openings_follow(job, box, held))  # type: ignore[misc]
+    kinds = (Opening, Box, Circuit, OldOutlet, Cable, CableType)
+    return _followed("lines", job, [job.tables.get(kind.kind) for kind in kinds], _lines_follow)
+
+
+# What was looked at when nothing had to follow, by box: records and tables never change in place, so that the same
+# objects need no second look.
+_settled: dict[str, Sequence[object]] = {}
+MOST_SETTLED = 1000
+
+
+def _followed(name: str, job: Job, seen: Sequence[object], follow: Callable[[Job], Job]) -> Job:
+    """`follow(job)`, unless `seen`, all that it looks at, is what it was when nothing had to follow."""
+    before = _settled.get(name, ())
+    if len(before) == len(seen) and all(a is b for a, b in zip(before, seen, strict=True)):
+        return job
+    after = follow(job)
+    if all(after.tables.get(kind) is table for kind, table in job.tables.items()) and len(after.tables) == len(job.tables):
+        if len(_settled) >= MOST_SETTLED:
+            _settled.clear()
+        _settled[name] = seen
+    return after
 
 
 def _only_box_serves(job: Job) -> Job:
