@@ -9,8 +9,10 @@ from stagefloor.entry import cables_changes, job_sheet
 from stagefloor.entry.grid import Grid
 from stagefloor.entry.line_tests import BulkGrid
 from stagefloor.entry.session import Session
+from stagefloor.entry.stage_plan import StagePlan
 from stagefloor.job import store
 from stagefloor.job.edit import add, set_fields
+from stagefloor.job.inventory import Point
 from stagefloor.results import compute
 
 
@@ -77,6 +79,31 @@ def test_the_first_edits_can_be_compared_at_once(session: Session) -> None:
     session.edit("later", lambda job: set_fields(job, "settings", "job", {"client": "The parish"}))
     session.tell()
     assert choose.value == kept  # what was chosen stays chosen
+
+
+def test_a_point_of_the_table_gets_its_place_on_the_plan(session: Session) -> None:
+    session.edit("points", lambda job: add(job, "point", [{"label": "P1", "what": "lectern"},
+                                                          {"label": "P2", "x": "1", "y": "2"}, {"label": "P3"}])[0])
+    plan = StagePlan(session, "Stage", points=True).plan
+
+    def offered() -> list[str]:
+        return [one["label"] for one in plan.scene["place"]]
+
+    def press(role: str, x: float) -> str:
+        message = {"do": "place", "role": role, "x": x, "y": 0.0, "number": int(x * 1000), "client": "c"}
+        said = str(plan._on_change(message)["say"])
+        session.tell()
+        return said
+
+    assert offered() == ["Add connection point", "Place P1, lectern"]
+    assert press("waiting point", 0.3048) == "P1 placed."
+    assert offered() == ["Add connection point", "Place P3"]
+    press("waiting point", 0.6096)
+    assert offered() == ["Add connection point"]
+    assert "has its place by now" in press("waiting point", 0.9144)
+    # three rows as before, each where it was pressed: 0.3048 m are a foot, exactly (1959)
+    places = {p.label: (str(p.x), str(p.y)) for p in session.job.all(Point)}
+    assert places == {"P1": ("1'", '0"'), "P2": ("1 ft", "2 ft"), "P3": ("2'", '0"')}
 
 
 def test_a_line_without_a_length_says_so_instead_of_a_figure(session: Session) -> None:

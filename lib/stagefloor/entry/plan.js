@@ -168,6 +168,7 @@ class Drawing {
         return made;
       }),
     );
+    if (this.tool?.what === "place" && !place.some((one) => one.role === this.tool.role)) this.take(null);
     this.pressing();
   }
 
