@@ -3,7 +3,7 @@
 const WIDTHS = { text: 160, number: 90, choice: 160, length: 120, money: 100, flag: 80, note: 240 };
 const RIGHT = new Set(["number", "length", "money"]);
 const ROW_HEIGHT = 37; // pixels, a first guess for rows not drawn yet and for Page keys
-const LONG = 100; // rows from which those out of sight are not laid out
+const GROUP = 50; // rows that are laid out, or left out of sight, together
 const YES = new Set(["yes", "y", "true", "1", "x", "✓"]);
 const NO = new Set(["no", "n", "false", "0", ""]);
 const HEAD_ROOM = 40; // pixels in a heading beside its longest word: padding and the arrow
@@ -24,6 +24,7 @@ class View {
     this.table = table;
     this.uid = `sfg${++views}`;
     this.drawn = new Map(); // row id -> its element
+    this.groups = [];
     this.shown = [];
     this.touched = new Set(); // rows that stay in sight although a filter no longer fits them
     this.fresh = new Set(); // new rows stay beside their neighbour although the table is sorted
@@ -295,16 +296,9 @@ class View {
       row.remove();
       if (!this.table.rows.has(id)) this.drawn.delete(id);
     }
-    let at = this.heading.nextSibling;
-    shown.forEach((id, index) => {
-      const row = this.drawn.get(id) ?? this.drawRow(id);
-      if (row === at) at = at.nextSibling;
-      else this.body.insertBefore(row, at);
-      row.setAttribute("aria-rowindex", index + 2);
-    });
+    this.layDown(shown);
     this.shown = shown;
     this.body.setAttribute("aria-rowcount", shown.length + 1);
-    this.body.classList.toggle("sf-long", shown.length > LONG);
     if (this.current.id && !wanted.has(this.current.id)) {
       const id = shown[Math.min(Math.max(lostAt, 0), shown.length - 1)] ?? null;
       this.current = this.anchor = { id, key: this.current.key };
@@ -314,6 +308,29 @@ class View {
     if (!wanted.has(this.anchor.id)) this.anchor = this.current;
     this.marking();
     if (held && !this.body.contains(document.activeElement)) this.focus();
+  }
+
+  // Rows lie in groups: what is out of sight is left alone many rows at a time.
+  layDown(shown) {
+    const groups = this.groups;
+    while (groups.length * GROUP < shown.length) {
+      groups.push(element("div", { role: "rowgroup", class: "sf-rows" }));
+      this.body.append(groups.at(-1));
+    }
+    groups.forEach((group, number) => {
+      const from = number * GROUP;
+      const ids = shown.slice(from, from + GROUP);
+      let at = group.firstChild;
+      ids.forEach((id, index) => {
+        const row = this.drawn.get(id) ?? this.drawRow(id);
+        if (row === at) at = at.nextSibling;
+        else if (row.isConnected && group.moveBefore) group.moveBefore(row, at); // whoever types in it stays there
+        else group.insertBefore(row, at);
+        row.setAttribute("aria-rowindex", from + index + 2);
+      });
+      group.style.setProperty("--rows", ids.length);
+    });
+    while ((groups.length - 1) * GROUP >= shown.length && groups.length) groups.pop().remove();
   }
 
   // A row vanished while somebody was typing in it: the text goes to the status line, not away.
@@ -445,6 +462,8 @@ class View {
 
   focus() {
     const cell = this.cell(this.current);
+    // Left where a field was, the caret makes the browser look through the whole table for another place.
+    document.getSelection()?.removeAllRanges();
     cell?.scrollIntoView({ block: "nearest", inline: "nearest" });
     (this.current.id === null ? cell?.firstElementChild : cell)?.focus({ preventScroll: true });
   }
