@@ -227,6 +227,26 @@ def test_placing_by_press_and_by_keys(stand, drawing):
     assert last(messages, "place")["x"] == pytest.approx(-2 * 0.1524)
 
 
+def test_what_was_just_placed_can_be_dragged_and_chosen_at_once(stand, drawing):
+    plan, messages, answers = drawing()
+    answers["place"] = lambda m: {"ok": True, "items": [
+        {"id": "new", "x": m["x"], "y": m["y"], "label": "FB-A3", "role": m["role"], "draggable": True}]}
+    it = stand(plan)
+    it.page.get_by_role("button", name="Place floor box").click()
+    box = it.page.locator(".sf-svg").bounding_box()
+    it.page.mouse.click(box["x"] + box["width"] * 0.6, box["y"] + box["height"] * 0.5)
+    item(it, "new").wait_for()
+    placed, start = last(messages, "place"), centre(it, "new")
+    it.page.mouse.click(*start)  # chosen, and no second one on top of it
+    until(it, lambda: last(messages, "select"), "chosen by a press")
+    drag(it, start, 60, 0)
+    until(it, lambda: last(messages, "move"), "moved, not the plan")
+    assert last(messages, "move")["x"] > placed["x"]
+    assert len([m for m in messages if m["do"] == "place"]) == 1
+    it.page.mouse.click(box["x"] + box["width"] * 0.4, box["y"] + box["height"] * 0.4)  # still placing elsewhere
+    until(it, lambda: len([m for m in messages if m["do"] == "place"]) == 2, "placed by a press")
+
+
 def test_measuring_between_two_items(stand, drawing):
     """A 3-4-5 triangle: 3 m across and 4 m along is 5 m."""
     items = [

@@ -11,7 +11,7 @@ from stagefloor.job.edit import add, build, set_fields
 from stagefloor.job.inventory import Point, read_counts
 from stagefloor.job.labour import PriceRow, Pricing
 from stagefloor.job.model import RECORDS, Job
-from stagefloor.job.sheet import KeepClear, Settings
+from stagefloor.job.sheet import FloorLayer, Joists, KeepClear, Settings
 
 FOOT = 0.3048  # m, exact: international foot of 1959
 POUND = 0.45359237  # kg, exact
@@ -31,6 +31,21 @@ def test_a_bare_length_is_in_the_units_of_the_job(units: str, typed: str, metres
     assert isinstance(point, Point)
     assert point.x is not None
     assert point.x.si == pytest.approx(metres, abs=1e-12)
+
+
+# A 2x10 joist is 1-1/2 by 9-1/4 in at 16 in centres, its metric neighbour 45 by 220 mm at 400 mm; a tape is read so on site.
+@pytest.mark.parametrize(("units", "typed", "metres"), [
+    ("ft-in", "9-1/4", 0.23495), ("ft-in", "16", 0.4064), ("ft-in", "1' 4\"", 0.4064), ("ft-in", "400 mm", 0.4),
+    ("m", "400", 0.4), ("m", "0.4 m", 0.4), ("m", "16 in", 0.4064)])
+def test_a_bare_number_of_a_joist_or_a_layer_is_in_inches_or_millimetres(units: str, typed: str, metres: float) -> None:
+    joists = one("joists", {"spacing": typed, "depth": typed}, units)
+    layer = one("layer", {"material": "ply", "thickness": typed}, units)
+    assert isinstance(joists, Joists)
+    assert isinstance(layer, FloorLayer)
+    assert joists.spacing is not None
+    assert joists.depth is not None
+    assert layer.thickness is not None
+    assert joists.spacing.si == joists.depth.si == layer.thickness.si == pytest.approx(metres, abs=1e-12)
 
 
 def test_the_text_as_typed_is_kept_with_its_unit() -> None:
@@ -73,7 +88,7 @@ def test_bare_force_mass_and_resistance() -> None:
     ("point", "id", "point-7", ["no field 'id'"]),
     ("event", "per_year", "often", ["often", "is not a number"]),
     ("event", "per_year", "nan", ["is not a number"]),
-    ("box", "surface", "flor", ["'flor' is not a choice", "did you mean 'floor'?"]),
+    ("box", "surface", "flor", ["'flor' is not a choice", "did you mean floor?"]),
     ("box", "pinned", "perhaps", ["perhaps", "neither yes nor no"]),
     ("box", "label", "x" * 4001, ["4001 characters", "4,000"]),
     ("pricerow", "cost", "cheap", ["cheap", "not an amount of money"]),
@@ -126,7 +141,9 @@ def test_a_name_that_two_records_share_is_asked_back() -> None:
 
 def test_counts_from_words() -> None:
     assert read_counts("2 mics, 1 speaker and 1 power") == {"microphone": 2, "loudspeaker": 1, "mains": 1}
-    with pytest.raises(Problem, match="did you mean 'video'"):
+    with pytest.raises(Problem, match="'banjos' is not a kind of connection; the kinds are microphone"):
+        read_counts("2 banjos")
+    with pytest.raises(Problem, match="did you mean video"):
         read_counts("2 vidio")
     with pytest.raises(Problem, match="is not a number and a kind"):
         read_counts("lots of data")
@@ -168,3 +185,16 @@ def test_a_part_of_a_choice_that_says_the_opposite_is_not_taken(typed: str) -> N
     job, (line,) = add(Job(), "survey", [{"topic": "Joists"}])
     with pytest.raises(Problem):
         set_fields(job, "survey", line, {"looked": typed})
+
+
+# Dressed sizes of American softwood lumber, DOC PS 20: 2x10 is 1-1/2 by 9-1/4 in.
+@pytest.mark.parametrize("typed", ["2x10", "2 x 10", "2X10", "2×10"])
+def test_a_nominal_size_of_lumber_means_its_dressed_size(typed: str) -> None:
+    joists = one("joists", {"width": typed, "depth": typed})
+    assert isinstance(joists, Joists)
+    assert joists.width is not None
+    assert joists.depth is not None
+    assert (joists.width.si, joists.depth.si) == pytest.approx((1.5 * 0.0254, 9.25 * 0.0254))
+    assert joists.depth.text == "9.25 in"
+    with pytest.raises(Problem):
+        one("joists", {"depth": "7x77"})

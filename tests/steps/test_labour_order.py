@@ -5,12 +5,13 @@ from decimal import Decimal
 
 import pytest
 
+from stagefloor.core.dates import read_date
 from stagefloor.core.open_items import CHECK, DATES, OpenItem
 from stagefloor.core.problems import Problem
 from stagefloor.job.edit import add, set_fields
 from stagefloor.job.model import Job
 from stagefloor.steps import labour
-from stagefloor.steps.labour.calendar import calendar, read_date
+from stagefloor.steps.labour.calendar import calendar
 from stagefloor.steps.labour.duties import open_items as duty_items
 
 

@@ -47,6 +47,12 @@ class OpenItem:
         """Whether the job can't go on before this is mended or known."""
         return self.state in (STOP, MEND)
 
+    @property
+    def said(self) -> str:
+        """What is wrong or unknown and by how much; nothing is said twice."""
+        told = not self.amount or self.amount == "unknown" or self.what.startswith(self.amount)
+        return self.what if told else f"{self.what.rstrip('.')}: {self.amount}"
+
     def as_data(self) -> dict[str, object]:
         return {"code": self.code, "step": self.step, "subject": self.subject, "what": self.what,
                 "amount": self.amount, "basis": self.basis, "cure": self.cure, "state": self.state,

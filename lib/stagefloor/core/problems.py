@@ -24,5 +24,5 @@ def nearest(word: str, choices: list[str]) -> str:
     """The valid choice closest to a mistyped word, or an empty text if none is close."""
     import difflib
 
-    found = difflib.get_close_matches(word, choices, n=1, cutoff=0.5)
+    found = difflib.get_close_matches(word, choices, n=1, cutoff=0.6)
     return found[0] if found else ""

@@ -206,6 +206,11 @@ def length_text(metres: float, display: str) -> str:
     return f"{sign}{feet}'" + (f' {inches}{fraction}"' if inches or part else "")
 
 
+def typed_length(metres: float, display: str) -> str:
+    """A length as a user would type it, for a place that was dragged: feet or metres to three decimals."""
+    return f"{_trim(metres / FOOT, 3)} ft" if display in ("ft-in", "ft") else f"{_trim(metres, 3)} m"
+
+
 def long_length_text(metres: float, display: str) -> str:
     """A cable length to read: whole feet, or metres to one decimal."""
     return f"{metres / FOOT:,.0f} ft" if display in ("ft-in", "ft") else f"{metres:,.1f} m"

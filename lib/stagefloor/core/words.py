@@ -84,6 +84,16 @@ def local(text: str, basis: str) -> str:
     return pattern.sub(swap, text)
 
 
+def counted(many: int, one: str) -> str:
+    """A number of things in words: '1 cable', '2 cables'."""
+    return f"{many:,} {one if many == 1 else f'{one}s'}"
+
+
+def own_word(text: str) -> str:
+    """A name that the workbook gives, such as 'branch power requests', in its one vocabulary again."""
+    return re.sub(r"\bbranch power\b", "mains", text, flags=re.IGNORECASE)
+
+
 class Words:
     """The words of one job.
 

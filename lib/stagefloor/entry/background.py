@@ -19,7 +19,7 @@ from stagefloor.job.exchange.background_file import show as put_behind
 from stagefloor.job.model import Job
 from stagefloor.job.typed import cell_text
 from stagefloor.results import Results
-from stagefloor.steps.background import HELP, placed, workings
+from stagefloor.steps.background import HELP, names, placed, workings
 
 TITLE = "A drawing or picture behind the plan"
 ENDINGS = ".png,.jpg,.jpeg,.pdf,.dxf,.svg"
@@ -102,15 +102,6 @@ def _thumbnail(data: bytes, end: str, name: str) -> str:
             f'src="data:image/{kind};base64,{b64encode(data).decode()}">')
 
 
-def _labels(job: Job) -> dict[str, str]:
-    """Id -> what a background is called in the list; those with one name are numbered."""
-    found: dict[str, str] = {}
-    for b in job.all(Background):
-        same = sum(other.label == b.label for other in job.all(Background) if other.id in found)
-        found[b.id] = f"{b.name} ({same + 1})" if same else b.name
-    return found
-
-
 def _choice(session: Session) -> widgets.Widget:
     """A list of the backgrounds that were taken in: one lies behind the plan, or none."""
     choose = widgets.Dropdown(description="Behind it", layout=widgets.Layout(width="min(100%, 520px)"))
@@ -121,14 +112,14 @@ def _choice(session: Session) -> widgets.Widget:
     def refresh() -> None:
         now = shown(session.job)
         drawing[0] = True
-        choose.options = [*((label, i) for i, label in _labels(session.job).items()), (NONE, "")]
+        choose.options = [*((label, i) for i, label in names(session.job).items()), (NONE, "")]
         choose.value = now.id if now is not None else ""
         drawing[0] = False
 
     def chosen(change: dict[str, str]) -> None:
         if drawing[0]:
             return
-        words = _labels(session.job).get(change["new"], NONE)
+        words = names(session.job).get(change["new"], NONE)
         said.value = ""
         try:
             session.edit(f"Behind the plan: {words}", lambda job: put_behind(job, change["new"]))

@@ -3,7 +3,7 @@
 from typing import Any
 
 from stagefloor.core.problems import Problem
-from stagefloor.core.units import FOOT
+from stagefloor.core.units import typed_length
 from stagefloor.entry.link import Answer, Message
 from stagefloor.entry.plan import Backing
 from stagefloor.entry.session import Session
@@ -122,6 +122,5 @@ class Behind:
         return {"turn": f"{((background.turn or 0.0) + 90) % 360:g}"}
 
     def _texts(self, place: complex) -> tuple[str, str]:
-        unit, per = ("ft", FOOT) if self.session.job.settings.units == "ft-in" else ("m", 1.0)
-        across, up = (f"{round(v / per, 3):g} {unit}" for v in (place.real, place.imag))
-        return across, up
+        display = self.session.job.settings.units
+        return typed_length(place.real, display), typed_length(place.imag, display)

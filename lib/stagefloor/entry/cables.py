@@ -30,16 +30,18 @@ def raceways() -> widgets.Widget:
                                    "existing", "used_percent", "string", "typed_length", "bends", "other_bends", "space",
                                    "wall", "seal", "barrier", "supports", "full", "blocked"),
               name="Raceways and free paths").grid,
-        Table(session, "box", ("label", "feed", "via"), name="Which point feeds each box", readonly=("label",)).grid,
-        policies(),
+        folds([("Which point feeds each box", lambda: Table(session, "box", ("label", "feed", "via"),
+                                                            name="Which point feeds each box", readonly=("label",)).grid),
+               ("Policies for raceways: growth, bends, longest pull", policies)]),
         show.view(session, fills, "raceways"))
 
 
 def types() -> widgets.Widget:
-    """Cable types."""
-    return Table(here(), "cabletype", ("label", "what", "diameter", "awg", "resistance", "mass", "pull_limit", "rating",
-                                       "price", "reel", "lines", "assembly", "head", "coupler", "lead", "source"),
-                 name="Cable types").grid
+    """Cable types, folded: they are entered once."""
+    session = here()
+    return folds([("Every cable type: diameter, gauge, limits, price, reel", lambda: Table(
+        session, "cabletype", ("label", "what", "diameter", "awg", "resistance", "mass", "pull_limit", "rating", "price",
+                               "reel", "lines", "assembly", "head", "coupler", "lead", "source"), name="Cable types").grid)])
 
 
 def lengths() -> widgets.Widget:

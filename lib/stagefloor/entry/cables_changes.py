@@ -127,18 +127,24 @@ def since() -> widgets.Widget:
     said = _answer(session, "sf-since-answer")
 
     def fill() -> None:
-        found = versions.kept(session.path)
-        options = [(f"{_when(v)}{v.name}"[:90], i) for i, v in enumerate(found)]
-        if [o for o, _ in options] != [o for o, _ in choose.options]:
+        options = [(f"{_when(v)}{v.name}"[:90], v.sequence) for v in versions.kept(session.path)]
+        before, chosen = choose.options, choose.value
+        if options != list(before):
             choose.options = options
-        ask.disabled = not options
-        if not options:
+            # a list that was empty chooses nothing by itself, and one that grew keeps what was chosen
+            choose.index = next((i for i, (_, n) in enumerate(options) if n == chosen), 0) if options else None
+        if options and not before:
+            said.value, ask.disabled = "", False
+        elif not options:
+            ask.disabled = True
             said.value = f'<div class="sf">{show.paragraph("No earlier state is kept yet: each edit keeps one.")}</div>'
 
     async def work() -> None:
         ask.disabled, said.value = True, "Working it out ..."
         try:
-            version = versions.kept(session.path)[choose.value]
+            version = next((v for v in versions.kept(session.path) if v.sequence == choose.value), None)
+            if version is None:
+                raise Problem("That state is not kept any more; choose a later one.")
             before = compute(versions.job_of(version))
             said.also = tuple(typed_texts(before.job))
             found = await asyncio.to_thread(changes, before, session.results())

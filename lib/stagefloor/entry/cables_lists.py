@@ -8,10 +8,12 @@ import ipywidgets as widgets
 
 from stagefloor.core.problems import Problem
 from stagefloor.core.units import area_text, long_length_text
+from stagefloor.core.words import counted
 from stagefloor.drawings.labels import label_sheets
 from stagefloor.drawings.svg import render
 from stagefloor.entry import show
 from stagefloor.entry.documents import writer
+from stagefloor.entry.folds import folds
 from stagefloor.entry.session import here
 from stagefloor.entry.tables import Table
 from stagefloor.job.lists import LabelRule, LabelSheet
@@ -23,14 +25,17 @@ from stagefloor.steps.pull_sheets import PullSheet
 from stagefloor.steps.purchase import Purchase, each_by_length
 
 LONGER_SECONDS = 20.0  # for one cable type
+TYPES_SHOWN = 3  # cut lists that need no look shown before they are folded
+SHEETS_SHOWN = 6  # pull sheets named before all are folded
 
 
 def reels() -> widgets.Widget:
     """Reels sold and in the shop, and which cable is cut from which, in which order."""
     session = here()
-    grid = Table(session, "reel", ("label", "type", "what", "length", "count", "where", "price"), name="Reels",
-                 empty_hint="The reel length stands with the cable type. Press 'Add row' for another reel that is sold, or "
-                 "for a leftover in the shop.").grid
+    grid = folds([("Other reels that are sold, and leftovers in the shop", lambda: Table(
+        session, "reel", ("label", "type", "what", "length", "count", "where", "price"), name="Reels",
+        empty_hint="The reel length stands with the cable type. Press 'Add row' for another reel that is sold, or for a "
+        "leftover in the shop.").grid)])
     button = widgets.Button(description="Look longer for a better cut list", layout=widgets.Layout(width="auto"))
     button.add_class("sf-reels-longer")
     said = show.Html(session)
@@ -60,7 +65,11 @@ def cut_list(results: Results) -> str:
         return show.paragraph("No cable is to be cut yet: boxes that serve points make lines, and lines make cables.")
     total = totals(found, display)
     figures = [(v.name, f"{v.amount:,.0f} {v.unit}") for v in (total.result, *total.also)]
-    return show.figures(figures) + "".join(_of_type(c, display) for c in found) + show.workings([total])
+    settled = [c for c in found if c.plan is not None and c.plan.proven and not c.problem and not c.plan.uncut]
+    settled = settled if len(settled) > TYPES_SHOWN else []
+    return show.figures(figures) + "".join(_of_type(c, display) for c in found if c not in settled) + (show.folded(
+        "Cut lists that are proven", "".join(_of_type(c, display) for c in settled))
+        if settled else "") + show.workings([total])
 
 
 def _of_type(found: CutList, display: str) -> str:
@@ -101,7 +110,7 @@ def buying(results: Results) -> str:
     if found.longest_lead is not None:
         figures.append((f"longest lead time, {found.longest_lead.item}", f"{found.longest_lead.lead} days"))
     bare = found.unpriced
-    words = f"{len(bare)} of {len(found.rows)} unpriced: {', '.join(r.item for r in bare)}." if bare else \
+    words = f"{len(bare)} of {len(found.rows)} unpriced: {'; '.join(r.item for r in bare)}." if bare else \
         "Every line is priced."
     unknown = sum(not r.lead for r in found.rows)
     if unknown:
@@ -162,9 +171,11 @@ def sheets(results: Results) -> str:
     if not found:
         return show.paragraph("Nothing is to pull yet.")
     waiting = sum(bool(s.cables) for s in found)
-    lead = show.paragraph(f"{len(found)} raceways, {waiting} with cables to pull. From the far ends towards the rack: all "
-                          "cables of a raceway lie ready at its far end before it is pulled, so each is pulled once.")
-    return lead + "".join(_sheet(s, display) for s in found)
+    lead = show.paragraph(f"{counted(len(found), 'raceway')}, {waiting} with cables to pull. From the far ends towards the "
+                          "rack: all cables of a raceway lie ready at its far end before it is pulled, so each is pulled "
+                          "once.")
+    each = "".join(_sheet(s, display) for s in found)
+    return lead + (each if len(found) <= SHEETS_SHOWN else show.folded("All of them, in the order of work", each))
 
 
 def _sheet(sheet: PullSheet, display: str) -> str:
@@ -176,24 +187,24 @@ def _sheet(sheet: PullSheet, display: str) -> str:
     heads = ("Cable", "Carries", "Box end", "Rack end", "Type", "Cut length", "From reel")
     table = show.table(heads, rows, (5,), raw=(0, 2)) if rows else ""
     hints = "".join(show.paragraph(h) for h in (*sheet.hints, sheet.string))
-    return show.folded(f"{sheet.number}. {sheet.name}: {count_text(len(sheet.cables))} from {sheet.far} to {sheet.near}",
+    cables = counted(len(sheet.cables), "cable")
+    return show.folded(f"{sheet.number}. {sheet.name}: {cables} from {sheet.far} to {sheet.near}",
                        show.paragraph(about) + table + already + hints)
-
-
-def count_text(cables: int) -> str:
-    return f"{cables} cable" + ("s" if cables != 1 else "")
 
 
 def labels() -> widgets.Widget:
     """The label plan: rules, sheets, what is wrong with it, and the files to print."""
     session = here()
-    rules = Table(session, "labelrule", ("what", "pattern", "colour", "longest"), name="Label rules",
-                  empty_hint="Without a rule lines are named by box, letter and number, such as A1-M1. Press 'Add row' for "
-                  "your own pattern.").grid
-    stock = Table(session, "labelsheet", ("label", "use", "page_width", "page_height", "rows", "columns", "width", "height",
-                                          "pitch_across", "pitch_down", "left", "top", "print_height", "text_height", "used",
-                                          "outline"), name="Label sheets",
-                  empty_hint="Press 'Add row' and enter the sheet as its maker gives it: rows, columns, sizes, pitch.").grid
+    entries = folds([
+        ("Label rules: how lines are named", lambda: Table(
+            session, "labelrule", ("what", "pattern", "colour", "longest"), name="Label rules",
+            empty_hint="Without a rule lines are named by box, letter and number, such as A1-M1. Press 'Add row' for your "
+            "own pattern.").grid),
+        ("Label sheets: the paper they are printed on", lambda: Table(
+            session, "labelsheet", ("label", "use", "page_width", "page_height", "rows", "columns", "width", "height",
+                                    "pitch_across", "pitch_down", "left", "top", "print_height", "text_height", "used",
+                                    "outline"), name="Label sheets",
+            empty_hint="Press 'Add row' and enter the sheet as its maker gives it: rows, columns, sizes, pitch.").grid)])
     rename = widgets.Button(description="Name planned lines by the rules", layout=widgets.Layout(width="auto"))
     rename.add_class("sf-labels-name")
     files = widgets.Button(description="Write label sheets and table", layout=widgets.Layout(width="auto"))
@@ -212,7 +223,7 @@ def labels() -> widgets.Widget:
             tell([problem.sentence])
             return
         changed = sum(c.label != before.get(c.id) for c in session.job.circuits())
-        tell([f"{changed} lines got another name; undo takes it back." if changed else
+        tell([f"{counted(changed, 'line')} got another name; undo takes it back." if changed else
               "Nothing to change: enter a rule first." if not session.job.all(LabelRule) else "All names fit already."])
 
     def write_files(_: object) -> None:
@@ -227,7 +238,7 @@ def labels() -> widgets.Widget:
     rename.on_click(name_lines)
     files.on_click(write_files)
     buttons = widgets.HBox([rename, files], layout=widgets.Layout(flex_flow="row wrap"))
-    return show.stack(rules, stock, show.view(session, label_plan, "labels"), buttons, said)
+    return show.stack(entries, show.view(session, label_plan, "labels"), buttons, said)
 
 
 def label_plan(results: Results) -> str:
@@ -245,7 +256,7 @@ def label_plan(results: Results) -> str:
             continue
         pages = label_sheets(layout, tuple(x.mark() for x in mine), sheet.used, sheet.name)
         small = too_long(layout, mine)
-        words = f"{len(mine)} labels on {len(pages)} sheets."
+        words = f"{counted(len(mine), 'label')} on {counted(len(pages), 'sheet')}."
         if small:
             words += f" {len(small)} texts are too long for this letter height and print smaller, such as {small[0]}."
         drawn = render(pages[0], f"labelsheet{number}", true_size=True)

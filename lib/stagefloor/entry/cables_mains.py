@@ -3,6 +3,7 @@
 import ipywidgets as widgets
 
 from stagefloor.core.units import long_length_text
+from stagefloor.core.words import counted
 from stagefloor.entry import show
 from stagefloor.entry.session import here
 from stagefloor.entry.tables import Table
@@ -28,10 +29,14 @@ def request(results: Results) -> str:
     if not outlets:
         return show.paragraph("No box has a mains outlet.")
     fed = sum(b.outlets for b in results.branches)
-    lead = f"{outlets} mains outlets are wanted; " + (
-        "all of them are" if fed >= outlets else f"{fed} of them are" if fed else "none of them is") + " on a circuit."
+    if outlets == 1:
+        lead = f"1 mains outlet is wanted; it is {'' if fed else 'not '}on a circuit."
+    else:
+        lead = f"{outlets} mains outlets are wanted; " + (
+            "all of them are" if fed >= outlets else f"{fed} of them are" if fed else "none of them is") + " on a circuit."
     if job.settings.panel_ways:
-        lead += f" {len(results.branches)} circuits are asked for, the panel has {job.settings.panel_ways} spare ways."
+        lead += (f" Circuits asked for: {len(results.branches)}; the panel has "
+                 f"{counted(job.settings.panel_ways, 'spare way')}.")
     body = show.paragraph(lead) + show.paragraph("A request only: the licensed electrician designs, connects and tests "
                                                  "mains, and the local code decides.")
     if results.branches:

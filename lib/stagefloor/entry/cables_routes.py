@@ -14,6 +14,7 @@ from stagefloor.steps.cables.bundles import link_of
 from stagefloor.steps.cables.cures import cure
 
 WORST = 5  # detours shown before the rest is folded
+SHOWN = 6  # raceways shown in one table before all are folded
 ALLOWED = {True: "kept", False: "missed", None: "–"}
 
 
@@ -118,16 +119,22 @@ def fills(results: Results) -> str:
     growth = results.job.settings.growth_percent or 0
     over = sum(r.fill is not None and r.fill.holds is False for r in used)
     tight = sum(r.grown is not None and r.grown.holds is False for r in used) - over
-    lead = f"{len(used)} raceways hold cable" + (f", {over} too full" if over else "") + (
+    lead = f"Raceways that hold cable: {len(used)}" + (f", {over} too full" if over else "") + (
         f", {tight} without room for {growth:g} % growth" if tight else "") + "."
     spare = [r.segment.name for r in results.raceways if r.spare]
-    rows = [_fill_row(r, display) for r in used]
+    bad = [r for r in used if any(w is not None and w.holds is False for w in (r.fill, r.grown))]
     heads: tuple[str, ...] = ("Raceway", "Class", "Length", "Cables", "Cable area", "Size now", "With growth", "Taken",
                               "Filled", "With growth", "Limit")
-    if not any(r.size_now for r in used):  # nothing goes by trade size
-        heads, rows = (*heads[:5], *heads[7:]), [(*row[:5], *row[7:]) for row in rows]
-    return ("<h3>What the raceways hold</h3>" + show.paragraph(lead) + show.table(
-        heads, rows, range(2, len(heads)))
+    by_size = any(r.size_now for r in used)  # else nothing goes by trade size
+    heads = heads if by_size else (*heads[:5], *heads[7:])
+
+    def listed(some: list[Raceway]) -> str:
+        rows = [_fill_row(r, display) for r in some]
+        return show.table(heads, rows if by_size else [(*row[:5], *row[7:]) for row in rows], range(2, len(heads)))
+
+    few = len(used) <= SHOWN
+    return ("<h3>What the raceways hold</h3>" + show.paragraph(lead)
+        + (listed(used) if few else (listed(bad) if bad else "") + show.folded("All raceways", listed(used)))
         + (show.paragraph(f"Spare, without a cable: {', '.join(spare)}.") if spare else "")
         + _pulls(results, display)
         + show.workings(_once([w for r in used for w in (r.area_working(display), r.fill, r.grown) if w is not None])))

@@ -32,8 +32,8 @@ def complete(results: Results) -> str:
         owed.setdefault(n.who, []).append(n.what)
     missing = "".join(show.folded(f"{who}: {len(what)} missing", "<ul>" + "".join(
         f"<li>{escape(w)}</li>" for w in what) + "</ul>") for who, what in owed.items())
-    return "<h3>Handover</h3>" + show.figures([("there", f"{c.done} of {c.of}")]) + \
-        show.table(("Part", "There"), rows, (1,)) + missing
+    return "<h3>Handover</h3>" + show.figures([("in hand, of what is due", f"{c.done} of {c.of}")]) + \
+        show.table(("Part", "In hand"), rows, (1,)) + missing
 
 
 def tests() -> widgets.Widget:
@@ -68,7 +68,7 @@ def built(results: Results) -> str:
     if not known:
         return show.paragraph("No box is measured yet.")
     moved = [d for d in known if d.beyond]
-    lead = f"{len(known)} of {len(found)} boxes are measured; {len(moved)} of them more than the tolerance from the plan."
+    lead = f"Boxes measured: {len(known)} of {len(found)}; {len(moved)} of them more than the tolerance from the plan."
     drawing = plan(built_scene(job))
     shown = f'<div class="wide">{render(drawing, "liveasbuilt")}</div>' if drawing else ""
     rows = [(c.date or "no date", c.subject, c.what, c.planned, c.built, c.by, c.note)

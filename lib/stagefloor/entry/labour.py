@@ -4,7 +4,7 @@ from html import escape
 
 import ipywidgets as widgets
 
-from stagefloor.core.units import FOOT
+from stagefloor.core.units import long_length_text
 from stagefloor.entry import charts, show
 from stagefloor.entry.folds import folds
 from stagefloor.entry.session import here
@@ -141,7 +141,7 @@ def counted_by(quantity: str) -> str:
 def amount(value: float, quantity: str, feet: bool) -> str:
     """An amount of a quantity in the job's units."""
     if is_length(quantity):
-        return f"{value / FOOT:,.1f} ft" if feet else f"{value:,.1f} m"
+        return long_length_text(value, "ft-in" if feet else "m")
     return f"{value:,.2f}".rstrip("0").rstrip(".")
 
 

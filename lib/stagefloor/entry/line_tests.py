@@ -8,12 +8,14 @@ import ipywidgets as widgets
 
 from stagefloor.core.problems import Problem
 from stagefloor.core.units import number_text
+from stagefloor.core.words import counted
 from stagefloor.entry import show
 from stagefloor.entry.file_in import FileIn
 from stagefloor.entry.grid import Grid
 from stagefloor.entry.link import Answer, Message
 from stagefloor.entry.session import Session
 from stagefloor.entry.tables import Table, answer_of_fixed_rows
+from stagefloor.job.cables import Circuit
 from stagefloor.job.exchange.table_file import MOST_BYTES
 from stagefloor.job.inventory import kind_name
 from stagefloor.results import Results
@@ -21,6 +23,7 @@ from stagefloor.steps import closeout
 
 BAD_SHOWN = 12  # bad rows named before the rest is folded
 KEYS = ("instrument", "by", "date")
+LOOP = "loop resistance"
 
 
 def bulk(session: Session) -> widgets.Widget:
@@ -61,7 +64,7 @@ class BulkGrid:
 
     def _columns(self) -> list[dict[str, Any]]:
         head = [{"key": "line", "label": "Line", "kind": "text", "readonly": True, "width": 96},
-                {"key": "expected", "label": "Expected loop", "kind": "text", "readonly": True, "width": 128}]
+                {"key": "expected", "label": "Expected loop", "kind": "text", "readonly": True, "width": 176}]
         own = self.session.words.text
         return head + [{"key": t.test, "label": own(t.test.capitalize()), "kind": "text", "width": 136, "unit": t.reading_in,
                         "hint": own(t.method if t.reading_in else f"pass or fail; {t.method}")} for t in self._tests()]
@@ -73,12 +76,19 @@ class BulkGrid:
         for circuit in results.job.circuits():
             if circuit.what != self.kind.value:
                 continue
-            expected = results.limits_of(circuit.id).get("loop resistance")
-            shown = {"line": circuit.name, "expected": _band(expected)}
+            expected = _band(results.limits_of(circuit.id).get(LOOP)) or self._why_none(results, circuit)
+            shown = {"line": circuit.name, "expected": expected}
             shown |= {t.test: text.get((circuit.id, t.test), "") for t in self._tests()}
             rows.append({"id": circuit.id, "cells": shown, "marks": {},
                          "problems": {t: say for (c, t), say in wrong.items() if c == circuit.id and t in shown}})
         return rows
+
+    def _why_none(self, results: Results, circuit: Circuit) -> str:
+        """Why nothing is expected of the loop of a line: unknown is said, never shown as a figure."""
+        if LOOP not in {t.test for t in closeout.possible_tests(circuit.what)}:
+            return "–"
+        length = closeout.line_length(results.job, circuit, results.lengths())
+        return closeout.why_no_limit(results.job, circuit, LOOP, length)
 
     def _refresh(self) -> None:
         kinds = self._kinds()
@@ -108,7 +118,7 @@ class BulkGrid:
 
 def _band(limit: closeout.Limit | None) -> str:
     if limit is None or limit.expected is None:
-        return "–"
+        return ""
     ends = f" ({number_text(limit.low or 0.0, 3)} to {number_text(limit.high, 3)})" if limit.high is not None else ""
     return f"{number_text(limit.expected, 3)}{ends} {limit.unit}"
 
@@ -129,8 +139,7 @@ def judged(results: Results) -> str:
         return show.paragraph("No reading yet.")
     bad = [j for j in results.readings if j.failing]
     again = sum(bool(j.earlier) for j in results.readings)
-    lead = f"{len(rows)} readings, {len(bad)} outside what fits the line." if bad else \
-        f"{len(rows)} readings; all fit their line."
+    lead = counted(len(rows), "reading") + (f", {len(bad)} outside what fits the line." if bad else "; all fit their line.")
     called = "<ul>" + "".join(f"<li>{escape(j.sentence)}</li>" for j in bad) + "</ul>" if bad else ""
     tested = show.paragraph(f"{again} of them repeat an earlier test; the earlier ones stay listed.") if again else ""
     return show.paragraph(lead, "lead") + called + tested + show.folded("Every reading", show.table(

@@ -18,7 +18,7 @@ from stagefloor.job.exchange.picture_file import MOST_BYTES, CleanPicture, clean
 from stagefloor.job.exchange.preview import ADD, SAME, carry_out
 from stagefloor.job.model import Job
 from stagefloor.job.pictures import HOMES, JOB, Picture
-from stagefloor.job.subjects import counts, pictures_of, subjects, title
+from stagefloor.job.subjects import counts, number_of, pictures_of, subjects, title
 
 ALL = ""
 MOST_TOGETHER = 60  # pictures of one choice of files
@@ -88,9 +88,8 @@ class PicturePanel:
     def _refresh(self) -> None:
         job, found = self.session.job, counts(self.session.job)
         self._choosing = True
-        by_kind = {k: sum(n for (on, _), n in found.items() if on == k) for k in self.kinds}
         everything = [("All", ALL)] if len(self.kinds) > 1 else []
-        _offer(self.kind, [(_counted(words, sum(by_kind.values()) if k == ALL else by_kind[k]), k)
+        _offer(self.kind, [(_counted(words, number_of(job, self.kinds if k == ALL else (k,))), k)
                            for words, k in [*everything, *((HOMES[k], k) for k in self.kinds)]])
         kind = str(self.kind.value or ALL)
         single = kind in (ALL, JOB)

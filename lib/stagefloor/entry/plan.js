@@ -168,6 +168,7 @@ class Drawing {
         return made;
       }),
     );
+    if (this.tool?.what === "place" && !place.some((one) => one.role === this.tool.role)) this.take(null);
     this.pressing();
   }
 
@@ -349,7 +350,7 @@ class Drawing {
     let hidden = 0;
     for (const item of items) {
       const label = this.elements.get(item.id).querySelector("text");
-      const words = item.state && item.state !== "done" ? `${item.label} (${item.state})` : item.label;
+      const words = item.state && item.state !== "done" ? `${item.label}: ${item.state}` : item.label;
       const [[x, y], [w, h], wide] = [this.px([item.x, item.y]), this.extent(item), words.length * LETTER];
       const spots = [
         [w / 2 + 6, 4],
@@ -470,7 +471,7 @@ class Drawing {
     const end = to ?? this.cursor;
     if (what === "points" || what === "shift") return this.backdrop.toolWords(this.tool);
     if (what === "place")
-      return `Press on the plan to place.${end ? ` Here: ${this.scene.words(...end)}.` : ""} Esc ends.`;
+      return `Press on the plan to place.${end ? ` Here: ${this.scene.words(...end)}.` : ""} Esc, or the button again, ends.`;
     if (!from) return "Measure: press the first point. Esc ends.";
     if (!end) return "Measure: press the second point.";
     const [across, along] = [end[0] - from[0], end[1] - from[1]];
@@ -622,7 +623,12 @@ class Drawing {
       last: [event.clientX, event.clientY],
       moving: false,
     };
-    if (made && !this.tool) made.focus({ preventScroll: true });
+    if (made && !this.toolHas(item)) made.focus({ preventScroll: true });
+  }
+
+  // Whether a press is the tool's: while things are placed, one that stands there already can still be taken by the hand.
+  toolHas(item) {
+    return Boolean(this.tool) && !(this.tool.what === "place" && item?.draggable);
   }
 
   spread() {
@@ -652,7 +658,7 @@ class Drawing {
     const far = Math.hypot(event.clientX - grip.start[0], event.clientY - grip.start[1]);
     grip.moving ||= far > STARTED;
     if (!grip.moving) return;
-    if (grip.item?.draggable && !this.tool) {
+    if (grip.item?.draggable && !this.toolHas(grip.item)) {
       const x = grip.item.x + (event.clientX - grip.start[0]) / this.scale;
       const y = grip.item.y - (event.clientY - grip.start[1]) / this.scale;
       this.scene.move(grip.item.id, this.scene.snapped(x), this.scene.snapped(y), false);
@@ -677,8 +683,8 @@ class Drawing {
     if (!grip) return;
     const item = grip.item && this.scene.items.get(grip.item.id);
     if (grip.moving && this.tool?.what === "shift") this.backdrop.settle();
-    else if (grip.moving && item?.draggable && !this.tool) this.finish(item);
-    else if (!grip.moving && this.tool) this.point(this.at(event));
+    else if (grip.moving && item?.draggable && !this.toolHas(item)) this.finish(item);
+    else if (!grip.moving && this.toolHas(item)) this.point(this.at(event));
     else if (!grip.moving && item) this.select(item.id);
     this.draw();
   }
@@ -694,7 +700,7 @@ class Drawing {
     const { grip } = this;
     this.grip = null;
     this.backdrop.giveUp();
-    if (grip?.moving && grip.item?.draggable && !this.tool) this.scene.restore(grip.item);
+    if (grip?.moving && grip.item?.draggable && !this.toolHas(grip.item)) this.scene.restore(grip.item);
   }
 }
 

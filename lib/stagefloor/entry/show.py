@@ -104,7 +104,7 @@ def item(one: OpenItem) -> str:
     blocks = f" Blocks: {one.blocks}." if one.blocks else ""
     shown = "".join(w.as_html() for w in one.workings)
     return (f'<div class="item{" must" if one.must_mend else ""}"><p><span class="state">{escape(one.state)}</span> '
-            f"<b>{escape(one.subject)}</b>: {escape(one.what)}{': ' if one.amount else ''}{escape(one.amount)}</p>"
+            f"<b>{escape(one.subject)}</b>: {escape(one.said)}</p>"
             f"<p>{escape(one.cure[:1].upper() + one.cure[1:])}.</p><p><small>Basis: {escape(one.basis)}.{escape(blocks)}"
             f"</small></p>{shown}</div>").replace("..<", ".<")
 

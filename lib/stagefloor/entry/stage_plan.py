@@ -19,6 +19,10 @@ from stagefloor.steps.boxes.box_cost import box_cost
 from stagefloor.steps.boxes.fit import box_items
 
 PREFIX = {"floor_box": "box", "wall_panel": "box", "point": "point"}
+ADD = (("box", "floor_box", "Add floor box"), ("point", "point", "Add connection point"))
+KINDS: dict[str, type[Box] | type[Point]] = {"box": Box, "point": Point}
+WAITING = "waiting "  # before a kind: the role of a record that is in the table and has no place yet
+NAME = 28  # letters of a name on a button
 
 
 class StagePlan:
@@ -63,8 +67,8 @@ class StagePlan:
             self._mark(scene["items"])
             scene["shapes"] += self._reach(job, [i for i in scene["items"] if PREFIX.get(i["role"]) == "box"])
             scene["layers"].append({"key": "reach", "label": "Reach outlines", "on": True})
-        scene["place"] = ([{"role": "floor_box", "label": "Add floor box"}] if self.may["box"] else []) + (
-            [{"role": "point", "label": "Add connection point"}] if self.may["point"] else [])
+        scene["place"] = [one for kind, role, label in ADD if self.may[kind] for one in (
+            {"role": role, "label": label}, *waiting(job, kind)[:1])]
         back = self.behind.scene(job)
         if "file" in back.get("background", {}):
             scene["layers"].append(LAYER)
@@ -86,6 +90,7 @@ class StagePlan:
             x0, y0, x1, y1 = scene["extent"]
             scene["extent"] = [min(x0, min(across) - 0.5), min(y0, min(up) - 0.5), max(x1, max(across) + 0.5),
                                max(y1, max(up) + 0.5)]
+
     def _mark(self, items: list[dict[str, Any]]) -> None:
         """Boxes and points of which something must be mended say so beside their name."""
         wrong = {i.record[1]: i.state for i in self.session.results().items_of("boxes")[::-1] if i.must_mend and i.record}
@@ -154,6 +159,8 @@ class StagePlan:
         return {"x": f"{round(x, 3):g} m", "y": f"{round(y, 3):g} m"}
 
     def _place(self, message: Message) -> Answer:
+        if (role := str(message["role"])).startswith(WAITING):
+            return self._place_waiting(role.removeprefix(WAITING), float(message["x"]), float(message["y"]))
         kind = PREFIX.get(message["role"], "")
         cls = Box if kind == "box" else Point
         number = len(self.session.job.all(cls)) + 1
@@ -164,6 +171,14 @@ class StagePlan:
         row = {"label": f"{stem}{number}", **self._texts(float(message["x"]), float(message["y"]))}
         self.session.edit(f"{row['label']} placed", lambda j: edit.add(j, kind, [row])[0])
         return {"ok": True, "say": f"{row['label']} placed; give it its details in the table."}
+
+    def _place_waiting(self, kind: str, x: float, y: float) -> Answer:
+        """Give the first record without a place the one that was pressed."""
+        record = next((r for r in self.session.job.all(KINDS[kind]) if is_waiting(r)), None)
+        if record is None:
+            raise Problem(f"Every {KINDS[kind].noun} has its place by now; add another one.")
+        self.session.edit(f"{record.name} placed", lambda j: edit.set_fields(j, kind, record.id, self._texts(x, y)))
+        return {"ok": True, "say": f"{record.name} placed."}
 
     def _about(self, job: Job, record: Box | Point) -> str:
         if isinstance(record, Point):
@@ -185,6 +200,17 @@ class StagePlan:
             f", {abs(here - before):,.0f} {'more' if here > before else 'less'} than where it stood"
         return f" To compare with other places: {here:,.0f}{words}." if money == TO_COMPARE else \
             f" Installed {here:,.0f} {money}{words}."
+
+
+def is_waiting(record: Box | Point) -> bool:
+    """Whether it is in the table and has no place on the plan yet."""
+    return (record.x is None or record.y is None) and getattr(record, "state", "") != "retired"
+
+
+def waiting(job: Job, kind: str) -> list[dict[str, str]]:
+    """What may be placed of a kind because it has no place yet, in the order of the table: its role and its button."""
+    names = [", ".join(w for w in (r.name, getattr(r, "what", "")) if w) for r in job.all(KINDS[kind]) if is_waiting(r)]
+    return [{"role": f"{WAITING}{kind}", "label": f"Place {n if len(n) <= NAME else f'{n[:NAME]} ...'}"} for n in names]
 
 
 def events_shown(job: Job) -> list[tuple[str, str]]:

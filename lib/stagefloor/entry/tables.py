@@ -240,6 +240,7 @@ class FormLine:
     read: Callable[[Job], tuple[str, bool]]
     write: Callable[[Job, str], Job]
     cell: Mapping[str, Any] = field(default_factory=dict)  # what the grid is told of this one cell: kind, choices
+    unit: Callable[[Job], str] = lambda job: ""
 
 
 def settings_line(name: str) -> FormLine:
@@ -255,7 +256,8 @@ def settings_line(name: str) -> FormLine:
         return cell_text(job, job.settings, name), assumed
 
     return FormLine(name, info.title or name, info.description or "", read,
-                    lambda job, text: edit.set_fields(job, "settings", "job", {name: text}), cell)
+                    lambda job, text: edit.set_fields(job, "settings", "job", {name: text}), cell,
+                    lambda job: edit.unit_of(job, info))
 
 
 def _choices(info: FieldInfo) -> list[dict[str, str]]:
@@ -281,7 +283,8 @@ class Form:
         for line in self.lines.values():
             text, assumed = line.read(self.session.job)
             basis = self.session.job.settings.basis
-            rows.append({"id": line.key, "cells": {"what": local(line.label, basis), "value": text,
+            what = ", ".join(x for x in (local(line.label, basis), line.unit(self.session.job)) if x)
+            rows.append({"id": line.key, "cells": {"what": what, "value": text,
                                                    "hint": local(line.hint, basis)},
                          "problems": {}, "marks": {"value": "assumed"} if assumed else {},
                          "as": {"value": dict(line.cell)} if line.cell else {}})
@@ -346,9 +349,7 @@ def _column(job: Job, cls: type[Record], name: str, readonly: bool) -> dict[str,
         table = job.tables.get(str(extra_of(info, "ref")), {})
         column["choices"] = [{"value": "", "label": NOT_KNOWN}] + [{"value": r.id, "label": r.name}
                                                                    for r in table.values()]
-    if shape == "length":
-        column["unit"] = edit.default_unit(job, "length")
-    elif unit := extra_of(info, "unit"):
+    if unit := edit.unit_of(job, info):
         column["unit"] = unit
     if readonly:
         column["readonly"] = True

@@ -14,6 +14,7 @@ from stagefloor.job.fields import (
     Text,
     choice,
     count,
+    day,
     flag,
     force,
     length,
@@ -38,19 +39,19 @@ class BoxModel(Record):
 
     label: Text = text("Model", "your own name for it")
     surface: Text = choice("For", SURFACES, "floor")
-    across: Size = length("Cutout across", "square to the hinge side")
-    along: Size = length("Cutout along")
-    body_across: Size = length("Body across")
-    body_along: Size = length("Body along")
-    depth: Size = length("Body depth below the finished floor")
-    flange: Size = length("Flange laps the floor by", default="0.5 in")
+    across: Size = length("Cutout across", "square to the hinge side", fine=True)
+    along: Size = length("Cutout along", fine=True)
+    body_across: Size = length("Body across", fine=True)
+    body_along: Size = length("Body along", fine=True)
+    depth: Size = length("Body depth below the finished floor", fine=True)
+    flange: Size = length("Flange laps the floor by", default="0.5 in", fine=True)
     bays: Count = count("Bays", "each takes one module", 2)
     mains_bays: Count = count("Bays that can be behind the barrier", "of these", 1)
     openings: Count = count("D-size openings in a module", default=4)
     mains_outlets: Count = count("Mains outlets in a module", "duplex or twin outlets", 2)
-    front: Size = length("Free depth over the plate", "lid closed, to the underside of the lid")
-    behind: Size = length("Free depth behind the plate", "for connector bodies, tails and their bend")
-    proud: Size = length("Cover stands proud by", "0 if it is flush with the finish")
+    front: Size = length("Free depth over the plate", "lid closed, to the underside of the lid", fine=True)
+    behind: Size = length("Free depth behind the plate", "for connector bodies, tails and their bend", fine=True)
+    proud: Size = length("Cover stands proud by", "0 if it is flush with the finish", fine=True)
     lid_load: Force = force("Lid carries", "from the data sheet; empty: not known")
     listed: Text = choice("Listed for floors", ("unknown", "yes", "no"), "unknown")
     gasket: Flag = flag("Lid has a gasket")
@@ -129,4 +130,4 @@ class PlanAdopted(Record):
     digest: Text = text("Digest of the inputs")
     cost: Money = money("Installed cost of the plan, without the electrician")
     bound: Money = money("No plan can cost less than")
-    date: Text = text("Date")
+    date: Text = day("Date")

@@ -9,6 +9,7 @@ from stagefloor.job.fields import (
     Ref,
     Text,
     choice,
+    day,
     flag,
     length,
     note,
@@ -41,7 +42,7 @@ class Reading(Record):
     value: Number = number("Reading", "in the unit of the test")
     instrument: Text = text("Instrument")
     by: Text = text("By")
-    date: Text = text("Date")
+    date: Text = day("Date")
 
 
 class AsBuilt(Record):
@@ -59,7 +60,7 @@ class AsBuilt(Record):
     modified: Flag = flag("Enclosure was drilled or trimmed", "ask the maker or the inspector")
     note_text: Text = note("What is different")
     by: Text = text("By")
-    date: Text = text("Date")
+    date: Text = day("Date")
     model: Ref = ref("Model built, if another", "boxmodel")
     feed: Ref = ref("Fed from, if elsewhere", "node")
     connector: Text = text("Connectors, if others", "for example 5-pin in place of 3-pin at B9-M4")
@@ -81,8 +82,8 @@ class Punch(Record):
 
     label: Text = text("Defect")
     owner: Text = text("Owner")
-    due: Text = text("Due")
-    closed: Text = text("Closed on")
+    due: Text = day("Due")
+    closed: Text = day("Closed on")
     audience: Text = choice("Who may read it", AUDIENCES, "office")
     about: Text = text("Box or line", "its label; empty: the whole job")
     closed_by: Text = text("Closed by")
@@ -99,7 +100,7 @@ class HoldPoint(Record):
     label: Text = text("Hold point")
     when: Text = choice("Before", ("breaker on", "pour", "deck", "finish", "first event"), "finish")
     by: Text = text("Released by")
-    date: Text = text("Released on")
+    date: Text = day("Released on")
     evidence: Text = text("What was seen", "a measure, a report number")
     photo: Text = text("Photo", "file name or number")
 
@@ -113,7 +114,7 @@ class Document(Record):
 
     label: Text = text("Document")
     owner: Text = text("Owed by")
-    received: Text = text("Received on")
+    received: Text = day("Received on")
 
 
 class Spare(Record):
@@ -127,7 +128,7 @@ class Spare(Record):
     quantity: Text = text("How many")
     owner: Text = text("Owed by")
     given_to: Text = text("Handed to")
-    date: Text = text("Handed over on")
+    date: Text = day("Handed over on")
 
 
 class Training(Record):
@@ -140,7 +141,7 @@ class Training(Record):
     label: Text = text("What was shown")
     who: Text = text("To whom", "roles, for example stage crew, cleaners")
     owner: Text = text("Given by")
-    date: Text = text("Given on")
+    date: Text = day("Given on")
 
 
 class Warranty(Record):
@@ -152,7 +153,7 @@ class Warranty(Record):
 
     label: Text = text("Warranty on")
     starts: Text = choice("Starts with", STARTS, "written acceptance", "by the contract")
-    date: Text = text("That was on", "for example 2026-03-04")
+    date: Text = day("That was on")
     months: Number = number("Runs for", unit="months")
     contact: Text = text("Whom to call")
 
@@ -191,5 +192,5 @@ class Revision(Record):
     step: ClassVar[str] = "closeout"
 
     label: Text = text("Revision")
-    date: Text = text("Date")
+    date: Text = day("Date")
     words: Text = note("What changed")

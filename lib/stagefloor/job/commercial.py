@@ -5,7 +5,7 @@ The words of a term are written for the client; everything else here stays insid
 
 from typing import ClassVar
 
-from stagefloor.job.fields import Money, Number, Ref, Text, choice, money, note, number, ref, text
+from stagefloor.job.fields import Money, Number, Ref, Text, choice, day, money, note, number, ref, text
 from stagefloor.job.record import Record
 
 CHANGES = ("option", "change order", "now or later")
@@ -36,7 +36,7 @@ class ChangeLine(Record):
     name_field: ClassVar[str] = "quantity"
 
     change: Ref = ref("Option or change", "change")
-    quantity: Text = text("Quantity", "the name of a quantity of the takeoff")
+    quantity: Text = text("Quantity", "the name of a quantity of the takeoff", own=True)
     amount: Number = number("Amount", "more, or less with a minus; lengths in the job's units")
 
 
@@ -48,7 +48,7 @@ class IssuedPrice(Record):
     step: ClassVar[str] = "labour"
 
     label: Text = text("Issue")
-    date: Text = text("Date")
+    date: Text = day("Date")
     price: Money = money("Price before tax")
     total: Money = money("Total")
     quantities: Text = note("Quantities that it rests on", "one a line")
@@ -74,7 +74,7 @@ class Application(Record):
     step: ClassVar[str] = "labour"
 
     label: Text = text("Application")
-    date: Text = text("Date")
+    date: Text = day("Date")
     completed: Money = money("Work completed to date")
     stored: Money = money("Material stored to date")
 

@@ -3,19 +3,26 @@
 Knows no file and no widget.
 """
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from pydantic import ValidationError
+from pydantic.fields import FieldInfo
 
+from stagefloor.calculations.joists import joist_size
+from stagefloor.core.dates import as_kept
 from stagefloor.core.problems import Problem, nearest
+from stagefloor.core.units import INCH
 from stagefloor.core.units import KINDS as UNIT_KINDS
+from stagefloor.core.words import own_word
 from stagefloor.job.fields import extra_of, quantity, shape_of
 from stagefloor.job.model import RECORDS, Job, R, references, users_of
 from stagefloor.job.record import Record
 from stagefloor.job.sheet import Settings
 
 # Records of the electrician's list: kind -> field that names circuits. They outlive the circuits that they name.
+NOMINAL = re.compile(r"[0-9]{1,2} ?[x×] ?[0-9]{1,2}", re.IGNORECASE)  # of lumber, as it is called
 MAINS = {"branchcircuit": "feeds", "mainsload": "at"}
 # Records that live and die with another one: kind -> field that names the owner.
 # What a copy does not take along: a point is served by one box, and nothing of a copy is built yet.
@@ -23,14 +30,22 @@ COPY_WITHOUT = {"box": ("points", "state", "pinned")}
 OWNED_BY = {"opening": "box", "asbuilt": "box", "reading": "circuit", "changeline": "change"}
 
 
-def default_unit(job: Job, shape: str) -> str:
-    """The unit of a bare number in this job."""
+def default_unit(job: Job, shape: str, fine: bool = False) -> str:
+    """The unit of a bare number in this job; `fine` of a length that is measured in inches or millimetres."""
+    if shape == "length" and fine:
+        return "in" if job.settings.units == "ft-in" else "mm"
     if shape == "length":
         return "ft" if job.settings.units == "ft-in" else "m"
     return {"mass": "lb" if job.settings.units == "ft-in" else "kg",
             "force": "lbf" if job.settings.units == "ft-in" else "N",
             "resistance_per_length": "ohm/km",
             "mass_per_length": "lb/kft" if job.settings.units == "ft-in" else "kg/km"}.get(shape, "")
+
+
+def unit_of(job: Job, info: FieldInfo) -> str:
+    """The unit in which a bare number of this field is read and told; empty if it has none or several."""
+    shape = shape_of(info)
+    return default_unit(job, shape, bool(extra_of(info, "fine"))) if shape == "length" else str(extra_of(info, "unit") or "")
 
 
 def find_named(job: Job, kind: str, word: str) -> str:
@@ -123,8 +138,14 @@ def _typed(job: Job, cls: type[Record], name: str, value: object) -> object | No
         value = value.encode("utf-8", "ignore").decode()  # half a character can't be kept in a file
     if value is None or (isinstance(value, str) and not value.strip()):
         return None
+    if (side := extra_of(info, "lumber")) is not None and isinstance(value, str) and NOMINAL.fullmatch(value.strip()):
+        value = f"{joist_size('x'.join(re.findall(r'[0-9]+', value)))[side] / INCH:g} in"
     if shape in UNIT_KINDS and shape != "count" and isinstance(value, str):
-        return quantity(value, shape, default_unit(job, shape))
+        return quantity(value, shape, default_unit(job, shape, bool(extra_of(info, "fine"))))
+    if extra_of(info, "day"):
+        return as_kept(str(value))
+    if extra_of(info, "own"):
+        return own_word(str(value))
     if shape == "ref":
         return find_named(job, str(extra_of(info, "ref")), str(value).strip())
     if shape == "refs":

@@ -146,17 +146,29 @@ def _field(label: str, shape: str, default: object, hint: str, **extra: Any) -> 
     return Field(default=default, title=label, description=hint, json_schema_extra={"shape": shape, **extra})
 
 
-def text(label: str, hint: str = "", default: str = "") -> Any:
-    return _field(label, "text", default, hint)
+def text(label: str, hint: str = "", default: str = "", *, own: bool = False) -> Any:
+    """A text as typed. `own`: a name that the workbook itself gives, such as that of a quantity: it is told in the words
+    of the job's country, and taken in them.
+    """
+    return _field(label, "text", default, hint, own=own)
+
+
+def day(label: str, hint: str = "for example 2026-03-04 or 4 Mar 2026") -> Any:
+    """A date; kept year first however it was typed. What is no date stays as it is."""
+    return _field(label, "text", "", hint, day=True)
 
 
 def note(label: str, hint: str = "") -> Any:
     return _field(label, "note", "", hint)
 
 
-def length(label: str, hint: str = "", default: str | None = None) -> Any:
-    """A length; a default is text with its unit and counts as assumed until the user types one."""
-    return _field(label, "length", None if default is None else parse(default, "length"), hint)
+def length(label: str, hint: str = "", default: str | None = None, *, fine: bool = False, lumber: int | None = None) -> Any:
+    """A length; a default is text with its unit and counts as assumed until the user types one.
+
+    `lumber`: a nominal size such as 2x10 may be typed, and means its dressed breadth (0) or depth (1).
+    `fine`: of a thing that is measured in inches or millimetres, such as a layer or a joist; a bare number means those.
+    """
+    return _field(label, "length", None if default is None else parse(default, "length"), hint, fine=fine, lumber=lumber)
 
 
 def mass(label: str, hint: str = "") -> Any:
@@ -243,5 +255,5 @@ def check_choice(value: str, choices: Sequence[str], label: str, also: Mapping[s
                       f"{', '.join(meant)}.")
     near = nearest(value.strip(), [*choices, *(also or {})])
     near = (also or {}).get(near, near)
-    tip = f"did you mean '{near}'?" if near else f"choose one of: {', '.join(c for c in choices if c)}."
+    tip = f"did you mean {near}?" if near else f"choose one of: {', '.join(c for c in choices if c)}."
     raise Problem(f"'{value[:40]}' is not a choice for {label.lower()}; {tip}")

@@ -85,5 +85,5 @@ def _kind(word: str) -> str:
         if known in ALSO:
             return ALSO[known]
     near = nearest(word, [*KINDS, *ALSO])
-    tip = f"did you mean '{ALSO.get(near, near)}'?" if near else f"the kinds are {', '.join(KINDS)}."
+    tip = f"did you mean {ALSO.get(near, near)}?" if near else f"the kinds are {', '.join(KINDS)}."
     raise Problem(f"'{word[:30]}' is not a kind of connection; {tip}")

@@ -27,7 +27,7 @@ class HourUnit(Record):
     name_field: ClassVar[str] = "task"
 
     task: Text = text("Task")
-    quantity: Text = text("Counted by", "the name of a quantity of the takeoff")
+    quantity: Text = text("Counted by", "the name of a quantity of the takeoff", own=True)
     per: Number = number("Per how many", default=1.0)
     low: Number = number("Low", unit="h")
     likely: Number = number("Likely", unit="h")
@@ -47,7 +47,7 @@ class PriceRow(Record):
     name_field: ClassVar[str] = "item"
 
     item: Text = text("Item")
-    quantity: Text = text("Counted by", "the name of a quantity of the takeoff")
+    quantity: Text = text("Counted by", "the name of a quantity of the takeoff", own=True)
     per: Number = number("Per how many", default=1.0)
     cost: Money = money("Cost")
     waste: Number = number("Waste", "bought beyond what is counted; empty: the job's own for cable and raceway", unit="%")
@@ -139,7 +139,7 @@ class Condition(Record):
 
     what: Text = choice("Condition", CONDITIONS, "other")
     work: Text = choice("Concerns", (ALL_WORK, *SECTIONS), ALL_WORK)
-    quantity: Text = text("Only what is counted by", "empty: all of it")
+    quantity: Text = text("Only what is counted by", "empty: all of it", own=True)
     low: Number = number("Adds at least", "empty: common practice, no source", unit="%")
     likely: Number = number("Adds, likely", unit="%")
     high: Number = number("Adds at most", unit="%")

@@ -2,7 +2,7 @@
 
 from typing import ClassVar
 
-from stagefloor.job.fields import Flag, Number, Ref, Refs, Size, Text, flag, length, number, ref, refs, text
+from stagefloor.job.fields import Flag, Number, Ref, Refs, Size, Text, day, flag, length, number, ref, refs, text
 from stagefloor.job.record import Record
 
 
@@ -20,7 +20,7 @@ class BranchCircuit(Record):
     conductor: Text = text("Conductor", "AWG or mm2, for example 12 or 2.5")
     way: Size = length("One-way length", "empty: right-angled from the panel and 15 % more")
     dedicated: Flag = flag("Nothing else on it")
-    agreed: Text = text("Agreed with the electrician on", "a date; empty: asked only")
+    agreed: Text = day("Agreed with the electrician on", "a date; empty: asked only")
 
 
 class MainsLoad(Record):

@@ -3,7 +3,7 @@
 from typing import ClassVar
 
 from stagefloor.job.closeout import AUDIENCES
-from stagefloor.job.fields import Text, choice, note, text
+from stagefloor.job.fields import Text, choice, day, note, text
 from stagefloor.job.record import Record
 
 JOB = "job"
@@ -40,7 +40,7 @@ class Picture(Record):
     file: Text = text("File", "in the folder 'pictures'")
     dimensions: Text = note("Dimensions", "as typed on the sketch")
     by: Text = text("Taken by")
-    date: Text = text("Taken on", "for example 2026-03-04")
+    date: Text = day("Taken on")
     on: Text = choice("Belongs to", tuple(HOMES), JOB)
     to: Text = text("Which")
     audience: Text = choice("Who may see it", AUDIENCES, "office")

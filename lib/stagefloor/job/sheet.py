@@ -14,6 +14,7 @@ from stagefloor.job.fields import (
     Text,
     choice,
     count,
+    day,
     flag,
     length,
     mass,
@@ -56,7 +57,8 @@ class Settings(Record):
     client: Text = text("Client", "who receives the document set")
     shop: Text = text("Your shop", "as it shall stand on the documents")
     contact: Text = text("Contact for the client", "one name or role and how to reach it")
-    units: Text = choice("Units", UNITS, "ft-in", also=ALSO_UNITS, shown=UNIT_WORDS)
+    units: Text = choice("Units", UNITS, "ft-in", "what a bare number means; any unit may be typed beside it",
+                         also=ALSO_UNITS, shown=UNIT_WORDS)
     basis: Text = choice("Code basis", BASES, "US", "which family of codes applies; your local authority decides",
                          also=ALSO_BASES)
     edition: Text = text("Edition", "the edition in force, for example 2023; ask the authority")
@@ -68,13 +70,13 @@ class Settings(Record):
     rack_y: Length = length("Rack entry up", "from the origin, upstage is plus")
     rack_z: Length = length("Rack entry height", "stage floor is zero")
     rack_distance: Size = length("Way to the rack", "length of the way a cable takes, if there is no plan yet")
-    panel_x: Length = length("Mains panel across")
-    panel_y: Length = length("Mains panel up")
-    panel_ways: Count = count("Spare ways in the panel")
-    stage_left: Length = length("Stage reaches to stage left")
+    panel_x: Length = length("Mains panel across", "from the origin, stage left is plus")
+    panel_y: Length = length("Mains panel up", "from the origin, upstage is plus")
+    panel_ways: Count = count("Spare ways in the panel", "free places for breakers, by the licensed electrician")
+    stage_left: Length = length("Stage reaches to stage left", "from the origin to the edge or wall on that side")
     stage_right: Length = length("Stage reaches to stage right", "as a minus figure")
     stage_down: Length = length("Stage edge", "downstage, as a minus figure if the origin is upstage of it")
-    stage_up: Length = length("Back wall")
+    stage_up: Length = length("Back wall", "upstage end of the stage, from the origin")
     origin: Text = text("Origin", "the one point all measures start from, in stage terms")
     # policies: the shop's own, each with a default that is shown as assumed
     reach: Size = length("Longest loose cable", "from a floor box to what plugs in (common practice 6 to 10 ft)",
@@ -83,11 +85,13 @@ class Settings(Record):
     slack_rack: Size = length("Slack at the rack", "10 ft at the head end is a published figure", "10 ft")
     spare_percent: Number = number("Spare openings", "added to the need of each kind in each box", 0.0, "%")
     growth_percent: Number = number("Growth in raceways", "cable area kept free for later", 25.0, "%")
-    joist_gap: Size = length("Cutout to joist face", "each side, or frame the opening (common practice)", "1/2 in")
-    edge_gap: Size = length("Cover to stage edge", "common practice, no source", "18 in")
-    nosing_gap: Size = length("Cover to step nosing", "common practice, no source", "12 in")
-    tendon_gap: Size = length("Slab pocket to a tendon", "this job's own figure; the engineer decides", "75 mm")
-    built_tolerance: Size = length("As-built tolerance", "a shift worth a note; common practice, no source", "25 mm")
+    joist_gap: Size = length("Cutout to joist face", "each side, or frame the opening (common practice)", "1/2 in",
+                             fine=True)
+    edge_gap: Size = length("Cover to stage edge", "common practice, no source", "18 in", fine=True)
+    nosing_gap: Size = length("Cover to step nosing", "common practice, no source", "12 in", fine=True)
+    tendon_gap: Size = length("Slab pocket to a tendon", "this job's own figure; the engineer decides", "75 mm", fine=True)
+    built_tolerance: Size = length("As-built tolerance", "a shift worth a note; common practice, no source", "25 mm",
+                                  fine=True)
     space_percent: Number = number("Space factor of trunking", "cable area of the inside, percent; UK guidance gives 45, "
                                    "one guide 35 for conduit", 45.0, "%")
     pull_degrees: Number = number("Bends between pull points", "360 is the most; two right angles are common practice "
@@ -95,9 +99,10 @@ class Settings(Record):
     pull_length: Size = length("Longest pull", "between pull points (common practice, no source)", "100 ft")
     spare_raceways: Count = count("Spare raceways beside each trunk", "empty, with a string in each")
     power_gap: Size = length("Signal raceway to open power wiring",
-                               "sources give 2 in, 5 in and 12 in: choose with the electrician", "12 in")
-    streaming_needs_microphone: Flag = flag("A camera position expects a microphone line")
-    wet_cleaning: Text = choice("Floor is cleaned", ("", "dry", "wet"), "")
+                               "sources give 2 in, 5 in and 12 in: choose with the electrician", "12 in", fine=True)
+    streaming_needs_microphone: Flag = flag("A camera position expects a microphone line",
+                                            "one that has none becomes an open item")
+    wet_cleaning: Text = choice("Floor is cleaned", ("", "dry", "wet"), "", "wet cleaning asks for a gasket in the lid")
     breaker_role: Text = text("Who switches the breaker off and on", "a role, named: nobody else does it")
     warranty: Text = text("Warranty", "your terms as the client shall read them")
     validity: Text = text("Offer is valid for", "for example 90 days")
@@ -117,7 +122,7 @@ class Survey(Record):
     found: Text = note("What was found")
     evidence: Text = text("Evidence", "photo, drawing or report number")
     by: Text = text("By")
-    date: Text = text("Date", "for example 2026-03-04")
+    date: Text = day("Date")
 
 
 class FloorZone(Record):
@@ -136,10 +141,10 @@ class FloorZone(Record):
     z: Length = length("Level", "stage floor is zero", "0 ft")
     clear_below: Size = length("Clear below the finish", "down to the ground, the slab or the first thing in the way")
     below: Text = text("What is below")
-    build_up: Size = length("Build-up over the slab", "from the finish down to the slab; 0 on a bare slab")
+    build_up: Size = length("Build-up over the slab", "from the finish down to the slab; 0 on a bare slab", fine=True)
     slab_gap: Size = length("Kept clear of the slab", "for a floor on resilient pads; a floor box may not touch",
-                            "0 mm")
-    slab: Size = length("Slab thickness")
+                            "0 mm", fine=True)
+    slab: Size = length("Slab thickness", fine=True)
     room_below: Text = choice("Room below", ("", "nobody uses it", "in use"), "", "leave empty if you don't know")
     rating: Text = text("Fire and sound rating to keep", "of the floor over the room, and who gave it")
     public: Flag = flag("The public walks on it", "aisle and trip rules apply")
@@ -154,7 +159,7 @@ class FloorLayer(Record):
     name_field: ClassVar[str] = "material"
 
     material: Text = text("Material")
-    thickness: Size = length("Thickness")
+    thickness: Size = length("Thickness", fine=True)
 
 
 class Joists(Record):
@@ -167,9 +172,9 @@ class Joists(Record):
     label: Text = text("Name", default="Joists")
     run: Text = choice("They run", ("up and down stage", "across the stage"), "up and down stage")
     offset: Length = length("One joist's centre", "its distance from the origin, square to its run")
-    spacing: Size = length("Spacing, centre to centre")
-    width: Size = length("Width", default="1.5 in")
-    depth: Size = length("Depth")
+    spacing: Size = length("Spacing, centre to centre", fine=True)
+    width: Size = length("Width", "as measured, or a nominal size such as 2x10", "1.5 in", fine=True, lumber=0)
+    depth: Size = length("Depth", "as measured, or a nominal size such as 2x10", fine=True, lumber=1)
     material: Text = choice("Kind", ("solid sawn", "I-joist", "truss", "glulam or composite", "steel", "unknown"),
                             "unknown")
 
@@ -183,7 +188,7 @@ class Bearing(Record):
 
     label: Text = text("Name")
     at: Length = length("At", "along the run of the joists, from the origin")
-    half_width: Size = length("Kept clear each side", "blocking, plates and hangers", "3 in")
+    half_width: Size = length("Kept clear each side", "blocking, plates and hangers", "3 in", fine=True)
     blocking: Flag = flag("Blocking on it", default=True)
 
 
@@ -198,7 +203,7 @@ class Tendon(Record):
     what: Text = choice("Kind", ("single tendon", "band"), "single tendon")
     run: Text = choice("It runs", ("up and down stage", "across the stage"), "up and down stage")
     at: Length = length("At", "its middle, from the origin, square to its run")
-    half_width: Size = length("Half width", "of a band or duct; 0 if only the centre line is known", "0 mm")
+    half_width: Size = length("Half width", "of a band or duct; 0 if only the centre line is known", "0 mm", fine=True)
     evidence: Text = choice("Known from", ("drawing", "scan"), "drawing")
     paper: Text = text("Drawing or report number")
 

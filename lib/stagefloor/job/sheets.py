@@ -2,7 +2,7 @@
 
 from typing import ClassVar
 
-from stagefloor.job.fields import Count, Ref, Text, choice, count, ref, text
+from stagefloor.job.fields import Count, Ref, Text, choice, count, day, ref, text
 from stagefloor.job.record import Record
 
 SURVEY, SITE = "survey", "site"
@@ -18,7 +18,7 @@ class Sheet(Record):
     label: Text = text("Sheet", "for whom it was made")
     what: Text = choice("Kind", (SURVEY, SITE), SURVEY)
     key: Text = text("Key", "made by chance; the sheet's files carry it")
-    made: Text = text("Made on")
+    made: Text = day("Made on")
     exported: Count = count("Last export that was taken in")
 
 

@@ -1,6 +1,7 @@
 """What a picture can belong to, in the job's own words: which records there are of a kind, and what each is called."""
 
 from collections import Counter
+from collections.abc import Collection
 
 from stagefloor.core.problems import Problem
 from stagefloor.job.boxes import Box
@@ -67,6 +68,11 @@ def pictures_of(job: Job, kind: str, record_id: str) -> list[Picture]:
 def counts(job: Job) -> Counter[tuple[str, str]]:
     """How many pictures each record has, by kind and id."""
     return Counter((p.on, "" if p.on == JOB else p.to) for p in job.all(Picture))
+
+
+def number_of(job: Job, kinds: Collection[str]) -> int:
+    """How many pictures the records of these kinds have together."""
+    return sum(p.on in kinds for p in job.all(Picture))
 
 
 def _title(job: Job, record: Record) -> str:

@@ -1,5 +1,6 @@
 """A field of a record as the user typed it, for a cell, a sheet or a file."""
 
+from stagefloor.core.words import local
 from stagefloor.job.fields import extra_of, shape_of
 from stagefloor.job.model import Job
 from stagefloor.job.record import Record
@@ -21,4 +22,4 @@ def cell_text(job: Job, record: Record, name: str) -> str:
         return ""
     if isinstance(value, float):
         return f"{value:g}"
-    return str(value)
+    return local(str(value), job.settings.basis) if extra_of(info, "own") else str(value)

@@ -17,7 +17,7 @@ def upgraded(data: dict[str, object], where: str) -> dict[str, object]:
         raise Problem(f"{where} does not say which format it has; it was left as it is.")
     if found > FORMAT:
         raise Problem(f"{where} was written by a newer version (format {found}, this one reads {FORMAT}); "
-                      "it was left as it is. Update this checkout, then open it.")
+                      "it was left as it is. Fetch the newer workbook, then open it.")
     while found < FORMAT:
         data = STEPS[found][1](data)
         found += 1

@@ -3,13 +3,14 @@
 from collections.abc import Iterable, Iterator, Mapping
 
 from stagefloor.core.words import Words, endangered
-from stagefloor.job.fields import shape_of
+from stagefloor.job.fields import extra_of, shape_of
 from stagefloor.job.model import RECORDS, Job
 from stagefloor.job.record import Record
 from stagefloor.job.sheet import Settings
 
 _KINDS: tuple[type[Record], ...] = (*RECORDS.values(), Settings)
-_FREE = {cls: tuple(n for n, info in cls.model_fields.items() if n != "id" and shape_of(info) in ("text", "note"))
+_FREE = {cls: tuple(n for n, info in cls.model_fields.items() if n != "id" and shape_of(info) in ("text", "note")
+                    and not extra_of(info, "own"))
          for cls in _KINDS}
 MOST_TABLES = 400  # kept at once, of a few states of a job
 _READ: dict[int, tuple[Mapping[str, Record], tuple[str, ...]]] = {}

@@ -3,7 +3,7 @@
 from typing import ClassVar
 
 from stagefloor.core.open_items import DATES
-from stagefloor.job.fields import Flag, Number, Text, choice, flag, note, number, text
+from stagefloor.job.fields import Flag, Number, Text, choice, day, flag, note, number, text
 from stagefloor.job.record import Record
 
 WEEKS = ("Monday to Friday", "Monday to Saturday", "every day")
@@ -17,7 +17,7 @@ class WorkPlan(Record):
     step: ClassVar[str] = "labour"
 
     label: Text = text("Work plan", default="Work plan")
-    start: Text = text("Work starts on", "for example 2026-03-04")
+    start: Text = day("Work starts on")
     week: Text = choice("Working days", WEEKS, WEEKS[0])
     off: Text = note("Days off", "dates, separated by commas, for holidays and show days")
 
@@ -31,7 +31,7 @@ class JobDate(Record):
     name_field: ClassVar[str] = "what"
 
     what: Text = choice("Which date", DATES, DATES[0])
-    date: Text = text("On", "for example 2026-03-20")
+    date: Text = day("On")
     remark: Text = note("Remark for the office")
 
 

@@ -54,7 +54,8 @@ def _topic(job: Job, topic: str, line: Survey | None = None) -> Topic:
 def _field(job: Job, cls: type[Record], name: str, record: Record | None = None) -> Field:
     info, basis = cls.model_fields[name], job.settings.basis
     choices, value = extra_of(info, "choices") or (), cell_text(job, record, name) if record is not None else ""
-    return Field(name=name, label=local(info.title or name, basis), hint=local(info.description or "", basis),
+    label = ", ".join(x for x in (local(info.title or name, basis), edit.unit_of(job, info)) if x)
+    return Field(name=name, label=label, hint=local(info.description or "", basis),
                  choices=tuple(local(c, basis) for c in choices), value=local(value, basis) if choices else value)
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 
-from stagefloor.core.open_items import TO_DO, OpenItem, ordered
+from stagefloor.core.open_items import MEND, OpenItem, ordered
 from stagefloor.core.words import Words
 from stagefloor.core.workings import Working
 from stagefloor.job.boxes import Box
@@ -291,8 +291,8 @@ class Results:
         return [w for p in schedule.points_of(self.job, box) if p.counts() and (w := fit.loose_working(self.job, box, p))]
 
     def lengths(self) -> dict[str, float]:
-        """Circuit id -> metres."""
-        return {line.circuit.id: line.metres for line in self.lines}
+        """Circuit id -> metres; a line whose way is not known yet has no length, and none is made up."""
+        return {line.circuit.id: line.metres for line in self.lines if line.metres > 0}
 
     def order_list(self, box_id: str = "") -> list[orders.Order]:
         """What to buy, for one box or for the whole job."""
@@ -357,7 +357,7 @@ def open_items(job: Job, faults: Sequence[str] = ()) -> list[OpenItem]:
 
 def _file_items(faults: Sequence[str]) -> list[OpenItem]:
     return [OpenItem("file-value", "job sheet", "Job file", sentence, "1 value", "the job file as read",
-                     "type the value again where it belongs", TO_DO) for sentence in faults]
+                     "type the value again where it belongs", MEND) for sentence in faults]
 
 
 def questions(items: Sequence[OpenItem]) -> list[str]:

@@ -1,5 +1,6 @@
 """Where a background lies on the stage: scaled by two points, by its own unit, or only fitted in. Decides no size."""
 
+from collections import Counter
 from dataclasses import dataclass
 
 from stagefloor.calculations.similarity import Similarity, by_scale, by_two_points
@@ -105,3 +106,13 @@ def workings_of(job: Job) -> list[Working]:
     """The workings of the background that lies behind the plan."""
     background = shown(job)
     return workings(background, job.settings.units) if background is not None else []
+
+
+def names(job: Job) -> dict[str, str]:
+    """Id -> what a background is called in a list; those with one label are numbered."""
+    seen: Counter[str] = Counter()
+    found: dict[str, str] = {}
+    for b in job.all(Background):
+        seen[b.label] += 1
+        found[b.id] = f"{b.name} ({seen[b.label]})" if seen[b.label] > 1 else b.name
+    return found

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from math import ceil
 
 from stagefloor.core.units import FOOT, length_text, long_length_text
+from stagefloor.core.words import counted
 from stagefloor.core.workings import ARITHMETIC, JOB, PRACTICE, Basis, Value, Working
 from stagefloor.job.cables import CableType, Circuit
 from stagefloor.job.lists import SOLD, Reel
@@ -114,6 +115,10 @@ def cut_lists(job: Job, lines: Sequence[Line], seconds: float = QUICK_SECONDS) -
     return [_of_type(job, held, seconds) for held in groups.values()]
 
 
+def _waiting(many: int) -> str:
+    return f"{counted(many, 'cable')} {'waits' if many == 1 else 'wait'}"
+
+
 def _of_type(job: Job, held: Sequence[Line], seconds: float) -> CutList:
     kind, display = held[0].type, job.settings.units
     loss = tables.fact("takeoff_allowances", "reel_end_low")
@@ -122,11 +127,11 @@ def _of_type(job: Job, held: Sequence[Line], seconds: float) -> CutList:
     waiting = [x for x in held if not is_pulled(job, x)]
     names = tuple((x.cable.id, cable_name(x)) for x in held if x.cable)
     if kind is None:
-        return CutList(label, None, len(waiting), None, None, None, f"{len(held)} cables wait: these cables have no type; "
+        return CutList(label, None, len(waiting), None, None, None, f"{_waiting(len(held))}: these cables have no type; "
                        "choose one for each.", names, (), pulled)
     reels = stock(job, kind)
     if not reels and waiting:
-        return CutList(label, kind, len(waiting), None, None, None, f"{len(waiting)} cables wait: the reel length of "
+        return CutList(label, kind, len(waiting), None, None, None, f"{_waiting(len(waiting))}: the reel length of "
                        f"{label} is not known; type it with the cable type, or add a reel.", names, (), pulled)
     known = tuple((x.cable.id, cut_length(x.metres, display)) for x in waiting if x.cable and x.metres > 0)
     unknown = [cable_name(x) for x in waiting if x.metres <= 0]

@@ -128,3 +128,8 @@ def test_a_packed_bomb_is_not_unpacked(job: Job) -> None:
     assert len(bomb.getvalue()) < 1_000_000
     with pytest.raises(Problem, match="too large when unpacked"):
         take(job, bomb.getvalue())
+
+
+def test_heads_of_a_spreadsheet_in_the_plural_find_their_columns() -> None:
+    heads = ("Name", "Mics", "Speakers", "Outlets", "Banana")
+    assert [c.field for c in matched("point", heads)] == ["label", "microphone", "loudspeaker", "mains", ""]

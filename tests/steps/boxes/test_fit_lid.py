@@ -14,7 +14,7 @@ def hall(model: dict[str, str] | None = None, basis: str = "US", public: str = "
     job = set_fields(Job(), "settings", "job", {"units": "m", "basis": basis})
     job, _ = add(job, "zone", [{"label": "Aisle", "floor_type": "wood on joists", "x0": "-5", "y0": "-5", "x1": "5",
                                 "y1": "5", "z": "-0.6", "public": public}])
-    job, _ = add(job, "joists", [{"offset": "0", "spacing": "2", "width": "45 mm"}])
+    job, _ = add(job, "joists", [{"offset": "0", "spacing": "2 m", "width": "45 mm"}])
     job, _ = add(job, "boxmodel", [{"label": "model", "across": "300 mm", "along": "200 mm", "depth": "100 mm",
                                     "bays": "3", "front": "80 mm", "behind": "70 mm", "proud": "0 mm", "listed": "yes",
                                     **(model or {})}])

@@ -111,7 +111,7 @@ def read_sheet(data: bytes, name: str = "this file") -> SheetFile:
     version = found["stagefloor_sheet"]
     if version != FORMAT or isinstance(version, bool):
         raise Problem(f"{shown(name)} has the format '{shown(version, 12)}', this version reads {FORMAT}; make a new "
-                      "sheet with this version, or update this checkout.")
+                      "sheet with this version, or fetch the newer workbook.")
     kind, sheet, export = found.get("kind"), found.get("sheet"), found.get("export")
     if kind not in (SURVEY, SITE) or not isinstance(sheet, str) or not NAME.fullmatch(sheet):
         raise Problem(f"{shown(name)} does not say which sheet it comes from; export it again on the phone.")

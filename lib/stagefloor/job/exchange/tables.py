@@ -48,7 +48,7 @@ def matched(kind: str, heads: Sequence[str]) -> tuple[Column, ...]:
     """Columns by their heads: the field's own words first, then a word that means it, then the nearest that is close."""
     words = {_plain(w): n for n in fields_of(kind) for basis in ("US", "") for w in (local(title_of(kind, n), basis), n,
                                                                                       title_of(kind, n))}
-    also = {_plain(w): n for w, n in ALSO.items() if n in words.values()} | \
+    also = {_plain(w + plural): n for w, n in ALSO.items() if n in words.values() for plural in ("", "s")} | \
         dict.fromkeys(("name", "id", "label"), RECORDS[kind].name_field)
     plain = [_plain(_words(head)) for head in heads]
     found: dict[int, str] = {}
@@ -176,12 +176,14 @@ def notes(job: Job, kind: str) -> list[str]:
     unit = edit.default_unit(job, "length")
     lines = [f"One {cls.noun} a row. A row whose '{title_of(kind, cls.name_field)}' is in the job already changes it; empty "
              "cells change nothing.",
-             f"Lengths as you measure them: 12' 6 1/2\", 3.81 m; a bare number is in {unit}. A unit in the head, such as "
-             "'Across [m]', is for the whole column."]
+             f"Lengths as you measure them: 12' 6 1/2\", 3.81 m; a bare number is in {unit} if its column says nothing "
+             "else. A unit in the head, such as 'Across [m]', is for the whole column."]
     for name in fields_of(kind):
         info = cls.model_fields[name]
         said = [info.description or "", f"one of: {', '.join(c for c in extra_of(info, 'choices') if c)}"
                 if shape_of(info) == "choice" else "", "names, with commas between" if shape_of(info) == "refs" else "",
-                "a name" if shape_of(info) == "ref" else "", "yes or no" if shape_of(info) == "flag" else ""]
+                "a name" if shape_of(info) == "ref" else "",
+                f"a bare number is in {edit.unit_of(job, info)}" if extra_of(info, "fine") else "",
+                "yes or no" if shape_of(info) == "flag" else ""]
         lines.append(f"{title_of(kind, name)}: " + ("; ".join(s for s in said if s) or "as typed"))
     return [local(line, job.settings.basis) for line in lines]

@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass
 from decimal import Decimal
 
 from stagefloor.core.problems import Problem as Sentence
-from stagefloor.core.units import FOOT
+from stagefloor.core.units import FOOT, typed_length
 from stagefloor.job.boxes import Box, BoxModel, PlanAdopted, Position
 from stagefloor.job.cables import CLASS_OF
 from stagefloor.job.inventory import KINDS, Event, Point
@@ -223,7 +223,7 @@ def adopted(job: Job, problem: Problem, plan: Plan, date: str) -> Job:
             number += 1
         used.add(f"{stem}{number}")
         records.append(Box(id=new_id, label=f"{stem}{number}", surface=spot.surface, model=b.model, points=points,
-                           x=_text(job, spot.x), y=_text(job, spot.y), z=_text(job, spot.z)))
+                           x=_typed(job, spot.x), y=_typed(job, spot.y), z=_typed(job, spot.z)))
     for box in job.boxes():
         if box.id not in keep and box.state != "built" and not box.pinned:
             records.append(box.model_copy(update={"state": "retired", "points": ()}))
@@ -234,7 +234,5 @@ def adopted(job: Job, problem: Problem, plan: Plan, date: str) -> Job:
     return reconciled(job.with_records([*records, decision]))
 
 
-def _text(job: Job, metres: float) -> str:
-    if job.settings.units == "ft-in":
-        return f"{round(metres / FOOT, 3):g} ft"
-    return f"{round(metres, 3):g} m"
+def _typed(job: Job, metres: float) -> str:
+    return typed_length(metres, job.settings.units)

@@ -12,6 +12,7 @@ from stagefloor.steps.cables.building import building_items
 from stagefloor.steps.cables.bundles import bundle_items
 from stagefloor.steps.cables.cures import cure
 from stagefloor.steps.cables.dates import PANELS, STRINGS
+from stagefloor.steps.cables.jams import jam_items
 from stagefloor.steps.cables.lines import Line, lines
 from stagefloor.steps.cables.pulls import Pull, pull_items, pulls
 from stagefloor.steps.cables.raceways import Raceway, raceways
@@ -45,7 +46,8 @@ def open_items(job: Job, known: list[Line] | None = None, found: list[Raceway] |
     """What is wrong or unknown about raceways, cables and labels."""
     all_lines = lines(job) if known is None else known
     in_raceways = raceways(job, all_lines) if found is None else found
-    items = [*size_items(job, in_raceways), *pull_items(job, pulls(job, all_lines) if drawn is None else drawn),
+    items = [*size_items(job, in_raceways), *jam_items(in_raceways),
+             *pull_items(job, pulls(job, all_lines) if drawn is None else drawn),
              *building_items(job, all_lines, in_raceways), *bundle_items(job, all_lines), *under_items(job, all_lines),
              *beside_items(job), *trunking_items(job), *_label_items(job)]
     for s in job.all(Segment):
@@ -58,11 +60,8 @@ def open_items(job: Job, known: list[Line] | None = None, found: list[Raceway] |
                                   "prove it with a string or rod before anything relies on it", STOP, STRINGS,
                                   ("segment", s.id), f"Is {s.name} open from end to end, with a string in it?",
                                   (_found_fill(s),) if s.used_percent else ()))
-    rough: dict[str, str] = {}
-    for line in all_lines:
-        if line.way.problem and not line.typed:
-            rough.setdefault(f"{line.box.id} {line.signal_class}", line.way.problem)
-    for problem in rough.values():
+    # once, however many classes of signal have no way for one and the same reason
+    for problem in dict.fromkeys(line.way.problem for line in all_lines if line.way.problem and not line.typed):
         items.append(OpenItem("no-way", "cables", "Ways", problem, "length not known" if "neither" in problem
                               else "rough length", "the raceways entered", "enter the rack and the raceways, or the way "
                               "to the rack", TO_DO, STRINGS, question="Which way can cables take to the rack, and how "

@@ -124,6 +124,14 @@ def inside_of_size(size: str) -> tuple[float, float] | float | None:
 LENGTHS = {"mm": 1e-3, "cm": 1e-2, "in": INCH}
 
 
+def inside_diameter(r: Raceway) -> float | None:
+    """Inside diameter of a round raceway, m; None if its size is not known or it is not round."""
+    if r.segment.way in IN_MM:
+        bore = inside_of_size(r.segment.size)
+        return bore if isinstance(bore, float) else None
+    return dict(_sizes(r.segment.way)).get(r.size)
+
+
 def _by_space(job: Job, segment: Segment, diameters: tuple[float, ...]) -> tuple[Working | None, Working | None, str]:
     """(fill now, with growth, what is missing) of a raceway that goes by its inside area and a space factor."""
     if not diameters:

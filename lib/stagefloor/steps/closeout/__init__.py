@@ -28,6 +28,7 @@ from stagefloor.steps.closeout.line_tests import (
     line_limits,
     possible_tests,
     required_tests,
+    why_no_limit,
 )
 from stagefloor.steps.closeout.outage import RUNS, EventOutage, Outage, Patch, out_of_service
 from stagefloor.steps.closeout.readings import ReadingJudged, judge
@@ -87,4 +88,5 @@ __all__ = [
     "service",
     "taken",
     "warranty_terms",
+    "why_no_limit",
 ]

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from stagefloor.core.dates import day_of
 from stagefloor.job.boxes import Box
 from stagefloor.job.closeout import Document, HoldPoint, Punch, Spare, Training
 from stagefloor.job.model import Job
@@ -14,7 +15,7 @@ from stagefloor.reference.tables import load
 from stagefloor.steps.closeout.built import as_built
 from stagefloor.steps.closeout.line_tests import required_tests
 from stagefloor.steps.closeout.readings import ReadingJudged, judge
-from stagefloor.steps.closeout.warranties import read_day, warranty_terms
+from stagefloor.steps.closeout.warranties import warranty_terms
 
 TESTER, ELECTRICIAN, CREW, NOBODY = "the tester", "the licensed electrician", "the crew", "nobody named yet"
 ANSWER = "the maker or the inspector"
@@ -228,8 +229,8 @@ def _lacking(job: Job, p: HoldPoint) -> str:
         return "not released yet" + (f", and no picture of it {COVERED[p.when]}" if covered else "")
     if not p.date.strip():
         return f"released by {p.by} without a date"
-    released = read_day(p.date)
-    late = [x for x in pictures if released and (taken := read_day(x.date)) and taken > released]
+    released = day_of(p.date)
+    late = [x for x in pictures if released and (taken := day_of(x.date)) and taken > released]
     if noted or len(late) < len(pictures):
         return ""
     if late:
@@ -260,7 +261,7 @@ def _documents(job: Job) -> list[Need]:
 
 def overdue(job: Job, today: date) -> list[Punch]:
     """Punch items that are open past their date, the longest first; a due date is read if typed as 2026-05-31."""
-    late = [(due, p) for p in job.all(Punch) if not p.closed.strip() and (due := read_day(p.due)) and due < today]
+    late = [(due, p) for p in job.all(Punch) if not p.closed.strip() and (due := day_of(p.due)) and due < today]
     return [p for _, p in sorted(late, key=lambda x: x[0])]
 
 

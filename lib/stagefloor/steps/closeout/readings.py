@@ -1,11 +1,11 @@
 """Readings judged: the last one of each test on each line against its limit. The earlier ones stay listed."""
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from stagefloor.calculations.tests_limits import ABOVE as OVER
 from stagefloor.calculations.tests_limits import BELOW as UNDER
+from stagefloor.core.dates import day_of
 from stagefloor.core.units import number_text
 from stagefloor.core.workings import Working
 from stagefloor.job.cables import Circuit
@@ -39,7 +39,6 @@ FAILING = (ABOVE, BELOW, TOO_LOW, TOO_HIGH, OPEN, FAILED, IMPOSSIBLE)
 
 # tests that a simple lamp, ear or tester answers with yes or no, though a figure can be compared as well
 WORDS_WILL_DO = ("continuity", "coax loss", "fibre loss", "link length")
-_DATE = re.compile(r"^\d{4}-\d{2}-\d{2}$")
 _WHAT_TO_DO = {
     ABOVE: "look for a bad joint, a thinner cable or a longer way, then test again",
     BELOW: "find the fault, then test again",
@@ -124,7 +123,11 @@ def judge(
 
 
 def _in_order(readings: list[Reading]) -> list[Reading]:
-    return sorted(readings, key=lambda r: r.date) if all(_DATE.match(r.date) for r in readings) else readings
+    days = [day_of(r.date) for r in readings]
+    known = [d for d in days if d is not None]
+    if len(known) < len(readings):
+        return readings
+    return [r for _, _, r in sorted(zip(known, range(len(readings)), readings, strict=True), key=lambda x: x[:2])]
 
 
 def _judged(

@@ -1,14 +1,13 @@
 """From when to when a warranty runs, by the rule of the contract."""
 
 import calendar
-import re
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from stagefloor.core.dates import day_of
 from stagefloor.job.closeout import Warranty
 from stagefloor.job.model import Job
 
-_DATE = re.compile(r"^\d{4}-\d{2}-\d{2}$")
 MOST_MONTHS = 1200
 
 
@@ -42,7 +41,7 @@ def last_day(first: date, months: int) -> date:
 
 
 def _term(w: Warranty) -> WarrantyTerm:
-    first = read_day(w.date)
+    first = day_of(w.date)
     months = w.months if w.months is not None and 0 < w.months <= MOST_MONTHS and w.months == int(w.months) else None
     missing = [x for x, there in ((f"the date of {w.starts}", first), ("whole months that it runs", months)) if not there]
     if first is None or months is None:
@@ -51,11 +50,3 @@ def _term(w: Warranty) -> WarrantyTerm:
     last = last_day(first, int(months))
     return WarrantyTerm(w.id, w.name, w.starts, first, last,
                         f"{w.name}: from {w.starts} on {first.isoformat()} through {last.isoformat()}.", w.contact)
-
-
-def read_day(text: str) -> date | None:
-    """A day typed as 2026-03-04; None for anything else."""
-    try:
-        return date.fromisoformat(text) if _DATE.match(text) else None
-    except ValueError:
-        return None

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil, floor
 
+from stagefloor.core.dates import read_date
 from stagefloor.core.problems import Problem
 from stagefloor.job.model import Job
 from stagefloor.job.workplan import WEEKS, WorkPlan
@@ -51,19 +52,6 @@ class Calendar:
             return -self.between(later, earlier)
         days = (later - earlier).days
         return sum(self.works(earlier + timedelta(days=d)) for d in range(1, min(days, LONGEST) + 1))
-
-
-def read_date(text: str) -> date | None:
-    """A date as typed, year first; None if it is empty, a Problem if it is none."""
-    word = text.strip()
-    if not word:
-        return None
-    try:
-        if not re.fullmatch(r"\d{4}-\d{1,2}-\d{1,2}", word):
-            raise ValueError
-        return date(*(int(x) for x in word.split("-")))
-    except ValueError:
-        raise Problem(f"'{word[:30]}' is not a date; type it as 2026-03-04, year first.") from None
 
 
 def calendar(job: Job) -> tuple[Calendar, list[str]]:

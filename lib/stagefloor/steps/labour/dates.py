@@ -4,12 +4,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from stagefloor.core.dates import read_date
 from stagefloor.core.open_items import CHECK, DATES, MEND, OpenItem
 from stagefloor.core.problems import Problem
 from stagefloor.core.workings import ARITHMETIC, Basis, Value, Working
 from stagefloor.job.model import Job
 from stagefloor.job.workplan import JobDate
-from stagefloor.steps.labour.calendar import Calendar, calendar, read_date
+from stagefloor.steps.labour.calendar import Calendar, calendar
 from stagefloor.steps.labour.order import EVENT, FINISH, ORDERED, SCAN, STRINGS, SURVEY, WorkOrder
 
 # The last steps before each date; the first of them that the job has counts.
