@@ -25,6 +25,7 @@ from stagefloor.job.edit import add  # noqa: E402
 from stagefloor.job.inventory import Point  # noqa: E402
 
 ROUNDS = 15
+REST = 150  # milliseconds between the last letter and Enter, as between two keys of a hand; the echo starts from rest too
 ROWS = 1000
 WATCH = """() => {
     const grid = document.querySelector('.jp-NotebookPanel:not(.lm-mod-hidden) .sf-points .sf-grid');
@@ -48,6 +49,7 @@ def entered(live: Live, row: str) -> list[float]:
     for number in range(ROUNDS):
         live.page.locator(f"{STEP}.sf-points [data-id='{row}'] [data-key='what']").focus()
         live.page.keyboard.type(f"place {number}")
+        live.page.wait_for_timeout(REST)
         live.page.evaluate(WATCH)
         live.page.keyboard.press("Enter")
         live.page.wait_for_function("window.answered !== null", timeout=20_000)

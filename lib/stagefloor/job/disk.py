@@ -84,12 +84,12 @@ def flush_folder(folder: Path) -> None:
             os.close(handle)
 
 
-def numbered(folder: Path) -> list[tuple[int, Path]]:
-    """The copies job-NUMBER.json in a folder, the highest number first; a folder that can't be read has none."""
+def numbered(folder: Path) -> list[tuple[int, str]]:
+    """Numbers and names of the copies job-NUMBER.json in a folder, the highest first; one that can't be read has none."""
     found = []
     with suppress(OSError):
         for name in os.listdir(folder):
             number = name.removeprefix("job-").removesuffix(".json")
             if name == f"job-{number}.json" and number.isascii() and number.isdigit() and len(number) <= MOST_DIGITS:
-                found.append((int(number), folder / name))
+                found.append((int(number), name))
     return sorted(found, reverse=True)

@@ -438,13 +438,13 @@ def _keep_version(target: Path, job: Job) -> None:
     with suppress(OSError):
         shutil.copyfile(target, folder / f"job-{job.sequence:06d}.json")
     kept = disk.numbered(folder)
-    for number, path in kept:
+    for number, name in kept:
         if number > job.sequence:  # an older file was put in place by hand: what came after it is no version of this one
             with suppress(OSError):
-                os.replace(path, path.with_name(f"aside-{path.name}"))
+                os.replace(folder / name, folder / f"aside-{name}")
     for _, old in [k for k in kept if k[0] <= job.sequence][VERSIONS_KEPT:]:
         with suppress(OSError):
-            old.unlink(missing_ok=True)
+            (folder / old).unlink(missing_ok=True)
     # what a process that died in the middle left behind; nobody else writes while the lock is held
     with suppress(OSError):
         for left in os.listdir(target.parent):
@@ -455,7 +455,8 @@ def _keep_version(target: Path, job: Job) -> None:
 
 def last_good_version(target: Path) -> Path | None:
     """The newest kept version that can be read."""
-    for _, path in disk.numbered(_history(target)):
+    for _, name in disk.numbered(_history(target)):
+        path = _history(target) / name
         with suppress(OSError, Problem):
             if path.stat().st_size <= disk.MOST_BYTES:
                 _opened(path, path.read_bytes())

@@ -24,11 +24,12 @@ def kept(path: Path | str) -> list[Version]:
     names = {e.sequence: e for e in store.edits(target)}
     now = store.read(target).job.sequence
     found = []
-    for number, file in disk.numbered(target.parent / "history"):
+    folder = target.parent / "history"
+    for number, file in disk.numbered(folder):
         if number < now:
             edit = names.get(number)
             name, when = (edit.name, edit.when) if edit else (f"edit {number}", 0.0)
-            found.append(Version(number, name, when, file))
+            found.append(Version(number, name, when, folder / file))
     return found
 
 
