@@ -23,6 +23,7 @@ class View {
   constructor(table, root) {
     this.table = table;
     this.uid = `sfg${++views}`;
+    this.fixed = table.model.get("fixed");
     this.drawn = new Map(); // row id -> its element
     this.groups = [];
     this.shown = [];
@@ -92,7 +93,7 @@ class View {
       this.state,
       this.say,
     );
-    if (this.table.model.get("fixed")) {
+    if (this.fixed) {
       for (const one of ["add", "duplicate", "delete"]) this.buttons[one].hidden = true;
       if (this.table.model.get("removable")) this.buttons.delete.hidden = false;
     }
@@ -182,7 +183,9 @@ class View {
     for (const row of this.drawn.values()) row.remove();
     this.drawn.clear();
     if (!this.columns.some((column) => column.key === this.current.key)) {
-      this.current = this.anchor = { id: this.current.id, key: this.columns[0]?.key };
+      // a form is begun where its first value is typed
+      const first = (this.fixed && this.columns.find((one) => !one.readonly)) || this.columns[0];
+      this.current = this.anchor = { id: this.current.id, key: first?.key };
     }
   }
 
@@ -237,7 +240,7 @@ class View {
       this.columns.forEach((column, index) =>
         made.append(
           element("div", {
-            role: "gridcell",
+            role: index === 0 && column.readonly ? "rowheader" : "gridcell", // what a value is called is read with it
             tabindex: -1,
             "aria-colindex": index + 1,
             "data-key": column.key,
@@ -374,7 +377,9 @@ class View {
       this.count,
       this.shown.length < all
         ? `${this.shown.length} of ${all} rows shown`
-        : `${all} ${all === 1 ? "row" : "rows"}`,
+        : this.fixed
+          ? ""
+          : `${all} ${all === 1 ? "row" : "rows"}`,
     );
     this.empty.hidden = this.shown.length > 0;
     putText(
@@ -621,7 +626,7 @@ class View {
     if (event.isComposing || (note && key === "Enter" && (shiftKey || event.altKey))) return;
     if (key === "Enter") {
       this.commit();
-      if ((event.ctrlKey || event.metaKey) && !this.table.model.get("fixed")) this.addRow();
+      if ((event.ctrlKey || event.metaKey) && !this.fixed) this.addRow();
       else this.step(shiftKey ? -1 : 1, 0);
     } else if (key === "Tab") {
       this.commit();

@@ -106,10 +106,7 @@ class TableFiles:
 
 
 def _name(kind: str) -> str:
-    noun = RECORDS[kind].noun
-    plural = noun if noun.startswith(("hours", "joists")) else f"{noun[:-1]}ies" if noun.endswith("y") else \
-        f"{noun}es" if noun.endswith(("x", "ch")) else f"{noun}s"
-    return plural.capitalize()
+    return RECORDS[kind].several().capitalize()
 
 
 def _button(words: str, act: object) -> widgets.Button:

@@ -60,7 +60,7 @@ class Table:
         self._counts: Counter[tuple[str, str]] = Counter()
         noun = self.cls.noun
         own = session.words.text
-        self.grid = Grid(own(name or f"{noun.capitalize()}s"), self._columns(), self._rows(), self._change,
+        self.grid = Grid(own(name or self.cls.several().capitalize()), self._columns(), self._rows(), self._change,
                          empty_hint=own(empty_hint or f"Nothing here yet. Press 'Add row' and type the first {noun}."),
                          keep_under=f"{session.path}:{kind}")
         if listens:
@@ -215,7 +215,7 @@ class Table:
                     job = self._one(job, row, key, text, problems)
             return job
 
-        self.session.edit(f"{len(new_rows)} {self.cls.noun}{'s' if len(new_rows) > 1 else ''} added", change)
+        self.session.edit(f"{len(new_rows)} {self.cls.several() if len(new_rows) > 1 else self.cls.noun} added", change)
         table = self.session.job.tables[self.kind]
         touched = [*dict.fromkeys(c[0] for c in changes), *made]
         return {"ok": not problems, "rows": self._rows_of([table[r] for r in touched]), "order": list(table),

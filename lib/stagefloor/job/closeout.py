@@ -122,6 +122,7 @@ class Spare(Record):
 
     kind: ClassVar[str] = "spare"
     noun: ClassVar[str] = "spare or key"
+    nouns: ClassVar[str] = "spares and keys"
     step: ClassVar[str] = "closeout"
 
     label: Text = text("Spare part, tool or key")
@@ -136,6 +137,7 @@ class Training(Record):
 
     kind: ClassVar[str] = "training"
     noun: ClassVar[str] = "training"
+    nouns: ClassVar[str] = "training"
     step: ClassVar[str] = "closeout"
 
     label: Text = text("What was shown")

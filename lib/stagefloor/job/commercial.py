@@ -18,6 +18,7 @@ class Change(Record):
 
     kind: ClassVar[str] = "change"
     noun: ClassVar[str] = "option or change"
+    nouns: ClassVar[str] = "options and changes"
     step: ClassVar[str] = "labour"
 
     label: Text = text("Option or change")

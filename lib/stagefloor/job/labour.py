@@ -23,6 +23,7 @@ class HourUnit(Record):
 
     kind: ClassVar[str] = "hourunit"
     noun: ClassVar[str] = "hours for a task"
+    nouns: ClassVar[str] = "hours for tasks"
     step: ClassVar[str] = "labour"
     name_field: ClassVar[str] = "task"
 
@@ -164,6 +165,7 @@ class ActualHours(Record):
 
     kind: ClassVar[str] = "actual"
     noun: ClassVar[str] = "actual hours"
+    nouns: ClassVar[str] = "actual hours"
     step: ClassVar[str] = "labour"
     name_field: ClassVar[str] = "job"
 

@@ -11,13 +11,14 @@ from stagefloor.job.fields import check_choice, extra_of, shape_of
 class Record(BaseModel):
     """One line of the job file. Frozen: a change makes a new record with the same id.
 
-    Class attributes: `kind` (the name in the file), `noun` (for people), `step` (the step that owns it),
-    `name_field` (the field by which people know it).
+    Class attributes: `kind` (the name in the file), `noun` (for people), `nouns` (for several, where the ending of the
+    first word does not tell), `step` (the step that owns it), `name_field` (the field by which people know it).
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid")
     kind: ClassVar[str] = ""
     noun: ClassVar[str] = ""
+    nouns: ClassVar[str] = ""
     step: ClassVar[str] = ""
     name_field: ClassVar[str] = "label"
     id: str = ""
@@ -45,3 +46,18 @@ class Record(BaseModel):
     def name(self) -> str:
         """What people call it; its id if it has no name yet."""
         return str(getattr(self, self.name_field, "") or self.id)
+
+    @classmethod
+    def several(cls) -> str:
+        """The noun for more than one: floor boxes, dates of the job."""
+        words = cls.noun.split(" ")
+        # what stands before such a word is what there are several of
+        last = next((i for i, word in enumerate(words) if word in ("of", "for", "on", "by")), len(words)) - 1
+        word = words[last]
+        if word.endswith(("x", "ch", "s")):
+            words[last] = word + "es"
+        elif word.endswith("y") and word[-2:-1] not in "aeiou":
+            words[last] = word[:-1] + "ies"
+        else:
+            words[last] = word + "s"
+        return cls.nouns or " ".join(words)

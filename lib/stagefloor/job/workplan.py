@@ -55,6 +55,7 @@ class Duty(Record):
 
     kind: ClassVar[str] = "duty"
     noun: ClassVar[str] = "who does what"
+    nouns: ClassVar[str] = "who does what"
     step: ClassVar[str] = "labour"
     name_field: ClassVar[str] = "item"
 
