@@ -204,6 +204,7 @@ def test_a_nominal_size_of_lumber_means_its_dressed_size(typed: str) -> None:
 @pytest.mark.parametrize(("kind", "several"), [
     ("box", "floor boxes"), ("segment", "raceways"), ("warranty", "warranties"), ("asbuilt", "as-built entries"),
     ("survey", "survey lines"), ("byhand", "amounts by hand"), ("jobdate", "dates of the job"), ("spare", "spares and keys"),
-    ("actual", "actual hours"), ("hourunit", "hours for tasks"), ("worktask", "steps of the work"), ("duty", "who does what")])
+    ("actual", "actual hours"), ("hourunit", "hours for tasks"), ("worktask", "steps of the work"),
+    ("duty", "who does what")])
 def test_several_of_a_kind_have_a_name(kind: str, several: str) -> None:
     assert RECORDS[kind].several() == several
