@@ -39,12 +39,15 @@ def lines(results: Results) -> str:
     if not known:
         return "<h3>Lines</h3>" + show.figures([("lines", str(len(found))), ("cable", "not known yet")]) + show.paragraph(
             "Enter the way to the rack, or its place, in the job sheet: lengths follow.")
-    figures = [(f"cable in all{', rough' if rough else ''}", long_length_text(sum(totals.values()), display)),
-               ("lines", str(len(found)))]
+    old = sum(bool(line.circuit.reused) for line in found)
+    figures = [(f"{'new ' if old else ''}cable in all{', rough' if rough else ''}",
+                long_length_text(sum(totals.values()), display)),
+               (f"lines, {old} of them on old cable" if old else "lines", str(len(found)))]
     shortest, longest = min(known, key=lambda x: x.metres), max(known, key=lambda x: x.metres)
     figures += [(f"shortest, {shortest.circuit.label}", long_length_text(shortest.metres, display)),
                 (f"longest, {longest.circuit.label}", long_length_text(longest.metres, display))]
-    by_kind = show.table(("Kind", "Cable"), [(kind_name(k), long_length_text(v, display)) for k, v in totals.items()], (1,))
+    rows = [(kind_name(k), long_length_text(v, display)) for k, v in totals.items()]
+    by_kind = show.table(("Kind", "Cable"), rows, (1,)) if rows else ""
     ways = {(line.box.id, line.signal_class): line.way.working(line.circuit.label, display) for line in found}
     return ("<h3>Lines</h3>" + show.figures(figures) + _missed(found, display) + by_kind
             + show.folded("Every line", circuits(results)) + show.folded("Way against straight distance, worst first",
