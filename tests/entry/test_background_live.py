@@ -144,10 +144,10 @@ def test_it_is_moved_by_hand_and_keys_and_lies_under_what_can_be_dragged(page: P
     page.mouse.move(x + 40, y + 20, steps=4)
     page.mouse.up()
     until(page, lambda: now(job).at_x != was.at_x, "the move")
-    moved = box(page)
+    moved, placed = box(page), now(job).at_x.si
     assert (moved["x"] - start["x"], moved["y"] - start["y"]) == pytest.approx((40, 20), abs=1.5)
     page.keyboard.press("ArrowLeft")
-    until(page, lambda: now(job).at_x.si < was.at_x.si + 40 / feet(page) * FOOT - FOOT / 13, "an inch to the left")
+    until(page, lambda: now(job).at_x.si < placed - FOOT / 13, "an inch to the left")
     page.keyboard.press("Escape")
 
     item = page.locator(f"{STEP}.sf-item[aria-label*='A11']")

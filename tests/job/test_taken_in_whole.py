@@ -16,6 +16,7 @@ from stagefloor.core.problems import Problem
 from stagefloor.job import disk as files
 from stagefloor.job import edit, store
 from stagefloor.job.boxes import Opening
+from stagefloor.job.cables import Cable
 from stagefloor.job.exchange import taking
 from stagefloor.job.exchange.picture_file import clean_picture
 from stagefloor.job.exchange.preview import ADD, REFUSE, Plan, carry_out
@@ -187,6 +188,11 @@ def test_a_cable_without_a_line_is_refused_where_it_is_shown() -> None:
     file = read_table(b"Cable id,Carries\nC-9,\nC-8,M-1\n", "list.csv")
     plan = planned(house(), "cable", file, matched("cable", file.heads))
     assert [line.state for line in plan.lines] == [REFUSE, ADD]
+    assert "it names no line" in plan.lines[0].words
+    name = house().all(Cable)[0].label
+    file = read_table(f'Cable id,Carries\n{name},","\n'.encode(), "list.csv")
+    plan = planned(house(), "cable", file, matched("cable", file.heads))
+    assert [line.state for line in plan.lines] == [REFUSE]
     assert "it names no line" in plan.lines[0].words
 
 

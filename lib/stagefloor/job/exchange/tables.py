@@ -129,8 +129,7 @@ def _check_name(cls: type[Record], name: str, number: int, seen: dict[str, int],
 def _row(job: Job, kind: str, fields: Mapping[str, str], same_name: Sequence[str], subject: str) -> tuple[Job, Line]:
     if not same_name:
         after, (new_id,) = edit.add(job, kind, [fields])
-        if kind == Cable.kind and not after.get(Cable, new_id).circuits:  # the boxes' plan would take it away again
-            raise Problem(f"it names no line; enter the lines that it carries under '{title_of(kind, 'circuits')}'")
+        _check_carries(after, kind, new_id)
         made = after.tables[kind][new_id].model_dump(exclude={"id"})
         if shape_of(RECORDS[kind].model_fields[RECORDS[kind].name_field]) != "text" and any(
                 r.model_dump(exclude={"id"}) == made for r in job.tables.get(kind, {}).values()):
@@ -138,10 +137,17 @@ def _row(job: Job, kind: str, fields: Mapping[str, str], same_name: Sequence[str
         return after, Line(ADD, subject, _listed(kind, fields))
     record = job.tables[kind][same_name[0]]
     after = edit.set_fields(job, kind, record.id, fields)
+    if "circuits" in fields:
+        _check_carries(after, kind, record.id)
     now = after.tables[kind][record.id]
     changes = [f"{title_of(kind, n).lower()}: {shown(cell_text(job, record, n)) or 'empty'} → "
                f"{shown(cell_text(after, now, n))}" for n in fields if getattr(record, n) != getattr(now, n)]
     return (after, Line(CHANGE, subject, ", ".join(changes))) if changes else (job, Line(SAME, subject))
+
+
+def _check_carries(job: Job, kind: str, record_id: str) -> None:
+    if kind == Cable.kind and not job.get(Cable, record_id).circuits:  # the boxes' plan would take it away
+        raise Problem(f"it names no line; enter the lines that it carries under '{title_of(kind, 'circuits')}'")
 
 
 def _typed(kind: str, column: Column, text: str) -> str:
