@@ -229,8 +229,13 @@ def main() -> int:
     shares = [(kind.name, n, min(SHARE, count - n)) for kind, count in counts.items() for n in range(0, count, SHARE)]
     random.Random(given.seed).shuffle(shares)  # all kinds from the beginning, for whoever stops it early
 
+    known = 0
+
     def tell() -> None:
-        nonlocal last
+        nonlocal last, known
+        for fault in total.faults[known:]:
+            print(fault.encode("utf-8", "backslashreplace").decode(), flush=True)
+        known = len(total.faults)
         if time.monotonic() - last > PROGRESS:
             last = time.monotonic()
             print(f"{total.files:,} of {sum(counts.values()):,} files, {len(total.faults)} faults, "

@@ -166,7 +166,7 @@ def test_a_survey_on_a_phone(phone: Phone, job: Path, tmp_path: Path) -> None:
     layers.locator("summary").first.click()
     layers.get_by_role("button", name="Add a floor layer").click()
     layers.get_by_label("Material", exact=True).last.fill("oak")
-    layers.get_by_label("Thickness", exact=True).last.fill("22 mm")
+    layers.get_by_label("Thickness, in", exact=True).last.fill("22 mm")
     question = page.locator("h2:has-text('Questions') ~ details.topic").first
     asked_words = question.locator("summary span").first.inner_text()
     question.locator("summary").first.click()

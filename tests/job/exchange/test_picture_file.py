@@ -171,6 +171,7 @@ def test_torn_camera_notes_say_nothing_on_the_page() -> None:
     (GREY[:-200], "cut off"),
     (GREY[:len(GREY) // 3], ""),
     (png(2, 2, b"\0\x00"), "cut off"),
+    (png(2, 2, b"\0\x00\x01" * 2, colour=3), "damaged"),  # numbers of colours, and no colours
     (bytes(picture_file.MOST_BYTES + 1), "25 MB are the most"),
     # a few hundred bytes that would unpack to gigabytes
     (png(60000, 60000, b"\0" * 1000), "million points"),

@@ -188,6 +188,8 @@ def _too_many(called: str) -> str:
 
 def _on_white(image: Image.Image) -> Image.Image:
     """A new image with the points of the old one alone: whatever else the file held is not carried over."""
+    if image.mode in ("P", "PA") and image.palette is None:
+        raise ValueError("its points are numbers of colours, and it names no colours")
     if image.mode.startswith("I"):  # 16 bits of grey; a plain conversion would cut them off at 255
         whole_range = image.convert("I")
         image = whole_range.point(lambda v: v / 257).convert("L")
