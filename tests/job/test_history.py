@@ -74,6 +74,17 @@ def test_a_state_before_a_gap_in_the_history_is_refused(folder: Path) -> None:
         history.state_at(folder, 0)
 
 
+@pytest.mark.parametrize("ids", ["3", "null", '"AB"', "{}"])
+def test_a_line_whose_order_is_no_list_is_missing(folder: Path, ids: str) -> None:
+    store.transact(folder, lambda j: add(j, "point", [{"label": "A"}])[0], "A")
+    log = folder / "history" / "edits.jsonl"
+    entry = json.loads(log.read_text())
+    entry["changes"] = [["order", "point", {"ids": json.loads(ids)}, {"ids": []}]]
+    log.write_text(json.dumps(entry) + "\n")
+    with pytest.raises(Problem, match="Edit 1 is missing in the history"):
+        history.state_at(folder, 0)
+
+
 def test_differences_are_in_plain_words(small: Job) -> None:
     point, box = small.all(Point)[0], small.all(Box)[0]
     job = set_fields(small, "point", point.id, {"x": "12' 6\"", "events": "Talk"})
