@@ -74,13 +74,12 @@ def test_a_state_before_a_gap_in_the_history_is_refused(folder: Path) -> None:
         history.state_at(folder, 0)
 
 
-@pytest.mark.parametrize("ids", ["3", "null", '"AB"', "{}"])
-def test_a_line_whose_order_is_no_list_is_missing(folder: Path, ids: str) -> None:
+@pytest.mark.parametrize("change", [["order", "point", {"ids": ids}, {"ids": []}] for ids in (3, None, "AB", {})]
+                         + [["settings", "job", None, {"venue": "V"}], ["settings", "job", {"venue": "V"}, None]])
+def test_a_line_that_no_edit_can_have_made_is_missing(folder: Path, change: list[object]) -> None:
     store.transact(folder, lambda j: add(j, "point", [{"label": "A"}])[0], "A")
     log = folder / "history" / "edits.jsonl"
-    entry = json.loads(log.read_text())
-    entry["changes"] = [["order", "point", {"ids": json.loads(ids)}, {"ids": []}]]
-    log.write_text(json.dumps(entry) + "\n")
+    log.write_text(json.dumps(json.loads(log.read_text()) | {"changes": [change]}) + "\n")
     with pytest.raises(Problem, match="Edit 1 is missing in the history"):
         history.state_at(folder, 0)
 

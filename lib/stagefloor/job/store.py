@@ -500,6 +500,8 @@ def _edit(entry: dict[str, object]) -> Edit:
             raise TypeError(kind)
         if not all(f is None or (isinstance(f, dict) and f.get("id", record_id) == record_id) for f in (before, after)):
             raise TypeError(record_id)
+        if kind == "settings" and (before is None or after is None):  # a job always has them
+            raise TypeError(record_id)
         if kind == ORDER and not all(isinstance((f or {}).get("ids", []), list) for f in (before, after)):
             raise TypeError(record_id)
         changes.append((kind, record_id, before, after))
