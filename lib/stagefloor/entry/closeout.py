@@ -32,7 +32,7 @@ def complete(results: Results) -> str:
         owed.setdefault(n.who, []).append(n.what)
     missing = "".join(show.folded(f"{who}: {len(what)} missing", "<ul>" + "".join(
         f"<li>{escape(w)}</li>" for w in what) + "</ul>") for who, what in owed.items())
-    return "<h3>Handover</h3>" + show.figures([("in hand, of what is due", f"{c.done} of {c.of}")]) + \
+    return "<h3>Handover</h3>" + show.figures([("there, of what is due", f"{c.done} of {c.of}")]) + \
         show.table(("Part", "In hand"), rows, (1,)) + missing
 
 
