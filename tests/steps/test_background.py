@@ -130,7 +130,7 @@ def test_a_picture_without_a_scale_is_fitted_into_the_stage(turn: str, wide: int
 
 
 def test_points_that_lie_on_each_other_or_a_distance_of_nothing_scale_nothing() -> None:
-    for texts in ({**POINTS, "bx": "200", "distance": "3 m"}, {**POINTS, "distance": "0 m"}, {"distance": "3 m"},
+    for texts in ({**POINTS, "bx": "200", "distance": "3 m"}, {**POINTS, "bx": "1e308", "distance": "3 m"}, {**POINTS, "distance": "0 m"}, {"distance": "3 m"},
                   {**POINTS, "at_x": "1 m", "at_y": "1 m", "to_x": "1 m", "to_y": "1 m"}):
         one = background(**texts)
         assert placed(Job(), one, FILE).assumed

@@ -6,6 +6,7 @@ from stagefloor.job.fields import Flag, Length, Number, Size, Text, flag, length
 from stagefloor.job.record import Record
 
 NEAREST = 1e-6  # points of the file: two that are nearer than this are the same
+FARTHEST = 1e9  # points of a file: no sheet is so large, and a scale from two such points would be none
 
 
 class Background(Record):
@@ -34,11 +35,12 @@ class Background(Record):
 
     @property
     def points(self) -> tuple[complex, complex] | None:
-        """The two points on the file; None until both are set and apart."""
+        """The two points on the file; None until both are set, on a sheet that can be, and apart."""
         if self.ax is None or self.ay is None or self.bx is None or self.by is None:
             return None
         a, b = complex(self.ax, self.ay), complex(self.bx, self.by)
-        return (a, b) if abs(b - a) > NEAREST else None
+        far = max(abs(n) for n in (self.ax, self.ay, self.bx, self.by))
+        return (a, b) if far < FARTHEST and abs(b - a) > NEAREST else None
 
     @property
     def at(self) -> complex | None:
