@@ -130,11 +130,14 @@ def test_a_picture_without_a_scale_is_fitted_into_the_stage(turn: str, wide: int
 
 
 def test_points_that_lie_on_each_other_or_a_distance_of_nothing_scale_nothing() -> None:
-    for texts in ({**POINTS, "bx": "200", "distance": "3 m"}, {**POINTS, "bx": "1e308", "distance": "3 m"}, {**POINTS, "distance": "0 m"}, {"distance": "3 m"},
+    for texts in ({**POINTS, "bx": "200", "distance": "3 m"}, {**POINTS, "distance": "0 m"}, {"distance": "3 m"},
                   {**POINTS, "at_x": "1 m", "at_y": "1 m", "to_x": "1 m", "to_y": "1 m"}):
         one = background(**texts)
         assert placed(Job(), one, FILE).assumed
         assert workings(one, "m") == []
+    far = background(**POINTS, distance="3 m").model_copy(update={"bx": 1e300})
+    assert placed(Job(), far, FILE).assumed
+    assert workings(far, "m") == []
 
 
 def test_its_scale_is_among_the_workings_of_the_job() -> None:
