@@ -84,9 +84,24 @@ def local(text: str, basis: str) -> str:
     return pattern.sub(swap, text)
 
 
+def several(noun: str) -> str:
+    """The noun for more than one: floor boxes, dates of the job."""
+    words = noun.split(" ")
+    # what stands before such a word is what there are several of
+    last = next((i for i, word in enumerate(words) if word in ("of", "for", "on", "by")), len(words)) - 1
+    word = words[last]
+    if word.endswith(("x", "ch", "s")):
+        words[last] = word + "es"
+    elif word.endswith("y") and word[-2:-1] not in "aeiou":
+        words[last] = word[:-1] + "ies"
+    else:
+        words[last] = word + "s"
+    return " ".join(words)
+
+
 def counted(many: int, one: str) -> str:
     """A number of things in words: '1 cable', '2 cables'."""
-    return f"{many:,} {one if many == 1 else f'{one}s'}"
+    return f"{many:,} {one if many == 1 else several(one)}"
 
 
 def own_word(text: str) -> str:

@@ -333,7 +333,7 @@ class View {
       });
       group.style.setProperty("--rows", ids.length);
     });
-    while ((groups.length - 1) * GROUP >= shown.length && groups.length) groups.pop().remove();
+    while (groups.length > Math.ceil(shown.length / GROUP)) groups.pop().remove();
   }
 
   // A row vanished while somebody was typing in it: the text goes to the status line, not away.

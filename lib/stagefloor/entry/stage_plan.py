@@ -3,7 +3,7 @@
 from typing import Any
 
 from stagefloor.core.problems import Problem
-from stagefloor.core.units import FOOT, length_text
+from stagefloor.core.units import FOOT, length_text, typed_length
 from stagefloor.drawings.live import box_role, item_ids, live
 from stagefloor.entry.backing import LAYER, Behind
 from stagefloor.entry.link import Answer, Message
@@ -156,7 +156,7 @@ class StagePlan:
     def _texts(self, x: float, y: float) -> dict[str, object]:
         if self.session.job.settings.units == "ft-in":
             return {"x": length_text(x, "ft-in"), "y": length_text(y, "ft-in")}
-        return {"x": f"{round(x, 3):g} m", "y": f"{round(y, 3):g} m"}
+        return {"x": typed_length(x, "m"), "y": typed_length(y, "m")}
 
     def _place(self, message: Message) -> Answer:
         if (role := str(message["role"])).startswith(WAITING):

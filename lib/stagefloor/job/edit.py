@@ -21,12 +21,12 @@ from stagefloor.job.model import RECORDS, Job, R, references, users_of
 from stagefloor.job.record import Record
 from stagefloor.job.sheet import Settings
 
-# Records of the electrician's list: kind -> field that names circuits. They outlive the circuits that they name.
 NOMINAL = re.compile(r"[0-9]{1,2} ?[x×] ?[0-9]{1,2}", re.IGNORECASE)  # of lumber, as it is called
+# Records of the electrician's list: kind -> field that names circuits. They outlive the circuits that they name.
 MAINS = {"branchcircuit": "feeds", "mainsload": "at"}
-# Records that live and die with another one: kind -> field that names the owner.
 # What a copy does not take along: a point is served by one box, and nothing of a copy is built yet.
 COPY_WITHOUT = {"box": ("points", "state", "pinned")}
+# Records that live and die with another one: kind -> field that names the owner.
 OWNED_BY = {"opening": "box", "asbuilt": "box", "reading": "circuit", "changeline": "change"}
 
 

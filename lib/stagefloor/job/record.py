@@ -5,6 +5,7 @@ from typing import ClassVar
 from pydantic import BaseModel, ConfigDict, model_validator
 
 from stagefloor.core.problems import Problem
+from stagefloor.core.words import several
 from stagefloor.job.fields import check_choice, extra_of, shape_of
 
 
@@ -50,14 +51,4 @@ class Record(BaseModel):
     @classmethod
     def several(cls) -> str:
         """The noun for more than one: floor boxes, dates of the job."""
-        words = cls.noun.split(" ")
-        # what stands before such a word is what there are several of
-        last = next((i for i, word in enumerate(words) if word in ("of", "for", "on", "by")), len(words)) - 1
-        word = words[last]
-        if word.endswith(("x", "ch", "s")):
-            words[last] = word + "es"
-        elif word.endswith("y") and word[-2:-1] not in "aeiou":
-            words[last] = word[:-1] + "ies"
-        else:
-            words[last] = word + "s"
-        return cls.nouns or " ".join(words)
+        return cls.nouns or several(cls.noun)
