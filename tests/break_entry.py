@@ -1,10 +1,9 @@
 """Can the browser tests of entry fail? Break one ability at a time and see whether its test goes red for its own reason.
 
 Run: python tests/break_entry.py [ABILITY ...] [--list] [--show]
-A word chooses the abilities whose name begins with it, or one break by its name as `--list` prints it. The breaks stand
-in `breaks_of_entry.txt`. Each is made in a copy of the tree in a temporary folder, never here, and only its test is run
-there; before its breaks each test runs once in the whole copy, since a test that is red anyway proves nothing. `--show`
-prints why each test failed.
+
+The breaks stand in `breaks_of_entry.txt`. Each is made in a copy of the tree in a temporary folder, never here, and only its test is run
+there; before its breaks each test runs once in the whole copy, since a test that is red anyway proves nothing.
 
 A test is red for its own reason if it failed while it ran (not while it was set up), and what pytest shows of the failure,
 the lines of the test that failed and the words of the error, holds the text that the break expects. Red without that text
@@ -14,6 +13,7 @@ A lab takes long to start, so it stays open from break to break: the page is lef
 the page opened again, so that each break is read from its file.
 """
 
+import argparse
 import os
 import shutil
 import subprocess
@@ -199,16 +199,22 @@ def copy_tree(folder: Path) -> None:
 
 def main(argv: list[str]) -> int:
     """Make the chosen breaks in a copy and print what became of each."""
-    words = [word for word in argv if not word.startswith("--")]
-    breaks = [b for b in all_breaks() if not words or any(f"{b.ability}: {b.broken}".startswith(w) for w in words)]
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("ability", nargs="*", help="only abilities that begin so, or one break by its name")
+    parser.add_argument("--list", action="store_true", help="print the names of the breaks and make none")
+    parser.add_argument("--show", action="store_true", help="print why each test failed")
+    parser.add_argument(IN_COPY, action="store_true", help=argparse.SUPPRESS)
+    asked = parser.parse_args(argv)
+    chosen = tuple(asked.ability) or ("",)
+    breaks = [b for b in all_breaks() if f"{b.ability}: {b.broken}".startswith(chosen)]
     if not breaks:
         print("No ability is called so; they are: " + ", ".join(dict.fromkeys(b.ability for b in all_breaks())))
         return 1
-    if "--list" in argv:
+    if asked.list:
         print("\n".join(f"{b.ability}: {b.broken}" for b in breaks))
         return 0
-    if IN_COPY in argv:
-        return in_copy(breaks, "--show" in argv)
+    if asked.in_copy:
+        return in_copy(breaks, asked.show)
     with tempfile.TemporaryDirectory(prefix="breaks-") as folder:
         tree = Path(folder).resolve()
         copy_tree(tree)

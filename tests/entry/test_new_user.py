@@ -48,6 +48,22 @@ def test_the_tables_of_another_floor_are_folded(session: Session, typed: str, op
     assert [p.titles for p in shown if isinstance(p, widgets.Accordion)] == [shut]
 
 
+def test_the_tables_follow_the_floor_while_the_page_is_open(session: Session) -> None:
+    def grids() -> set[str]:
+        return {p.name for p in parts(page) if isinstance(p, Grid)} - {"Floor zones", "Floor layers, from the finish down"}
+
+    page = job_sheet.floor()
+    wood = {p.name: p for p in parts(page) if isinstance(p, Grid)}["Joists"]
+    floor_type(session, "post-tensioned slab")
+    session.tell()
+    assert grids() == {"Floor zones over a slab", "Tendons in the slab"}
+    session.edit("joists", lambda job: add(job, "joists", [{"offset": "0", "spacing": "16", "depth": "2x10"}])[0])
+    session.tell()
+    assert grids() == {"Joists", "Bearing lines", "Floor zones over a slab", "Tendons in the slab"}
+    assert wood in parts(page)  # the same table, with what is being typed in it
+    assert not any(isinstance(p, widgets.Accordion) for p in parts(page))
+
+
 def test_the_start_page_says_where_to_go_on(session: Session) -> None:
     floor_type(session, "wood on joists")
     session.edit("box", lambda job: add(job, "box", [{"label": "FB-1", "x": "9", "y": "3"}])[0])

@@ -11,12 +11,14 @@ from stagefloor.job.wording import words_of
 
 @pytest.mark.parametrize(("basis", "typed", "told"), [
     ("US", "mains requests", "branch power requests"), ("US", "Branch power requests", "branch power requests"),
-    ("US", "openings: branch power", "openings: branch power"), ("IEC/UK", "mains requests", "mains requests")])
+    ("US", "openings: branch power", "openings: branch power"), ("US", "cable m: power box", "cable m: power box"),
+    ("IEC/UK", "mains requests", "mains requests")])
 def test_a_quantity_is_told_and_taken_in_the_words_of_the_country(basis: str, typed: str, told: str) -> None:
     job = set_fields(Job(), "settings", "job", {"basis": basis})
     job, (record_id,) = add(job, "hourunit", [{"task": "Agree an outlet", "quantity": typed}])
     record = job.get(HourUnit, record_id)
-    assert record.quantity == told.replace("branch power", "mains")  # one vocabulary inside, whatever was typed
+    inside = told.replace("branch power", "mains").replace("power box", "mains box")
+    assert record.quantity == inside  # one vocabulary inside, whatever was typed
     assert cell_text(job, record, "quantity") == told
     assert words_of(job).text(f"12 of 12 unpriced: {record.quantity} (a price)") == f"12 of 12 unpriced: {told} (a price)"
 

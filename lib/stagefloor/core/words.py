@@ -33,6 +33,9 @@ PARTS_KEPT = 20_000
 QUOTED = r"(?<!\w)'[^']*'(?!\w)"  # not the apostrophe of a word
 
 
+_Swaps = tuple[dict[str, str], re.Pattern[str]]
+
+
 def _pairs(basis: str) -> dict[str, str]:
     terms = US if basis == "US" else ELSEWHERE
     plurals = {f"{a}s": f"{b}s" for a, b in terms.items() if not a.endswith(("s", "g", "ed"))}
@@ -40,8 +43,18 @@ def _pairs(basis: str) -> dict[str, str]:
 
 
 @lru_cache(maxsize=2)
-def _swaps(basis: str) -> tuple[dict[str, str], re.Pattern[str]]:
-    pairs = {a.lower(): b for a, b in _pairs(basis).items()}
+def _swaps(basis: str) -> _Swaps:
+    return _swapped(_pairs(basis))
+
+
+@lru_cache(maxsize=1)
+def _back() -> _Swaps:
+    """The US words, each with the one of ours that stands first in the table."""
+    return _swapped({b: a for a, b in reversed(_pairs("US").items())})
+
+
+def _swapped(pairs: dict[str, str]) -> _Swaps:
+    pairs = {a.lower(): b for a, b in pairs.items()}
     longest = sorted(pairs, key=len, reverse=True)
     return pairs, re.compile(rf"(?<![\w-])(?:{'|'.join(map(re.escape, longest))})(?![\w-])", re.IGNORECASE)
 
@@ -84,6 +97,12 @@ def local(text: str, basis: str) -> str:
     return pattern.sub(swap, text)
 
 
+def own_word(text: str) -> str:
+    """A name that the workbook gives, such as 'branch power requests', in its one vocabulary again."""
+    pairs, pattern = _back()
+    return pattern.sub(lambda m: pairs[m[0].lower()], text)
+
+
 def several(noun: str) -> str:
     """The noun for more than one: floor boxes, dates of the job."""
     words = noun.split(" ")
@@ -102,11 +121,6 @@ def several(noun: str) -> str:
 def counted(many: int, one: str) -> str:
     """A number of things in words: '1 cable', '2 cables'."""
     return f"{many:,} {one if many == 1 else several(one)}"
-
-
-def own_word(text: str) -> str:
-    """A name that the workbook gives, such as 'branch power requests', in its one vocabulary again."""
-    return re.sub(r"\bbranch power\b", "mains", text, flags=re.IGNORECASE)
 
 
 class Words:

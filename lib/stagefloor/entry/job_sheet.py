@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cache, partial
 from html import escape
 
 import ipywidgets as widgets
@@ -17,13 +18,13 @@ from stagefloor.entry.session import Session, here
 from stagefloor.entry.tables import Form, FormLine, Table, settings_line
 from stagefloor.job import edit
 from stagefloor.job.boxes import Box
-from stagefloor.job.inventory import KINDS, Event, Point, read_counts
+from stagefloor.job.inventory import KINDS, Point, read_counts
 from stagefloor.job.model import Job
-from stagefloor.job.sheet import FloorZone, Joists, Tendon
 from stagefloor.job.typed import cell_text
 from stagefloor.results import BoxResult, Results
 from stagefloor.results.compute import questions
 from stagefloor.results.scenes import box_face, kinds_text
+from stagefloor.steps.sheet import built_of, next_steps
 
 OTHERS = [k for k in KINDS if k not in ("microphone", "loudspeaker", "mains")]
 CAUTIONS = ("Structure: a cut joist, beam or slab goes to the structural engineer first; never cut or core an unscanned "
@@ -108,26 +109,10 @@ def smallest(results: Results) -> str:
     asked = questions(results.items)
     if asked:
         parts.append("<h3>To find out on site</h3><ul>" + "".join(f"<li>{escape(q)}</li>" for q in asked) + "</ul>")
-    parts.append("<h3>What next</h3><ul>" + "".join(f"<li>{escape(n)}</li>" for n in next_steps(results)) + "</ul>")
+    next_ = next_steps(results.job, bool(results.estimate.unpriced))
+    parts.append("<h3>What next</h3><ul>" + "".join(f"<li>{escape(n)}</li>" for n in next_) + "</ul>")
     parts.append(f'<p class="caution">{escape(CAUTIONS)}</p>')
     return "".join(parts)
-
-
-def next_steps(results: Results) -> list[str]:
-    """Where to go on, in plain sentences; what is entered already is not asked for again."""
-    job = results.job
-    found = []
-    if job.settings.rack_distance is None and (job.settings.rack_x is None or job.settings.rack_y is None):
-        found.append("Cable lengths: type the way to the rack, under 'Stage, rack, panel and policies' below.")
-    if job.settings.floor_type.startswith("wood") and not job.all(Joists):
-        found.append("Whether the cutout clears the joists: enter one joist and the spacing, under 'Floor' below.")
-    if not job.all(Event):
-        found.append("More boxes, or a stage with several kinds of event: go on with the step Inventory.")
-    found.append("Hours and a price: the step Labour." + (
-        " What has no price or rate yet is named there and left out." if results.estimate.unpriced else ""))
-    found.append("A document set for the client, at any stage of the job: the step Closeout, under The client's "
-                 "documents.")
-    return found
 
 
 def box_card(results: Results, found: BoxResult) -> str:
@@ -180,29 +165,38 @@ def places() -> widgets.Widget:
 
 
 def floor() -> widgets.Widget:
-    """Zones and layers; of joists and slab, what this floor has stands open and the other is folded."""
+    """Zones and layers; of joists and slab, what this floor has stands open and the other is folded, as the job goes on."""
     session = here()
-    job = session.job
-    of_wood: list[tuple[str, Callable[[], widgets.Widget]]] = [
-        ("Joists", lambda: Table(session, "joists", ("label", "run", "offset", "spacing", "width", "depth", "material"),
-                                 name="Joists").grid),
-        ("Bearing lines", lambda: Table(session, "bearing", ("label", "at", "half_width", "blocking"),
-                                        name="Bearing lines").grid)]
-    of_slab: list[tuple[str, Callable[[], widgets.Widget]]] = [
-        ("Floor zones over a slab", lambda: Table(session, "zone", ("label", "build_up", "slab_gap", "slab"),
-                                                  name="Floor zones over a slab").grid),
-        ("Tendons in the slab", lambda: Table(session, "tendon", ("label", "what", "run", "at", "half_width", "evidence",
-                                                                  "paper"), name="Tendons in the slab").grid)]
-    floors = {job.settings.floor_type, *(z.floor_type for z in job.all(FloorZone))}
-    slab = any("slab" in f for f in floors) or bool(job.all(Tendon))
-    wood = not slab or any("wood" in f for f in floors) or bool(job.all(Joists))
-    open_ = [*(of_wood if wood else ()), *(of_slab if slab else ())]
-    shut = [*(() if wood else of_wood), *(() if slab else of_slab)]
-    return show.stack(
-        Table(session, "zone", ("label", "floor_type", "x0", "y0", "x1", "y1", "z", "clear_below", "below", "room_below",
-                                "rating", "public"), name="Floor zones").grid,
-        Table(session, "layer", ("material", "thickness"), name="Floor layers, from the finish down").grid,
-        *(make() for _, make in open_), *([folds(shut)] if shut else ()))
+    of_wood = _kept(session, ("Joists", "joists", ("label", "run", "offset", "spacing", "width", "depth", "material")),
+                    ("Bearing lines", "bearing", ("label", "at", "half_width", "blocking")))
+    of_slab = _kept(session, ("Floor zones over a slab", "zone", ("label", "build_up", "slab_gap", "slab")),
+                    ("Tendons in the slab", "tendon", ("label", "what", "run", "at", "half_width", "evidence", "paper")))
+    always = (Table(session, "zone", ("label", "floor_type", "x0", "y0", "x1", "y1", "z", "clear_below", "below",
+                                      "room_below", "rating", "public"), name="Floor zones").grid,
+              Table(session, "layer", ("material", "thickness"), name="Floor layers, from the finish down").grid)
+    page = show.stack()
+    shown: tuple[bool, bool] | None = None
+
+    def follow() -> None:
+        nonlocal shown
+        if (asked := built_of(session.job)) == shown:
+            return
+        shown, (wood, slab) = asked, asked
+        open_ = [*(of_wood if wood else ()), *(of_slab if slab else ())]
+        shut = [*(() if wood else of_wood), *(() if slab else of_slab)]
+        page.children = (*always, *(make() for _, make in open_), *([folds(shut)] if shut else ()))
+
+    session.listen(follow)
+    follow()
+    return page
+
+
+def _kept(session: Session, *tables: tuple[str, str, tuple[str, ...]]) -> list[tuple[str, Callable[[], widgets.Widget]]]:
+    """(name, function that gives the table) of (name, kind, columns); each table is made once, when it is first shown."""
+    def make(name: str, kind: str, columns: tuple[str, ...]) -> widgets.Widget:
+        return Table(session, kind, columns, name=name).grid
+
+    return [(table[0], cache(partial(make, *table))) for table in tables]
 
 
 def in_the_way() -> widgets.Widget:

@@ -17,6 +17,7 @@ from stagefloor.results.scenes import loose_edges, stage_scene
 from stagefloor.results.unit_costs import TO_COMPARE, currency_words, unit_costs
 from stagefloor.steps.boxes.box_cost import box_cost
 from stagefloor.steps.boxes.fit import box_items
+from stagefloor.steps.sheet import without_place
 
 PREFIX = {"floor_box": "box", "wall_panel": "box", "point": "point"}
 ADD = (("box", "floor_box", "Add floor box"), ("point", "point", "Add connection point"))
@@ -174,7 +175,7 @@ class StagePlan:
 
     def _place_waiting(self, kind: str, x: float, y: float) -> Answer:
         """Give the first record without a place the one that was pressed."""
-        record = next((r for r in self.session.job.all(KINDS[kind]) if is_waiting(r)), None)
+        record = next(iter(without_place(self.session.job, KINDS[kind])), None)
         if record is None:
             raise Problem(f"Every {KINDS[kind].noun} has its place by now; add another one.")
         self.session.edit(f"{record.name} placed", lambda j: edit.set_fields(j, kind, record.id, self._texts(x, y)))
@@ -202,14 +203,9 @@ class StagePlan:
             f" Installed {here:,.0f} {money}{words}."
 
 
-def is_waiting(record: Box | Point) -> bool:
-    """Whether it is in the table and has no place on the plan yet."""
-    return (record.x is None or record.y is None) and getattr(record, "state", "") != "retired"
-
-
 def waiting(job: Job, kind: str) -> list[dict[str, str]]:
-    """What may be placed of a kind because it has no place yet, in the order of the table: its role and its button."""
-    names = [", ".join(w for w in (r.name, getattr(r, "what", "")) if w) for r in job.all(KINDS[kind]) if is_waiting(r)]
+    """The buttons for what may be placed of a kind because it has no place yet: their role and their text."""
+    names = [", ".join(w for w in (r.name, getattr(r, "what", "")) if w) for r in without_place(job, KINDS[kind])]
     return [{"role": f"{WAITING}{kind}", "label": f"Place {n if len(n) <= NAME else f'{n[:NAME]} ...'}"} for n in names]
 
 
