@@ -2,8 +2,9 @@
 
 Run: python tests/break_entry.py [ABILITY ...] [--list] [--show]
 
-The breaks stand in `breaks_of_entry.txt`. Each is made in a copy of the tree in a temporary folder, never here, and only its test is run
-there; before its breaks each test runs once in the whole copy, since a test that is red anyway proves nothing.
+The breaks stand in `breaks_of_entry.txt`. Each is made in a copy of the tree in a temporary folder, never here, and only
+its test is run there; before its breaks each test runs once in the whole copy, since a test that is red anyway proves
+nothing.
 
 A test is red for its own reason if it failed while it ran (not while it was set up), and what pytest shows of the failure,
 the lines of the test that failed and the words of the error, holds the text that the break expects. Red without that text
