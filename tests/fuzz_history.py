@@ -98,7 +98,7 @@ class Histories:
             state = versions.job_of(rng.choice(found)) if found else job
             history.differences(state, job)
             after = store.transact(self.folder, lambda j: edit.set_fields(j, "settings", "job", {"venue": "Y"}), "venue")
-        opened = store.from_data(json.loads(self.target.read_text()), self.target)
+        opened = store.from_data(json.loads(self.target.read_text("utf-8-sig")), self.target)  # past what is remembered
         assert content(opened.job) == content(after), "what was saved is not what is read"
         return "done"
 

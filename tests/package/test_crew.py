@@ -87,7 +87,7 @@ def test_the_set_is_whole_and_closed_to_the_outside(crew: tuple[Built, list[str]
     for words in ("Pull a new string in", "licensed electrician", "FB-A9 1.1"):
         assert words in text["index.html"]
     assert "No joints" in text["cuts.html"]
-    assert 'width="210mm"' in text["labels.html"]
+    assert 'width="215.9mm"' in text["labels.html"]
     assert "Raceway sections" in text["lines.html"]
     for words in ("Rear of Floor box FB-A1", "left and right are swapped", "whoever solders",
                   "the licensed electrician only"):

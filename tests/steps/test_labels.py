@@ -152,14 +152,25 @@ def test_labels_lie_on_the_sheet_as_the_layout_says() -> None:
 
 
 @pytest.mark.parametrize(("fields", "words"), [
-    ({}, ""), ({"pitch_across": "30 mm"}, "overlap"), ({"columns": "9"}, "210 mm wide"), ({"rows": "20"}, "297 mm high"),
+    ({}, ""), ({"pitch_across": "30 mm"}, "overlap"), ({"columns": "9"}, "216 mm wide"), ({"rows": "20"}, "279 mm high"),
     ({"rows": "0"}, "above zero"), ({"width": "0 mm"}, "label width must be above zero"),
 ])
 def test_a_layout_that_can_not_be_printed_is_a_sentence(fields: dict[str, str], words: str) -> None:
     job, (sheet,) = add(Job(), "labelsheet", [{"label": "S", **fields}])
-    layout, fault = layout_of(job.get(LabelSheet, sheet))
+    layout, fault = layout_of(job.get(LabelSheet, sheet), job.settings.basis)
     assert words in fault
     assert (layout is None) == bool(words)
+
+
+@pytest.mark.parametrize(("basis", "typed", "page"), [
+    # ANSI/ASME Y14.1 size A: 8.5 x 11 in; ISO 216 A4: 210 x 297 mm
+    ("US", {}, (8.5 * 0.0254, 11 * 0.0254)), ("IEC/UK", {}, (0.210, 0.297)),
+    ("US", {"page_width": "210 mm"}, (0.210, 11 * 0.0254)), ("US", {"page_width": "0 mm"}, None)])
+def test_the_page_is_the_paper_of_the_country_unless_it_was_typed(basis: str, typed: dict[str, str],
+                                                                  page: tuple[float, float] | None) -> None:
+    job, (sheet,) = add(Job(), "labelsheet", [{"label": "S", **typed}])
+    layout, _ = layout_of(job.get(LabelSheet, sheet), basis)
+    assert (layout and (layout.page_width, layout.page_height)) == (page and pytest.approx(page))
 
 
 def test_the_files_of_a_demo(tmp_path: Path) -> None:

@@ -123,6 +123,15 @@ def counted(many: int, one: str) -> str:
     return f"{many:,} {one if many == 1 else several(one)}"
 
 
+# Width and height of the papers that documents are printed on, m: ANSI/ASME Y14.1 size A, ISO 216 A4.
+PAPERS = {"letter": (0.2159, 0.2794), "A4": (0.210, 0.297)}
+
+
+def paper_of(basis: str) -> str:
+    """The paper that documents are printed on, as a CSS page size."""
+    return "letter" if basis == "US" else "A4"
+
+
 class Words:
     """The words of one job.
 
@@ -146,7 +155,7 @@ class Words:
     @property
     def paper(self) -> str:
         """The paper that documents are printed on, as a CSS page size."""
-        return "letter" if self.basis == "US" else "A4"
+        return paper_of(self.basis)
 
     def text(self, text: str) -> str:
         """A plain text, with typed texts in it or without."""

@@ -250,7 +250,7 @@ def label_plan(results: Results) -> str:
     parts = [show.figures([("labels on cables, both ends", str(len(cables))), ("numbers on faces", str(len(faces)))])]
     for number, sheet in enumerate(results.job.all(LabelSheet)):
         mine = cables if sheet.use == "cables" else faces
-        layout, fault = layout_of(sheet)
+        layout, fault = layout_of(sheet, results.job.settings.basis)
         if layout is None or not mine:
             parts.append(show.paragraph(fault or f"Sheet '{sheet.name}': no label for it yet."))
             continue

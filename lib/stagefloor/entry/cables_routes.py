@@ -7,11 +7,13 @@ from stagefloor.core.workings import Working
 from stagefloor.entry import show
 from stagefloor.entry.session import here
 from stagefloor.entry.tables import Form
+from stagefloor.job.cables import Segment
 from stagefloor.job.inventory import kind_name
 from stagefloor.results import Results
 from stagefloor.steps.cables import Line, Raceway, cable_totals, total_working
 from stagefloor.steps.cables.bundles import link_of
 from stagefloor.steps.cables.cures import cure
+from stagefloor.steps.cables.raceways import BY_SPACE
 
 WORST = 5  # detours shown before the rest is folded
 SHOWN = 6  # raceways shown in one table before all are folded
@@ -20,8 +22,10 @@ ALLOWED = {True: "kept", False: "missed", None: "–"}
 
 def policies() -> widgets.Widget:
     """The shop's policies for raceways and pulls in this job."""
-    return Form(here(), ("growth_percent", "space_percent", "spare_raceways", "pull_degrees", "pull_length"),
-                "Policies for raceways").grid
+    session = here()
+    by_space = session.job.settings.basis != "US" or any(s.way in BY_SPACE for s in session.job.all(Segment))
+    return Form(session, ("growth_percent", *(("space_percent",) if by_space else ()), "spare_raceways", "pull_degrees",
+                          "pull_length"), "Policies for raceways").grid
 
 
 # --- lines

@@ -51,8 +51,9 @@ class LabelSheet(Record):
 
     label: Text = text("Sheet")
     use: Text = choice("For", ("cables", "faces"), "cables")
-    page_width: Size = length("Page width", default="210 mm", fine=True)
-    page_height: Size = length("Page height", default="297 mm", fine=True)
+    page_width: Size = length("Page width", "empty: the paper of the job's country, letter in the US and A4 elsewhere",
+                              fine=True)
+    page_height: Size = length("Page height", "empty: as for the width", fine=True)
     rows: Count = count("Rows", default=10)
     columns: Count = count("Columns", default=4)
     width: Size = length("Label width", default="40 mm", fine=True)

@@ -121,5 +121,5 @@ def _cut(found: CutList, display: str) -> crew.CutCard:
 
 def _label_sheet(results: Results, sheet: LabelSheet) -> crew.LabelSheetCard | None:
     marks = tuple(x.mark() for x in results.labels if x.use == sheet.use)
-    layout, _ = layout_of(sheet)
+    layout, _ = layout_of(sheet, results.job.settings.basis)
     return crew.LabelSheetCard(title=sheet.name, layout=layout, marks=marks, used=sheet.used) if layout and marks else None

@@ -63,7 +63,7 @@ def write(results: Results, folder: Path) -> tuple[list[Path], list[str]]:
         found.append(table)
         for number, sheet in enumerate(results.job.all(LabelSheet), 1):
             labels = [x for x in results.labels if x.use == sheet.use]
-            layout, fault = layout_of(sheet)
+            layout, fault = layout_of(sheet, results.job.settings.basis)
             if layout is None or not labels:
                 said.append(fault or f"Sheet '{sheet.name}': there is no label for {sheet.use} yet.")
                 continue

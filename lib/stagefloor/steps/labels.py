@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from stagefloor.core.units import length_text
+from stagefloor.core.words import PAPERS, paper_of
 from stagefloor.drawings.labels import LabelLayout, LabelMark, fits
 from stagefloor.job.boxes import Box, Opening
 from stagefloor.job.cables import Cable, Circuit
@@ -106,10 +107,11 @@ def face_labels(job: Job) -> list[Label]:
             for box in job.boxes() for o in job.openings(box.id) if o.label]
 
 
-def layout_of(sheet: LabelSheet) -> tuple[LabelLayout | None, str]:
-    """The layout of a sheet, or a sentence why it can't be printed."""
+def layout_of(sheet: LabelSheet, basis: str) -> tuple[LabelLayout | None, str]:
+    """The layout of a sheet in a job of a code basis, or a sentence why it can't be printed."""
     names = ("page_width", "page_height", "width", "height", "pitch_across", "pitch_down", "text_height")
-    size = {n: q.si for n in names if (q := getattr(sheet, n)) is not None and q.si > 0}
+    paper = dict(zip(names, PAPERS[paper_of(basis)], strict=False))
+    size = {n: at for n in names if (at := q.si if (q := getattr(sheet, n)) is not None else paper.get(n, 0.0)) > 0}
     missing = [str(LabelSheet.model_fields[n].title).lower() for n in names if n not in size]
     if missing or not sheet.rows or not sheet.columns:
         return None, f"Sheet '{sheet.name}': {', '.join(missing) or 'rows and columns'} must be above zero."

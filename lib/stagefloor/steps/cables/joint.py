@@ -17,7 +17,7 @@ from stagefloor.job.boxes import Box
 from stagefloor.job.cables import Node, Segment
 from stagefloor.job.model import Job
 from stagefloor.steps.cables.lines import Line, one_a_cable
-from stagefloor.steps.cables.raceways import IN_MM, NOT_SIZED, needed_size
+from stagefloor.steps.cables.raceways import BY_SPACE, NOT_SIZED, needed_size
 from stagefloor.steps.paths import graph
 
 WAYS_A_BOX = 6  # the shortest ones that are tried
@@ -149,7 +149,7 @@ def _prices(job: Job, graphs: Mapping[str, "nx.Graph[str]"],
 
     def price(segment: str, diameters: tuple[float, ...]) -> float:
         s, key = segments[segment], (segment, tuple(sorted(diameters)))
-        if s.existing or s.way in (*NOT_SIZED, *IN_MM, "trunking"):
+        if s.existing or s.way in (*NOT_SIZED, *BY_SPACE):
             return 0.0
         if key not in known:
             known[key] = metres[segment] * raceway_cost(needed_size(job, s, key[1]))

@@ -23,6 +23,7 @@ SYSTEM_OF = {"microphone": "fixed audio", "line and intercom": "fixed audio", "l
 
 FREE = ("free path", "fished through", "cable tray")  # cables lie open: no fill rule of a raceway
 IN_MM = ("metal conduit in mm", "plastic conduit in mm")
+BY_SPACE = ("trunking", *IN_MM)  # filled by the area inside and a space factor
 NOT_SIZED = (*FREE, "flexible metal conduit")
 RECTANGLE = re.compile(r"([\d.]+)\s*[x\u00d7]\s*([\d.]+)\s*(mm|cm|in)\b", re.I)
 ROUND = re.compile(r"inside\s*([\d.]+)\s*(mm|in)\b", re.I)
@@ -90,7 +91,7 @@ def raceways(job: Job, known: list[Line] | None = None) -> list[Raceway]:
     found = []
     for s in job.all(Segment):
         own, head = tuple(through.get(s.id, ())), tuple(heads.get(s.id, ()))
-        if s.way != "trunking" and s.way not in IN_MM:
+        if s.way not in BY_SPACE:
             found.append(replace(_raceway(job, s, own, head), heads=head))
             continue
         group = together.get(s.id, (s,))

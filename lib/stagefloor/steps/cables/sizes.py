@@ -4,7 +4,7 @@ from stagefloor.core.open_items import CHECK, MEND, TO_DO, OpenItem
 from stagefloor.job.model import Job
 from stagefloor.reference import tables
 from stagefloor.steps.cables.dates import STRINGS
-from stagefloor.steps.cables.raceways import IN_MM, Raceway, name_between
+from stagefloor.steps.cables.raceways import BY_SPACE, Raceway, name_between
 
 
 def size_items(job: Job, found: list[Raceway]) -> list[OpenItem]:
@@ -13,7 +13,7 @@ def size_items(job: Job, found: list[Raceway]) -> list[OpenItem]:
     told: set[tuple[str, ...]] = set()
     for r in found:
         s, subject = r.segment, f"Raceway {r.segment.name}"
-        if s.way == "trunking" or s.way in IN_MM:
+        if s.way in BY_SPACE:
             if r.shared not in told:
                 items += _space_items(job, r)
             told |= {r.shared} if r.shared else set()
