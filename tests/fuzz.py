@@ -1,5 +1,5 @@
-"""A great many damaged and strange files in one run: job files opened and edited, sheets, tables, drawings and pictures
-taken in, histories gone back in.
+"""A great many damaged and strange files in one run: job files opened and edited, jobs with strange values, sheets, tables,
+drawings and pictures taken in, histories gone back in.
 
 Each file has a limit of time, kept by a watch in the same process and by a kill from outside, and each process a limit of
 memory. Ctrl-C stops the run and tells what was found until then. A fault names its number; `--only` runs that one again.
@@ -34,8 +34,9 @@ from fuzz_drawings import Drawings  # noqa: E402
 from fuzz_history import Histories  # noqa: E402
 from fuzz_job import JobFiles  # noqa: E402
 from fuzz_sheets import Sheets  # noqa: E402
+from fuzz_values import Values  # noqa: E402
 
-KINDS = {k.name: k for k in (JobFiles, Sheets, Drawings, Histories)}
+KINDS = {k.name: k for k in (JobFiles, Values, Sheets, Drawings, Histories)}
 SECONDS = 5.0  # of the processor, for one file
 WAIT = 60.0  # seconds by the clock until a process that does not even answer its watch is killed
 MEMORY = 1000  # megabytes of one process
@@ -212,9 +213,10 @@ def all_of(shares: list[tuple[str, int, int]], seed: int, workers: int, total: F
 
 def main() -> int:
     options = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    options.add_argument("--jobs", type=int, default=30_000)
+    options.add_argument("--jobs", type=int, default=28_000)
+    options.add_argument("--values", type=int, default=4_000)
     options.add_argument("--sheets", type=int, default=25_000)
-    options.add_argument("--drawings", type=int, default=35_000)
+    options.add_argument("--drawings", type=int, default=33_000)
     options.add_argument("--histories", type=int, default=10_000)
     options.add_argument("--workers", type=int, default=1, help="processes side by side")
     options.add_argument("--seed", type=int, default=1)
@@ -225,7 +227,8 @@ def main() -> int:
         watched(given.only[0], given.seed, int(given.only[1]), 1, total)
         print(*total.distinct(), total.told(), sep="\n")
         return 1 if total.faults else 0
-    counts = {JobFiles: given.jobs, Sheets: given.sheets, Drawings: given.drawings, Histories: given.histories}
+    counts = {JobFiles: given.jobs, Values: given.values, Sheets: given.sheets, Drawings: given.drawings,
+              Histories: given.histories}
     shares = [(kind.name, n, min(SHARE, count - n)) for kind, count in counts.items() for n in range(0, count, SHARE)]
     random.Random(given.seed).shuffle(shares)  # all kinds from the beginning, for whoever stops it early
 

@@ -96,7 +96,9 @@ def test_bare_force_mass_and_resistance() -> None:
     ("pricerow", "cost", "1e400", ["not an amount of money"]),
     ("segment", "typed_length", "-5 ft", ["-5 ft", "less than nothing"]),
     ("boxmodel", "across", "-12 in", ["-12 in", "less than nothing"]),
-    ("joists", "spacing", "-16 in", ["-16 in", "less than nothing"])])
+    ("joists", "spacing", "-16 in", ["-16 in", "less than nothing"]),
+    ("mainsload", "amps", "-5", ["-5", "less than nothing"]),
+    ("hourunit", "likely", "−2", ["−2", "less than nothing"])])
 def test_what_cannot_be_read_is_one_plain_sentence_at_its_field(kind: str, field: str, typed: str,
                                                                   words: list[str]) -> None:
     job, _ = add(Job(), "event", [{"label": "Play"}])

@@ -7,6 +7,7 @@ from stagefloor.core.problems import Problem
 
 MONTHS = ("january", "february", "march", "april", "may", "june", "july", "august", "september", "october", "november",
           "december")
+YEARS = range(1500, 3000)  # any other year is a slip of the finger
 _YEAR_FIRST = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})")
 _DAY_FIRST = re.compile(r"(\d{1,2})[ .-]+([a-z]{3,9})[ .,-]+(\d{4})", re.IGNORECASE)
 _MONTH_FIRST = re.compile(r"([a-z]{3,9})[ .]+(\d{1,2})(?:,| )\s*(\d{4})", re.IGNORECASE)
@@ -21,15 +22,22 @@ def read_date(text: str) -> date | None:
     if not word:
         return None
     try:
-        if found := _YEAR_FIRST.fullmatch(word):
-            return date(int(found[1]), int(found[2]), int(found[3]))
-        if found := _DAY_FIRST.fullmatch(word):
-            return date(int(found[3]), _month(found[2]), int(found[1]))
-        if found := _MONTH_FIRST.fullmatch(word):
-            return date(int(found[3]), _month(found[1]), int(found[2]))
+        day = _read(word)
     except ValueError:
-        pass
-    raise Problem(f"'{word[:30]}' is not a date; type it as 2026-03-04, year first, or as 4 Mar 2026.")
+        day = None
+    if day is None or day.year not in YEARS:
+        raise Problem(f"'{word[:30]}' is not a date; type it as 2026-03-04, year first, or as 4 Mar 2026.")
+    return day
+
+
+def _read(word: str) -> date | None:
+    if found := _YEAR_FIRST.fullmatch(word):
+        return date(int(found[1]), int(found[2]), int(found[3]))
+    if found := _DAY_FIRST.fullmatch(word):
+        return date(int(found[3]), _month(found[2]), int(found[1]))
+    if found := _MONTH_FIRST.fullmatch(word):
+        return date(int(found[3]), _month(found[1]), int(found[2]))
+    return None
 
 
 def day_of(text: str) -> date | None:

@@ -3,13 +3,13 @@
 from typing import ClassVar
 
 from stagefloor.job.fields import (
+    Amount,
     Count,
     Flag,
     Force,
     Length,
     MassPerLength,
     Money,
-    Number,
     Ref,
     Refs,
     ResistancePerLength,
@@ -76,7 +76,7 @@ class Segment(Record):
     string: Text = choice("Pull string", ("not needed", "unknown", "in, not proved", "proved"), "unknown")
     typed_length: Size = length("Length, if measured", "wins over the computed one")
     bends: Count = count("Bends of 90 degrees", "between its ends")
-    other_bends: Number = number("Other bends, degrees in all", "offsets, saddles and kicks", unit="deg")
+    other_bends: Amount = number("Other bends, degrees in all", "offsets, saddles and kicks", unit="deg")
     compartment: Text = text("Compartment", "raceways of one name between the same two nodes share its space")
     space: Text = choice("Lies in", SPACES, "ordinary", "air-handling spaces and shafts ask for rated cable")
     wall: Text = choice("Passes a wall or floor that is", ("", "fire-rated", "sound-rated", "fire- and sound-rated"))
@@ -126,8 +126,8 @@ class Circuit(Record):
     rack: Text = text("Rack position")
     reused: Ref = ref("Old line reused", "oldoutlet")
     state: Text = choice("State", ("planned", "pulled", "tested", "retired"), "planned")
-    load_ohm: Number = number("Load, nominal", "all loudspeakers of the line in parallel", unit="ohm")
-    load_w: Number = number("Taps in all", "on a 70 or 100 V line", unit="W")
+    load_ohm: Amount = number("Load, nominal", "all loudspeakers of the line in parallel", unit="ohm")
+    load_w: Amount = number("Taps in all", "on a 70 or 100 V line", unit="W")
     load_line: Text = choice("Loudspeaker line", ("", "70 V", "100 V"), "", "empty: low impedance")
 
 

@@ -3,6 +3,7 @@
 from typing import ClassVar
 
 from stagefloor.job.fields import (
+    Amount,
     Flag,
     Length,
     Number,
@@ -156,7 +157,7 @@ class Warranty(Record):
     label: Text = text("Warranty on")
     starts: Text = choice("Starts with", STARTS, "written acceptance", "by the contract")
     date: Text = day("That was on")
-    months: Number = number("Runs for", unit="months")
+    months: Amount = number("Runs for", unit="months")
     contact: Text = text("Whom to call")
 
 

@@ -5,7 +5,7 @@ The words of a term are written for the client; everything else here stays insid
 
 from typing import ClassVar
 
-from stagefloor.job.fields import Money, Number, Ref, Text, choice, day, money, note, number, ref, text
+from stagefloor.job.fields import Amount, Money, Number, Ref, Text, choice, day, money, note, number, ref, text
 from stagefloor.job.record import Record
 
 CHANGES = ("option", "change order", "now or later")
@@ -24,7 +24,7 @@ class Change(Record):
     label: Text = text("Option or change")
     what: Text = choice("It is", CHANGES, "option")
     state: Text = choice("State", CHANGE_STATES, "offered")
-    cap: Number = number("Overhead and profit at most", "the contract's cap on a change; empty: none", unit="%")
+    cap: Amount = number("Overhead and profit at most", "the contract's cap on a change; empty: none", unit="%")
     remark: Text = note("Remark for the office")
 
 
@@ -63,7 +63,7 @@ class Payment(Record):
     step: ClassVar[str] = "labour"
 
     label: Text = text("Payment")
-    percent: Number = number("Share of the price", "empty in the last one: what is left", unit="%")
+    percent: Amount = number("Share of the price", "empty in the last one: what is left", unit="%")
     due: Text = text("Due", "for example on order, strings proved, handover")
 
 

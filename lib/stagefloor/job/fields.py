@@ -78,6 +78,13 @@ def _number(value: object) -> float | None:
     return number
 
 
+def _amount(value: object) -> float | None:
+    number = _number(value)
+    if number is not None and number < 0:
+        raise ValueError(f"'{str(value).strip()[:30]}' is less than nothing; type zero or more.")
+    return number
+
+
 def _money(value: object) -> Decimal | None:
     if value is None or str(value).strip() == "":
         return None
@@ -134,7 +141,8 @@ ResistancePerLength = _quantity("resistance_per_length", 0.0)
 MassPerLength = _quantity("mass_per_length", 0.0)
 Text = Annotated[str, BeforeValidator(_text)]
 Count = Annotated[int, BeforeValidator(_count)]
-Number = Annotated[float | None, BeforeValidator(_number)]
+Number = Annotated[float | None, BeforeValidator(_number)]  # may be minus
+Amount = Annotated[float | None, BeforeValidator(_amount)]
 Money = Annotated[Decimal | None, BeforeValidator(_money),
                   PlainSerializer(lambda d: None if d is None else str(d))]
 Flag = Annotated[bool, BeforeValidator(_flag)]

@@ -4,7 +4,7 @@ import re
 from typing import ClassVar
 
 from stagefloor.core.problems import Problem, nearest
-from stagefloor.job.fields import Count, Length, Number, Refs, Text, count, length, note, number, refs, text
+from stagefloor.job.fields import Amount, Count, Length, Refs, Text, count, length, note, number, refs, text
 from stagefloor.job.record import Record
 
 # Kinds of connection, in the order in which people list them.
@@ -24,7 +24,7 @@ class Event(Record):
     step: ClassVar[str] = "inventory"
 
     label: Text = text("Event")
-    per_year: Number = number("Times a year")
+    per_year: Amount = number("Times a year")
     together: Refs = refs("Runs at the same time as", "event", "empty: never together with another")
     remark: Text = note("What matters in it")
 

@@ -2,7 +2,23 @@
 
 from typing import ClassVar
 
-from stagefloor.job.fields import Count, Flag, Money, Number, Ref, Text, choice, count, flag, money, note, number, ref, text
+from stagefloor.job.fields import (
+    Amount,
+    Count,
+    Flag,
+    Money,
+    Number,
+    Ref,
+    Text,
+    choice,
+    count,
+    flag,
+    money,
+    note,
+    number,
+    ref,
+    text,
+)
 from stagefloor.job.record import Record
 
 SECTIONS = ("Floor boxes and panels", "Raceways", "Cables and terminations", "Tests and handover", "Other")
@@ -29,12 +45,12 @@ class HourUnit(Record):
 
     task: Text = text("Task")
     quantity: Text = text("Counted by", "the name of a quantity of the takeoff", own=True)
-    per: Number = number("Per how many", default=1.0)
-    low: Number = number("Low", unit="h")
-    likely: Number = number("Likely", unit="h")
-    high: Number = number("High", unit="h")
+    per: Amount = number("Per how many", default=1.0)
+    low: Amount = number("Low", unit="h")
+    likely: Amount = number("Likely", unit="h")
+    high: Amount = number("High", unit="h")
     section: Text = choice("Section", SECTIONS, "Other")
-    learning: Number = number("Learning rate", "hours fall to this share at each doubling; used only if learning is on",
+    learning: Amount = number("Learning rate", "hours fall to this share at each doubling; used only if learning is on",
                               unit="%")
     source: Text = text("Where it comes from", default="common practice, no source")
 
@@ -49,9 +65,9 @@ class PriceRow(Record):
 
     item: Text = text("Item")
     quantity: Text = text("Counted by", "the name of a quantity of the takeoff", own=True)
-    per: Number = number("Per how many", default=1.0)
+    per: Amount = number("Per how many", default=1.0)
     cost: Money = money("Cost")
-    waste: Number = number("Waste", "bought beyond what is counted; empty: the job's own for cable and raceway", unit="%")
+    waste: Amount = number("Waste", "bought beyond what is counted; empty: the job's own for cable and raceway", unit="%")
     low: Money = money("Lowest it may cost", "empty: as for all prices")
     high: Money = money("Highest it may cost", "empty: as for all prices")
     section: Text = choice("Section", SECTIONS, "Other")
@@ -70,19 +86,19 @@ class Pricing(Record):
     rate: Money = money("Labour cost an hour", "with burden; empty: built up from the crew and its burdens")
     material_markup: Number = number("Markup on material", "percent added to cost; it is not the margin", unit="%")
     labour_markup: Number = number("Markup on labour", unit="%")
-    contingency: Number = number("Contingency", "percent of cost", unit="%")
+    contingency: Amount = number("Contingency", "percent of cost", unit="%")
     contingency_by: Text = choice("Contingency is", CONTINGENCIES, CONTINGENCIES[0])
-    waste: Number = number("Waste on cable and raceway", "bought beyond what is counted", unit="%")
-    price_low: Number = number("Buying prices may fall by", unit="%")
-    price_high: Number = number("Buying prices may rise by", unit="%")
+    waste: Amount = number("Waste on cable and raceway", "bought beyond what is counted", unit="%")
+    price_low: Amount = number("Buying prices may fall by", unit="%")
+    price_high: Amount = number("Buying prices may rise by", unit="%")
     learning: Text = choice("Learning over repeated work", LEARNING, "off")
-    hours_a_day: Number = number("Hours a day", "that one person works on site", 8.0, "h")
-    tax: Number = number("Tax", "percent, as your adviser says", unit="%")
+    hours_a_day: Amount = number("Hours a day", "that one person works on site", 8.0, "h")
+    tax: Amount = number("Tax", "percent, as your adviser says", unit="%")
     tax_on: Text = choice("Tax is", TAXED, TAXED[0])
     exempt: Flag = flag("Client is exempt from tax")
     exempt_paper: Text = text("Exemption paper", "its number, as kept on file")
-    retainage: Number = number("Retainage", "share of each payment that the client keeps until the end", unit="%")
-    later: Number = number("Doing it later costs times", "the shop's own multiplier; trade articles claim 5 to 10")
+    retainage: Amount = number("Retainage", "share of each payment that the client keeps until the end", unit="%")
+    later: Amount = number("Doing it later costs times", "the shop's own multiplier; trade articles claim 5 to 10")
     show_sections: Flag = flag("Client sees the price by section", default=True)
     remark: Text = note("Remark for the office")
 
@@ -95,12 +111,12 @@ class Risk(Record):
     step: ClassVar[str] = "labour"
 
     label: Text = text("Risk")
-    chance: Number = number("Chance", unit="%")
-    hours: Number = number("Hours if it happens", "for each piece, if pieces are given", unit="h")
+    chance: Amount = number("Chance", unit="%")
+    hours: Amount = number("Hours if it happens", "for each piece, if pieces are given", unit="h")
     cost: Money = money("Cost if it happens", "for each piece, if pieces are given")
-    low: Number = number("Pieces, at least")
-    likely: Number = number("Pieces, likely", "such as rotten joists found; empty: it happens as a whole")
-    high: Number = number("Pieces, at most")
+    low: Amount = number("Pieces, at least")
+    likely: Amount = number("Pieces, likely", "such as rotten joists found; empty: it happens as a whole")
+    high: Amount = number("Pieces, at most")
     unit_price: Money = money("Unit price in the offer", "what the client pays for each piece that is found")
     remark: Text = note("Remark for the office")
     box: Ref = ref("Box", "box")
@@ -126,7 +142,7 @@ class Burden(Record):
     step: ClassVar[str] = "labour"
 
     label: Text = text("Part")
-    percent: Number = number("Share of the wage", unit="%")
+    percent: Amount = number("Share of the wage", unit="%")
     source: Text = text("Where it comes from")
 
 
@@ -141,9 +157,9 @@ class Condition(Record):
     what: Text = choice("Condition", CONDITIONS, "other")
     work: Text = choice("Concerns", (ALL_WORK, *SECTIONS), ALL_WORK)
     quantity: Text = text("Only what is counted by", "empty: all of it", own=True)
-    low: Number = number("Adds at least", "empty: common practice, no source", unit="%")
-    likely: Number = number("Adds, likely", unit="%")
-    high: Number = number("Adds at most", unit="%")
+    low: Amount = number("Adds at least", "empty: common practice, no source", unit="%")
+    likely: Amount = number("Adds, likely", unit="%")
+    high: Amount = number("Adds at most", unit="%")
     remark: Text = note("Remark for the office")
 
 
@@ -156,7 +172,7 @@ class ByHand(Record):
     name_field: ClassVar[str] = "quantity"
 
     quantity: Text = choice("Quantity", BY_HAND, BY_HAND[0])
-    amount: Number = number("Amount", default=1.0)
+    amount: Amount = number("Amount", default=1.0)
     remark: Text = note("Remark for the office")
 
 
@@ -171,7 +187,7 @@ class ActualHours(Record):
 
     job: Text = text("Closed job")
     task: Ref = ref("Task", "hourunit")
-    amount: Number = number("Amount done", "in the units that the task is counted by")
-    hours: Number = number("Hours it took", unit="h")
+    amount: Amount = number("Amount done", "in the units that the task is counted by")
+    hours: Amount = number("Hours it took", unit="h")
     factor: Number = number("Made slower by", "conditions of that job, taken out before it is compared", 0.0, "%")
     taken: Flag = flag("Already in the shop's hours")

@@ -2,7 +2,7 @@
 
 from typing import ClassVar
 
-from stagefloor.job.fields import Flag, Number, Ref, Refs, Size, Text, day, flag, length, number, ref, refs, text
+from stagefloor.job.fields import Amount, Flag, Ref, Refs, Size, Text, day, flag, length, number, ref, refs, text
 from stagefloor.job.record import Record
 
 
@@ -15,8 +15,8 @@ class BranchCircuit(Record):
 
     label: Text = text("Mains circuit", "as the electrician calls it")
     feeds: Refs = refs("Feeds", "circuit", "the mains of these boxes, such as A1-P")
-    rating: Number = number("Breaker", "as the electrician says", unit="A")
-    voltage: Number = number("Voltage", "empty: 120 V on the US basis, else 230 V", unit="V")
+    rating: Amount = number("Breaker", "as the electrician says", unit="A")
+    voltage: Amount = number("Voltage", "empty: 120 V on the US basis, else 230 V", unit="V")
     conductor: Text = text("Conductor", "AWG or mm2, for example 12 or 2.5")
     way: Size = length("One-way length", "empty: right-angled from the panel and 15 % more")
     dedicated: Flag = flag("Nothing else on it")
@@ -32,6 +32,6 @@ class MainsLoad(Record):
 
     label: Text = text("What plugs in")
     at: Ref = ref("Into the mains of", "circuit", "such as A1-P")
-    amps: Number = number("Current", "from its plate", unit="A")
+    amps: Amount = number("Current", "from its plate", unit="A")
     continuous: Flag = flag("Runs three hours or more")
     shut_in: Flag = flag("Stays in the box, lid shut", "such as a charger or a small supply")

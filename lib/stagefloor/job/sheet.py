@@ -3,11 +3,11 @@
 from typing import ClassVar
 
 from stagefloor.job.fields import (
+    Amount,
     Count,
     Flag,
     Length,
     Mass,
-    Number,
     Ref,
     Refs,
     Size,
@@ -83,8 +83,8 @@ class Settings(Record):
                            "6 ft")
     slack_box: Size = length("Slack at the box", "to lift a module out and end again", "3 ft")
     slack_rack: Size = length("Slack at the rack", "10 ft at the head end is a published figure", "10 ft")
-    spare_percent: Number = number("Spare openings", "added to the need of each kind in each box", 0.0, "%")
-    growth_percent: Number = number("Growth in raceways", "cable area kept free for later", 25.0, "%")
+    spare_percent: Amount = number("Spare openings", "added to the need of each kind in each box", 0.0, "%")
+    growth_percent: Amount = number("Growth in raceways", "cable area kept free for later", 25.0, "%")
     joist_gap: Size = length("Cutout to joist face", "each side, or frame the opening (common practice)", "1/2 in",
                              fine=True)
     edge_gap: Size = length("Cover to stage edge", "common practice, no source", "18 in", fine=True)
@@ -92,9 +92,9 @@ class Settings(Record):
     tendon_gap: Size = length("Slab pocket to a tendon", "this job's own figure; the engineer decides", "75 mm", fine=True)
     built_tolerance: Size = length("As-built tolerance", "a shift worth a note; common practice, no source", "25 mm",
                                   fine=True)
-    space_percent: Number = number("Space factor of trunking", "cable area of the inside, percent; UK guidance gives 45, "
+    space_percent: Amount = number("Space factor of trunking", "cable area of the inside, percent; UK guidance gives 45, "
                                    "one guide 35 for conduit", 45.0, "%")
-    pull_degrees: Number = number("Bends between pull points", "360 is the most; two right angles are common practice "
+    pull_degrees: Amount = number("Bends between pull points", "360 is the most; two right angles are common practice "
                                   "for signal cable", 180.0, "deg")
     pull_length: Size = length("Longest pull", "between pull points (common practice, no source)", "100 ft")
     spare_raceways: Count = count("Spare raceways beside each trunk", "empty, with a string in each")

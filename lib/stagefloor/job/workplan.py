@@ -3,7 +3,7 @@
 from typing import ClassVar
 
 from stagefloor.core.open_items import DATES
-from stagefloor.job.fields import Flag, Number, Text, choice, day, flag, note, number, text
+from stagefloor.job.fields import Amount, Flag, Text, choice, day, flag, note, number, text
 from stagefloor.job.record import Record
 
 WEEKS = ("Monday to Friday", "Monday to Saturday", "every day")
@@ -43,7 +43,7 @@ class WorkTask(Record):
     step: ClassVar[str] = "labour"
 
     label: Text = text("Step", "a name from the order of work changes that step; any other name adds one")
-    days: Number = number("Days", "working days")
+    days: Amount = number("Days", "working days")
     after: Text = text("After", "names of steps, separated by semicolons")
     before: Text = text("Before", "names of steps, separated by semicolons")
     others: Flag = flag("Done by others", "does not take the crew's time")

@@ -4,11 +4,13 @@ import random
 from pathlib import Path
 
 import pytest
+from shapely.geometry import LineString
 
 from stagefloor.core.open_items import CHECK, ENGINEER, MEND, STOP, TO_DO, OpenItem
 from stagefloor.job import store
 from stagefloor.job.boxes import Box
 from stagefloor.job.edit import add, set_fields
+from stagefloor.job.inventory import Point
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import Joists
 from stagefloor.steps.boxes import fit
@@ -264,6 +266,26 @@ def test_a_loose_cable_across_a_path_that_must_stay_free() -> None:
     job = set_fields(job, "keepclear", next(iter(job.tables["keepclear"])), {"events": "Play"})
     assert len(found(set_fields(job, "point", point, {"events": "Play"}), "cable-crosses")) == 1
     assert found(set_fields(job, "point", point, {"events": "Talk"}), "cable-crosses") == []
+
+
+@pytest.mark.parametrize(("width", "crosses"), [("1 ft 7 in", True), ("1 ft 5 in", False)])
+def test_a_loose_cable_beside_a_slanting_path_with_a_width(width: str, crosses: bool) -> None:
+    """The cable ends short of the middle line of the path; shapely says by how much."""
+    job = zone(at(stage(), "0", "1"), what="wagon track", label="the track", x0="-3", y0="4", x1="9", y1="3", width=width,
+               crossing="yes")
+    box, point = job.all(Box)[0], job.all(Point)[0]
+    cable = LineString([(one.x.si, one.y.si) for one in (box, point) if one.x and one.y])
+    middle = LineString([(-3 * 0.3048, 4 * 0.3048), (9 * 0.3048, 3 * 0.3048)])
+    lane = float(width.split()[0]) * 0.3048 + float(width.split()[2]) * 0.0254
+    assert (cable.distance(middle) <= lane / 2) == crosses
+    assert bool(found(job, "cable-crosses")) == crosses
+
+
+def test_a_spacing_that_is_a_slip_of_the_finger() -> None:
+    job = at(stage(), "0", "1")
+    job = set_fields(job, "joists", next(iter(job.tables["joists"])), {"spacing": "0.000001 in"})
+    (item,) = found(job, "box-on-joist")
+    assert "narrower model" in item.cure
 
 
 def test_two_covers_on_each_other() -> None:

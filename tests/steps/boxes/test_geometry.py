@@ -11,6 +11,7 @@ from stagefloor.steps.boxes.geometry import (
     overlap,
     point_segment,
     rect_gap,
+    segment_gap,
     segment_meets_rect,
     segment_rect_gap,
     segments_cross,
@@ -44,6 +45,7 @@ def test_two_thousand_cases_against_the_library() -> None:
         assert point_segment(*p, *s) == pytest.approx(Point(p).distance(line_s), abs=1e-9)
         # a library that counts the last digit and a tolerance of 1e-9 may differ only within that tolerance
         assert segments_cross(s, t) == (line_s.distance(line_t) < 1e-9)
+        assert segment_gap(s, t) == pytest.approx(line_s.distance(line_t), abs=2e-9)
         assert segment_meets_rect(s, a) == (line_s.distance(shape_a) < 1e-9)
         assert segment_rect_gap(s, a) == pytest.approx(line_s.distance(shape_a), abs=2e-9)
         met += segment_meets_rect(s, a)

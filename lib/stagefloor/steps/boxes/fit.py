@@ -19,7 +19,7 @@ from stagefloor.steps.boxes.fit_shift import Surroundings
 from stagefloor.steps.boxes.fit_slab import rooms, slab, tendons
 from stagefloor.steps.boxes.fit_wood import members
 from stagefloor.steps.boxes.fit_zones import edges, zones
-from stagefloor.steps.boxes.geometry import Rect, rect_gap, segment_meets_rect
+from stagefloor.steps.boxes.geometry import Rect, rect_gap, segment_gap, segment_meets_rect
 from stagefloor.steps.boxes.schedule import points_of
 from stagefloor.steps.inventory import in_use
 
@@ -71,23 +71,10 @@ def loose_crosses(job: Job, box: Box, point: Point) -> list[str]:
         if z.events and not any(in_use(point, e) for e in z.events):
             continue
         ends = (z.x0.si, z.y0.si, z.x1.si, z.y1.si)
-        rect = Rect.between(*ends)
-        if z.width is not None:
-            pad = z.width.si / 2
-            hit = any(segment_meets_rect(line, Rect(px - pad, py - pad, px + pad, py + pad))
-                      for px, py in _steps(ends, pad))
-        else:
-            hit = segment_meets_rect(line, rect)
-        if hit:
+        if segment_meets_rect(line, Rect.between(*ends)) if z.width is None else \
+                segment_gap(line, ends) <= z.width.si / 2:
             crossed.append(z.name)
     return crossed
-
-
-def _steps(ends: tuple[float, float, float, float], pad: float) -> list[tuple[float, float]]:
-    span = hypot(ends[2] - ends[0], ends[3] - ends[1])
-    count = max(1, int(span / max(pad, 0.05)) + 1)
-    return [(ends[0] + (ends[2] - ends[0]) * i / count, ends[1] + (ends[3] - ends[1]) * i / count)
-            for i in range(count + 1)]
 
 
 def unserved(job: Job, event_id: str) -> list[tuple[Point, Box | None]]:

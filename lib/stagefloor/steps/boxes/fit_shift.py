@@ -29,6 +29,7 @@ from stagefloor.steps.boxes.geometry import Rect, overlap
 FARTHEST = 24 * INCH  # farther off it is another position, not a shift
 STEP = {"ft-in": INCH / 4, "m": 0.005}
 ROUNDING = 1e-9
+LEAST_BAY = 0.001  # a smaller one between two joists is a slip of the finger
 
 
 @dataclass(frozen=True)
@@ -70,8 +71,11 @@ class Surroundings:
             along_y = field.run == "across the stage"
             low, high = (cutout.y0, cutout.y1) if along_y else (cutout.x0, cutout.x1)
             half, at, step = field.width.si / 2 + gap, field.offset.si, field.spacing.si
-            for k in range(floor((low - FARTHEST - at) / step), ceil((high + FARTHEST - at) / step) + 1):
-                self._add(along_y, cutout, at + k * step - half, at + k * step + half)
+            if step - 2 * half < max(high - low - ROUNDING, LEAST_BAY):
+                self._add(along_y, cutout, -inf, inf)  # no bay takes it
+            else:
+                for k in range(floor((low - FARTHEST - at) / step), ceil((high + FARTHEST - at) / step) + 1):
+                    self._add(along_y, cutout, at + k * step - half, at + k * step + half)
             for line in self.job.all(Bearing):
                 if line.at is not None:
                     self._add(not along_y, cutout, line.at.si - si(line.half_width), line.at.si + si(line.half_width))

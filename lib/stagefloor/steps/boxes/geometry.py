@@ -56,14 +56,19 @@ def _turn(ax: float, ay: float, bx: float, by: float, cx: float, cy: float) -> f
     return (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)
 
 
-def segments_cross(a: tuple[float, float, float, float], b: tuple[float, float, float, float]) -> bool:
-    """Whether two segments (x0, y0, x1, y1) have a point in common."""
+def segment_gap(a: tuple[float, float, float, float], b: tuple[float, float, float, float]) -> float:
+    """Distance between two segments (x0, y0, x1, y1), 0 if they cross."""
     d1, d2 = _turn(*b, a[0], a[1]), _turn(*b, a[2], a[3])
     d3, d4 = _turn(*a, b[0], b[1]), _turn(*a, b[2], b[3])
     if ((d1 > 0) != (d2 > 0)) and ((d3 > 0) != (d4 > 0)) and 0.0 not in (d1, d2, d3, d4):
-        return True
+        return 0.0
     return min(point_segment(a[0], a[1], *b), point_segment(a[2], a[3], *b),
-               point_segment(b[0], b[1], *a), point_segment(b[2], b[3], *a)) < 1e-9
+               point_segment(b[0], b[1], *a), point_segment(b[2], b[3], *a))
+
+
+def segments_cross(a: tuple[float, float, float, float], b: tuple[float, float, float, float]) -> bool:
+    """Whether two segments (x0, y0, x1, y1) have a point in common."""
+    return segment_gap(a, b) < 1e-9
 
 
 def segment_meets_rect(s: tuple[float, float, float, float], r: Rect) -> bool:
