@@ -33,7 +33,7 @@ def complete(results: Results) -> str:
     missing = "".join(show.folded(f"{who}: {len(what)} missing", "<ul>" + "".join(
         f"<li>{escape(w)}</li>" for w in what) + "</ul>") for who, what in owed.items())
     return "<h3>Handover</h3>" + show.figures([("there, of what is due", f"{c.done} of {c.of}")]) + \
-        show.table(("Part", "In hand"), rows, (1,)) + missing
+        show.table(("Part", "There"), rows, (1,)) + missing
 
 
 def tests() -> widgets.Widget:
