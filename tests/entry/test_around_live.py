@@ -174,3 +174,11 @@ def test_a_price_is_issued_a_change_order_made_and_new_hours_taken(live: Live, j
     expect(page.locator(STEP).get_by_text("Taken for 1 task.")).to_be_visible()
     now = store.read(job).job.get(HourUnit, unit.id)
     assert now.likely is not None and now.likely > 4.0  # three jobs at 6 h each, against 3 h so far
+
+
+def test_the_head_of_a_step_leads_to_its_sections(live: Live) -> None:
+    live.go_to("closeout")
+    heading = live.page.locator(f"{STEP}h2", has_text="Remarks")
+    expect(heading).not_to_be_in_viewport()
+    live.page.locator(f"{STEP}.jp-Notebook").get_by_role("link", name="Remarks", exact=True).click()
+    expect(heading).to_be_in_viewport()

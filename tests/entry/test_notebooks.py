@@ -1,5 +1,6 @@
 """Every step runs top to bottom on every demo job, stored without outputs, its cells a few lines."""
 
+import re
 import shutil
 from pathlib import Path
 
@@ -45,3 +46,11 @@ def test_notebooks_are_thin_and_stored_without_outputs(path: Path) -> None:
             assert cell.outputs == []
             assert cell.execution_count is None
             assert len(cell.source.splitlines()) <= MOST_LINES
+
+
+@pytest.mark.parametrize("step", STEPS, ids=lambda p: p.stem)
+def test_a_step_says_at_its_head_what_is_on_the_page(step: Path) -> None:
+    prose = [c.source for c in nbformat.read(step, as_version=4).cells if c.cell_type == "markdown"]
+    sections = re.findall(r"^## (.+)$", "\n".join(prose), re.MULTILINE)
+    links = re.findall(r"\[([^]]+)\]\(#([^)]+)\)", prose[0])
+    assert links == [(name, name.replace(" ", "-")) for name in sections]

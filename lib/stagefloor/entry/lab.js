@@ -1,5 +1,6 @@
 // A small helper inside the page, loaded by JupyterLab as an extension made by hand (no build step).
-// It mends fields that a slow machine lost while a step was loading, and marks the step on show in the bar.
+// It mends fields that a slow machine lost while a step was loading, marks the step on show in the bar, and leads from the
+// head of a step to its sections.
 
 const LOST = "Error displaying widget: model not found";
 const LOADING = "Loading widget...";
@@ -32,11 +33,26 @@ function mark(panel) {
   }
 }
 
+function leadOn(event) {
+  // Sections of one name stand on several steps: a link leads to that of its own step.
+  const link = event.target.closest?.(".jp-RenderedMarkdown a[href^='#']");
+  const name = link && decodeURIComponent(link.getAttribute("href").slice(1));
+  const panel = link?.closest(".jp-NotebookPanel");
+  const heading = name && [...panel.querySelectorAll("[data-jupyter-id]")].find((one) => one.dataset.jupyterId === name);
+  if (!heading) return;
+  event.preventDefault();
+  event.stopPropagation();
+  heading.tabIndex = -1;
+  heading.focus({ preventScroll: true }); // the next Tab goes on from there
+  heading.scrollIntoView();
+}
+
 const plugin = {
   id: "stagefloor:page",
   autoStart: true,
   activate(app) {
     const waited = new WeakMap();
+    document.addEventListener("click", leadOn, { capture: true });
     setInterval(() => {
       const panel = app.shell.currentWidget;
       if (!panel?.content?.model || !panel.sessionContext) return;
