@@ -9,6 +9,7 @@ from stagefloor.drawings.plan import plan
 from stagefloor.drawings.svg import render
 from stagefloor.entry import after, line_tests, show
 from stagefloor.entry.documents import writer
+from stagefloor.entry.folds import folds
 from stagefloor.entry.session import Session, here
 from stagefloor.entry.tables import Table
 from stagefloor.job.closeout import Document
@@ -84,7 +85,7 @@ def built(results: Results) -> str:
 
 
 def handover() -> widgets.Widget:
-    """Hold points, punch list, documents, spares, training, warranties, revisions."""
+    """Hold points and punch list; documents, spares, training, warranties and revisions folded."""
     session = here()
     return show.stack(
         Table(session, "holdpoint", ("label", "when", "by", "date", "evidence", "photo"), name="Hold points",
@@ -93,13 +94,17 @@ def handover() -> widgets.Widget:
               name="Punch list", pictures=True,
               marked=lambda job: {p.id: {"due": "overdue"} for p in closeout.overdue(job, date.today())}).grid,
         show.view(session, late, "late"),
-        _usual_documents(session),
-        Table(session, "document", ("label", "owner", "received"), name="Documents due at handover").grid,
-        Table(session, "spare", ("label", "quantity", "owner", "given_to", "date"), name="Spares, tools and keys").grid,
-        Table(session, "training", ("label", "who", "owner", "date"), name="Training").grid,
-        Table(session, "warranty", ("label", "starts", "date", "months", "contact"), name="Warranties").grid,
-        show.view(session, warranties, "warranties"),
-        Table(session, "revision", ("label", "date", "words"), name="Revisions of the document set").grid)
+        folds([
+            ("Documents due at handover", lambda: show.stack(_usual_documents(session), Table(
+                session, "document", ("label", "owner", "received"), name="Documents due at handover").grid)),
+            ("Spares, tools and keys", lambda: Table(
+                session, "spare", ("label", "quantity", "owner", "given_to", "date"), name="Spares, tools and keys").grid),
+            ("Training", lambda: Table(session, "training", ("label", "who", "owner", "date"), name="Training").grid),
+            ("Warranties", lambda: show.stack(
+                Table(session, "warranty", ("label", "starts", "date", "months", "contact"), name="Warranties").grid,
+                show.view(session, warranties, "warranties"))),
+            ("Revisions of the document set", lambda: Table(
+                session, "revision", ("label", "date", "words"), name="Revisions of the document set").grid)]))
 
 
 def late(results: Results) -> str:
