@@ -108,8 +108,8 @@ def cell_as_typed(kind: str, column: Column, how: ReadIn, text: str) -> str:
             raise Problem(f"'{shown}' has no unit, and '{strange}' in the head of its column is none that is known "
                           f"here; write the head as {title} [{how.unit}], or the unit in each cell", column.field)
         read = f"is read in {how.unit}" if how.unit else "has no unit of its own"
-        raise Problem(f"'{shown}' stands under a head that says '{strange}', but {title.lower()} {read}; change the numbers, "
-                      "and take it out of the head", column.field)
+        raise Problem(f"'{shown}' stands under a head that says '{strange}', but {title.lower()} {read}; change the "
+                      "numbers, and take it out of the head", column.field)
     if how.by_head and shape_of(info) in UNIT_KINDS and not _nominal(info, text):
         try:
             return quantity(text, shape_of(info), how.unit).text
