@@ -5,6 +5,7 @@ The factors 1.05 and 0.9 and the 0.2 and 0.1 ohm for connectors are common pract
 
 import pytest
 
+from stagefloor.calculations.tests_limits import loudspeaker_impedance
 from stagefloor.core.open_items import CHECK, MEND, TO_DO
 from stagefloor.job.cables import Circuit
 from stagefloor.job.closeout import TESTS
@@ -79,6 +80,10 @@ def test_a_length_that_was_not_measured_widens_the_band():
     [
         ({"load_ohm": "8"}, 6.4 + 3.18, "fits"),  # 80 % of 8 ohm, with the loop of 30 m at 53 ohm/km in series
         ({"load_ohm": "8"}, 9.5, "below the limit"),
+        # a coil that is broken or a load that is off: four times 8 ohm and the loop (common practice, no source)
+        ({"load_ohm": "8"}, 32 + 3.18, "fits"),
+        ({"load_ohm": "8"}, 35.2, "above the limit"),
+        ({"load_ohm": "8"}, 5000, "above the limit"),
         # 100 V: 100 ohm take 100 W; 10 % more is 90.9 ohm, 20 % less 125 ohm
         ({"load_w": "100", "load_line": "100 V"}, 100, "fits"),
         ({"load_w": "100", "load_line": "100 V"}, 90.8, "below the limit"),
@@ -118,6 +123,35 @@ def test_more_than_the_meter_shows():
     assert judged("continuity", result="over range").failing
     insulated = judged("isolation", result="over range")
     assert insulated.good and not insulated.failing
+
+
+@pytest.mark.parametrize("load", [{}, {"load_ohm": "8"}, {"load_w": "100", "load_line": "100 V"}])
+def test_a_loudspeaker_line_without_a_way_through_is_open(load):
+    # a broken line shows more than any meter has; only insulation is the better for it
+    job, (line,) = job_with_lines("loudspeaker")
+    job = set_fields(job, "circuit", line, load) if load else job
+    job, _ = add(job, "reading", [{"circuit": line, "test": "impedance", "result": "over range"},
+                                  {"circuit": line, "test": "isolation", "result": "over range"}])
+    outcomes = {j.test: j for j in closeout.judge(job, {line: 30.0})}
+    assert outcomes["impedance"].failing and outcomes["impedance"].outcome.startswith("open")
+    assert outcomes["isolation"].good
+
+
+def test_a_sound_loudspeaker_at_its_peak_is_no_broken_one():
+    # a maker's article on impedance: 4.5 ohm at least, so 4.5 / 0.8 = 5.6 ohm rated, and peaks of about 20 ohm
+    job, (line,) = job_with_lines("loudspeaker")
+    job = set_fields(job, "circuit", line, {"load_ohm": "5.6"})
+    job, _ = add(job, "reading", [{"circuit": line, "test": "impedance", "value": 20}])
+    assert closeout.judge(job, {line: 0.0})[0].good
+    broken = loudspeaker_impedance(5.6, 0.0, 5000)
+    assert "off or broken" in broken.notes[0] and "off or broken" not in loudspeaker_impedance(5.6, 0.0, 20).notes[0]
+
+
+@pytest.mark.parametrize(("kind", "test"), [("mains", "trip time"), ("video", "coax loss"), ("microphone", "phantom")])
+def test_over_range_of_what_has_a_greatest_value_is_above_it(kind, test):
+    # a device that never trips is no broken conductor
+    found = judged(test, kind, result="over range", by="licensed electrician")
+    assert found.failing and found.outcome == "above the limit"
 
 
 def test_a_mains_reading_needs_the_name_of_who_made_it():

@@ -171,8 +171,10 @@ def _outcome(reading: Reading, limit: Limit | None, unit: str) -> str:
     if reading.test in BY_LICENSED and (value is not None or reading.result) and not reading.by.strip():
         return NO_NAME
     if reading.result == "over range":
-        # more than the meter can show: right for insulation, a broken conductor for a loop
-        return BEYOND if limit is not None and limit.high is None and limit.low is not None else OPEN
+        # more than the meter can show: right for insulation alone, a broken conductor for every other resistance
+        if unit == "Mohm":
+            return BEYOND
+        return OPEN if unit in ("ohm", "") or limit is None else ABOVE
     if value is None:
         if reading.result != "pass":
             return EMPTY
