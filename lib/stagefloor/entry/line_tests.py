@@ -125,7 +125,7 @@ def _band(limit: closeout.Limit | None) -> str:
 
 def single(session: Session) -> widgets.Widget:
     """Every reading that was ever made, one a row: to mend or delete one."""
-    grid = Table(session, "reading", ("circuit", "test", "result", "value", "instrument", "by", "date"),
+    grid = Table(session, "reading", ("circuit", "test", "result", "value", "instrument", "by", "date", "time"),
                  name="Test readings", empty_hint="No reading yet: type into the table above, or take a tester's file.").grid
     return widgets.Accordion([grid], titles=("Every reading, one by one",), selected_index=None)
 
@@ -255,7 +255,8 @@ def told(found: closeout.Preview) -> str:
             "<ul>" + "".join(f"<li>{escape(f)}</li>" for f in found.faults) + "</ul>"
     words = [f"{found.file.name}: {len(found.taken):,} readings from {len(found.file.rows):,} rows."]
     if found.known:
-        words.append(f"{len(found.known):,} are in the job already and are not taken again.")
+        words.append(f"{len(found.known):,} are in the job already and are not taken again." + (
+            "" if all(r.time for r in found.known) else " Without a time, equal readings of a day can't be told apart."))
     if found.retests:
         words.append(f"{found.retests:,} repeat a test within the file; they are kept as its history.")
     if found.empty:
@@ -267,8 +268,8 @@ def told(found: closeout.Preview) -> str:
         listed = show.paragraph(f"{len(bad):,} bad rows. Nothing of them is taken:") + f"<ul>{''.join(bad[:BAD_SHOWN])}</ul>"
         if bad[BAD_SHOWN:]:
             listed += show.folded(f"{len(bad) - BAD_SHOWN} more", f"<ul>{''.join(bad[BAD_SHOWN:])}</ul>")
-    first = [(r.number, r.line, r.test, number_text(r.value) if r.value is not None else r.result, r.date)
-             for r in found.taken[:8]]
+    first = [(r.number, r.line, r.test, number_text(r.value) if r.value is not None else r.result,
+              f"{r.date} {r.time}".strip()) for r in found.taken[:8]]
     sample = show.folded("The first readings as they would be taken", show.table(
         ("Row", "Line", "Test", "Reading", "Date"), first, (0,))) if first else ""
     return lead + listed + sample

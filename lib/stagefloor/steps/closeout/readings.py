@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from stagefloor.calculations.tests_limits import ABOVE as OVER
 from stagefloor.calculations.tests_limits import BELOW as UNDER
-from stagefloor.core.dates import day_of
+from stagefloor.core.dates import in_order
 from stagefloor.core.units import number_text
 from stagefloor.core.workings import Working
 from stagefloor.job.cables import Circuit
@@ -100,7 +100,7 @@ def judge(
 
     Notes
     -----
-    The last is the latest by date if every reading of the test has one (2026-03-04), else the last entered.
+    The last is the latest by date, and by time within a day, if every reading of the test has one, else the last entered.
     """
     readings: dict[tuple[str, str], list[Reading]] = {}
     for reading in job.all(Reading):
@@ -116,18 +116,10 @@ def judge(
         for test in tests:
             taken = [
                 _judged(job, circuit, r, limits.get(test), units.get(test, ""), length)
-                for r in _in_order(readings[circuit.id, test])
+                for r in in_order(readings[circuit.id, test], lambda r: (r.date, r.time))
             ]
             found.append(replace(taken[-1], earlier=tuple(taken[:-1])))
     return found
-
-
-def _in_order(readings: list[Reading]) -> list[Reading]:
-    days = [day_of(r.date) for r in readings]
-    known = [d for d in days if d is not None]
-    if len(known) < len(readings):
-        return readings
-    return [r for _, _, r in sorted(zip(known, range(len(readings)), readings, strict=True), key=lambda x: x[:2])]
 
 
 def _judged(
