@@ -3,15 +3,20 @@
 The factors 1.05 and 0.9 and the 0.2 and 0.1 ohm for connectors are common practice, no source.
 """
 
+import re
+from html import unescape
+
 import pytest
 
 from stagefloor.calculations.tests_limits import loudspeaker_impedance
 from stagefloor.core.open_items import CHECK, MEND, TO_DO
+from stagefloor.entry import line_tests
 from stagefloor.job.cables import Circuit
 from stagefloor.job.closeout import TESTS
 from stagefloor.job.edit import add, set_fields
 from stagefloor.job.inventory import KINDS
 from stagefloor.job.model import Job
+from stagefloor.results import compute
 from stagefloor.steps import closeout
 
 
@@ -347,3 +352,44 @@ def test_a_long_list_of_lines_is_one_item():
     (item,) = [i for i in closeout.open_items(job, {}) if i.code == "lines-untested"]
     assert item.what.startswith("23 of 97 lines have no test yet: L75; ")
     assert item.what.endswith("and 17 more")
+
+
+def said(*readings: dict[str, object]) -> str:
+    """What the closeout step says at the head of its readings, without marks."""
+    job, lines = job_with_lines("microphone", "mains", "loudspeaker")
+    of = {"microphone": lines[0], "mains": lines[1], "loudspeaker": lines[2]}
+    job, _ = add(job, "reading", [{"circuit": of[str(r.pop("kind"))], **r} for r in map(dict, readings)])
+    return unescape(re.sub("<[^>]+>", "", line_tests.judged(compute(job)).partition("</p>")[0]))
+
+
+GOOD = {"kind": "microphone", "test": "polarity", "result": "pass"}
+NAMELESS = {"kind": "mains", "test": "mains test by the licensed electrician", "result": "pass"}
+UNJUDGED = (NAMELESS,
+            {"kind": "microphone", "test": "isolation", "result": "pass"},  # a word for a figure
+            {"kind": "microphone", "test": "phantom"},  # nothing entered
+            {"kind": "loudspeaker", "test": "impedance", "value": 8})  # no load, so no limit
+
+
+@pytest.mark.parametrize("reading", UNJUDGED, ids=["no name", "no number", "empty", "no limit"])
+def test_a_reading_that_nobody_can_judge_does_not_fit(reading) -> None:
+    assert said(GOOD) == "1 reading; all fit their line."
+    assert said(GOOD, reading) == "2 readings: 1 fits its line, 1 can't be judged yet."
+
+
+def test_what_fits_what_does_not_and_what_nobody_can_judge_are_counted_apart() -> None:
+    bad = {"kind": "microphone", "test": "isolation", "value": 0.1}
+    assert said(GOOD, bad) == "2 readings: 1 fits its line, 1 outside what fits the line."
+    assert said(GOOD, bad, NAMELESS, UNJUDGED[2]) == (
+        "4 readings: 1 fits its line, 1 outside what fits the line, 2 can't be judged yet.")
+    assert said(NAMELESS) == "1 reading: 1 can't be judged yet."
+
+
+def test_a_mains_test_without_a_name_is_an_open_item() -> None:
+    job, (line,) = job_with_lines("mains")
+    test = {"circuit": line, "test": "mains test by the licensed electrician", "result": "pass"}
+    job, (reading,) = add(job, "reading", [test])
+    (item,) = [i for i in closeout.open_items(job, {}) if i.code == "test-no-name"]
+    assert (item.state, item.record) == (TO_DO, ("reading", reading))
+    assert item.what.startswith("1 reading with no name") and "L1" in item.what and "who made" in item.cure
+    named = set_fields(job, "reading", reading, {"by": "licensed electrician"})
+    assert not [i for i in closeout.open_items(named, {}) if i.code == "test-no-name"]

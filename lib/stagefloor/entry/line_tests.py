@@ -1,5 +1,6 @@
 """Readings on screen: a line a row and a test a column, what is expected beside what was read, a tester's file."""
 
+from collections.abc import Sequence
 from datetime import date
 from html import escape
 from typing import Any
@@ -137,14 +138,22 @@ def judged(results: Results) -> str:
             for j in results.readings]
     if not rows:
         return show.paragraph("No reading yet.")
-    bad = [j for j in results.readings if j.failing]
+    good, bad, unknown = closeout.parted(results.readings)
     again = sum(bool(j.earlier) for j in results.readings)
-    lead = counted(len(rows), "reading") + (f", {len(bad)} outside what fits the line." if bad else "; all fit their line.")
-    called = "<ul>" + "".join(f"<li>{escape(j.sentence)}</li>" for j in bad) + "</ul>" if bad else ""
+    parts = [f"{len(good)} fit{'s its' if len(good) == 1 else ' their'} line" if good else "",
+             f"{len(bad)} outside what fits the line" if bad else "",
+             f"{len(unknown)} can't be judged yet" if unknown else ""]
+    lead = counted(len(rows), "reading") + (": " + ", ".join(p for p in parts if p) + "." if bad or unknown else
+                                            "; all fit their line.")
+    called = _sentences(bad) + (show.folded("What can't be judged yet", _sentences(unknown)) if unknown else "")
     tested = show.paragraph(f"{again} of them repeat an earlier test; the earlier ones stay listed.") if again else ""
     return show.paragraph(lead, "lead") + called + tested + show.folded("Every reading", show.table(
         ("Line", "Test", "Measured", "Expected", "Outcome", "Before that"), rows)) + show.workings(
         [j.working for j in results.readings if j.working], "Limits from each line's own length")
+
+
+def _sentences(readings: Sequence[closeout.ReadingJudged]) -> str:
+    return "<ul>" + "".join(f"<li>{escape(j.sentence)}</li>" for j in readings) + "</ul>" if readings else ""
 
 
 def _history(earlier: tuple[closeout.ReadingJudged, ...]) -> str:

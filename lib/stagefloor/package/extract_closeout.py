@@ -31,7 +31,7 @@ def line_tests(results: Results) -> client.LineTests:
             end=circuits[r.circuit].rack or "rack", test=r.test, limit=_limit_words(r.low, r.high, r.unit),
             expected=f"{number_text(r.expected, 3)} {r.unit}" if r.expected is not None else "", reading=_reading(r),
             result="pass" if r.good else "fail" if r.failing else "unknown", date=r.date, instrument=r.instrument,
-            before="; ".join(f"{e.date or 'earlier'}: {_reading(e)}{'' if e.good else ', did not fit'}" for e in r.earlier)))
+            before="; ".join(f"{e.date or 'earlier'}: {_reading(e)}{_told(e)}" for e in r.earlier)))
     tests = next((p for p in results.closeout.parts if p.name == "tests"), None)
     summary = f"{tests.done} of {tests.of} tests are done and fit their line." if tests and tests.of else ""
     waiting = Counter(n.who for n in results.closeout.missing if n.part == "tests")
@@ -39,6 +39,10 @@ def line_tests(results: Results) -> client.LineTests:
         summary=summary, rows=tuple(rows), lines=_line_list(results) if results.readings else (),
         not_fitting=tuple(r.sentence for r in results.readings if r.failing),
         missing=tuple(f"{n} tests are still to be done by {who}." for who, n in waiting.items()))
+
+
+def _told(r: ReadingJudged) -> str:
+    return "" if r.good else ", did not fit" if r.failing else ", not judged"
 
 
 def _reading(r: ReadingJudged) -> str:

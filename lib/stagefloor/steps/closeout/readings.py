@@ -1,6 +1,6 @@
 """Readings judged: the last one of each test on each line against its limit. The earlier ones stay listed."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from stagefloor.calculations.tests_limits import ABOVE as OVER
@@ -86,6 +86,14 @@ class ReadingJudged:
     @property
     def failing(self) -> bool:
         return self.outcome in FAILING
+
+
+def parted(
+    readings: Sequence[ReadingJudged],
+) -> tuple[list[ReadingJudged], list[ReadingJudged], list[ReadingJudged]]:
+    """Readings that fit, readings that don't, and readings of which nobody can tell yet."""
+    return ([j for j in readings if j.good], [j for j in readings if j.failing],
+            [j for j in readings if not j.good and not j.failing])
 
 
 def judge(
