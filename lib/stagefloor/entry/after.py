@@ -10,7 +10,7 @@ from stagefloor.entry import show
 from stagefloor.entry.gallery import Gallery
 from stagefloor.entry.session import Session
 from stagefloor.job.cables import Node, Segment
-from stagefloor.job.inventory import kind_name
+from stagefloor.job.inventory import Event, kind_name
 from stagefloor.job.model import Job
 from stagefloor.job.pictures import Picture
 from stagefloor.results import Results
@@ -118,10 +118,11 @@ def told_outage(results: Results, kind: str, record_id: str) -> str:
         return show.paragraph("Choose what is out of service.")
     found = closeout.out_of_service(job, results.lines, kind, record_id)
     touched = [e for e in found.events if e.state != closeout.RUNS]
-    well = [e.event for e in found.events if e.state == closeout.RUNS]
+    well = [e.title for e in found.events if e.state == closeout.RUNS]
     lead = f"{found.what} out of service takes {len(found.lines)} line{'' if len(found.lines) == 1 else 's'}: " + (
-        f"{len(well)} of {len(found.events)} events run as they are.")
-    rows = [(e.event, e.state, "; ".join(f"{p.point}: {p.count} {kind_name(p.kind)} in {p.box}" for p in e.patches),
+        f"{sum(e.state == closeout.RUNS and not e.along for e in found.events)} of {len(job.all(Event))} events run as they "
+        "are.")
+    rows = [(e.title, e.state, "; ".join(f"{p.point}: {p.count} {kind_name(p.kind)} in {p.box}" for p in e.patches),
              "; ".join(f"{point}: {n} {kind_name(k)}" for point, k, n in e.lost)) for e in touched]
     body = show.paragraph(lead, "lead")
     if rows:

@@ -166,7 +166,7 @@ def _failures(results: Results) -> tuple[client.FailureRow, ...]:
             for point, kind, n in e.lost:
                 lost.setdefault(point, []).append(f"{n} {kind_name(kind)}")
             words = "; ".join(f"{point}: {', '.join(kinds)}" for point, kinds in lost.items())
-            found.setdefault((box.title, e.state, instead, words), []).append(e.event)
+            found.setdefault((box.title, e.state, instead, words), []).append(e.title)
     return tuple(client.FailureRow(box=box, event=", ".join(events), state=state, instead=instead, lost=lost)
                  for (box, state, instead, lost), events in found.items())
 
