@@ -808,3 +808,14 @@ def test_a_letter_of_the_third_level_begins_a_cell(stand, table):
         ctrlKey: true, altKey: true, modifierAltGraph: true, bubbles: true, cancelable: true}))""")
     it.page.locator("input.sf-editor").wait_for()
     assert not taken, "the letter itself goes to the field"
+
+
+def test_what_was_being_typed_in_a_row_that_is_deleted_elsewhere_is_said(stand, table):
+    grid, owner = table()
+    it = stand(grid)
+    into(it, "r2")
+    it.page.keyboard.type("Pulpit")
+    del owner.rows["r2"]
+    grid.update(list(owner.rows.values()))
+    cell(it, "r2", "where").wait_for(state="detached")
+    assert it.page.locator(".sf-say").inner_text() == "The row was removed elsewhere. What you were typing: Pulpit"

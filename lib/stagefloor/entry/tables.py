@@ -111,7 +111,8 @@ class Table:
                  if f not in record.model_fields_set and _is_value(getattr(record, f)) and f not in problems}
         if self.marked:
             marks.update(self.marked(job).get(record.id, {}))
-        sort = {f: v for f in self.fields if (v := _figure(getattr(record, f))) is not None}
+        told = (f for f in self.fields if cells[f] and f not in problems)
+        sort = {f: v for f in told if (v := _figure(getattr(record, f))) is not None}
         if self.pictures:
             sort[PICTURES] = number = self._counts[self.kind, record.id]
             cells[PICTURES] = str(number or "")
