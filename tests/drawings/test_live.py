@@ -32,8 +32,10 @@ def test_only_the_cables_and_zones_of_the_event():
 
 
 def test_two_boxes_with_one_label_keep_apart():
-    twice = tuple(BoxMark(label="FB", title="Floor box FB", x=x, y=0) for x in (0, 1))
-    assert [i["id"] for i in live(StageScene(boxes=twice))["items"]] == ["floor_box:FB", "floor_box:FB#2"]
+    twice = tuple(BoxMark(id=name, label="FB", title="Floor box FB", x=x, y=0) for x, name in enumerate(("a", "b")))
+    assert [(i["id"], i["x"]) for i in live(StageScene(boxes=twice))["items"]] == [("a", 0), ("b", 1)]
+    nameless = tuple(mark.model_copy(update={"id": ""}) for mark in twice)
+    assert len({i["id"] for i in live(StageScene(boxes=nameless))["items"]}) == 2
 
 
 def test_extent_and_units():

@@ -131,7 +131,11 @@ def test_a_testers_file_is_looked_at_first_and_its_good_rows_taken(live: Live, j
                     "1-M1,continuity,,,pass,2026-05-02,tester 7,crew lead\n"
                     "1-M2,loop resistance,2.5,ohm,pass,2026-05-02,tester 7,crew lead\n"
                     "1-X9,continuity,,,pass,2026-05-02,tester 7,crew lead\n")
-    page.locator(f"{STEP}.sf-tester-upload input[type=file]").set_input_files(file)
+    other = tmp_path / "other.csv"  # chosen by mistake, and long enough to be still on its way
+    other.write_text("x,y\n" * 1_000_000)
+    upload = page.locator(f"{STEP}.sf-tester-upload input[type=file]")
+    upload.set_input_files(other)
+    upload.set_input_files(file)
     said = page.locator(f"{STEP}.sf-tester-said")
     expect(said).to_contain_text("2 readings from 3 rows")
     expect(said).to_contain_text("no line is called '1-X9'")

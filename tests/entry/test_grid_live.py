@@ -369,7 +369,7 @@ def test_a_phone_taps_scrolls_edits_and_reaches_every_step(phone: Live, job: Pat
 
     plan = page.locator(f"{STEP}.sf-plan")
     plan.locator(".sf-svg").scroll_into_view_if_needed()
-    symbol = plan.locator(".sf-item[data-id='point:Lectern'] .sf-body")
+    symbol = plan.locator(f".sf-item[data-id='{points(job)['Lectern'].id}'] .sf-body")
     wide = symbol.bounding_box()["width"]
     edge = plan.locator(".sf-svg .sf-stage, .sf-svg .sf-stage_assumed").first  # a line has no box of its own to ask for
     width = "e => e.getBoundingClientRect().width + e.getBoundingClientRect().height"

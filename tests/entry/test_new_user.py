@@ -7,12 +7,14 @@ import pytest
 
 from stagefloor.entry import cables_changes, job_sheet
 from stagefloor.entry.grid import Grid
+from stagefloor.entry.history import History
 from stagefloor.entry.line_tests import BulkGrid
 from stagefloor.entry.session import Session
 from stagefloor.entry.stage_plan import StagePlan
 from stagefloor.job import store
-from stagefloor.job.edit import add, set_fields
+from stagefloor.job.edit import add, delete, set_fields
 from stagefloor.job.inventory import Point
+from stagefloor.job.model import Job
 from stagefloor.results import compute
 
 
@@ -97,6 +99,15 @@ def test_the_first_edits_can_be_compared_at_once(session: Session) -> None:
     assert choose.value == kept  # what was chosen stays chosen
 
 
+def test_back_to_what_is_there_already_is_no_edit(session: Session) -> None:
+    session.edit("floor", lambda job: set_fields(job, "settings", "job", {"floor_type": "wood on joists"}))
+    page = History(session)
+    page.open.click()
+    page.first.value = session.job.sequence
+    assert "is so already" in page._restore()
+    assert [e.name for e in store.edits(session.path)] == ["floor"]
+
+
 def test_a_point_of_the_table_gets_its_place_on_the_plan(session: Session) -> None:
     session.edit("points", lambda job: add(job, "point", [{"label": "P1", "what": "lectern"},
                                                           {"label": "P2", "x": "1", "y": "2"}, {"label": "P3"}])[0])
@@ -120,6 +131,28 @@ def test_a_point_of_the_table_gets_its_place_on_the_plan(session: Session) -> No
     # three rows as before, each where it was pressed: 0.3048 m are a foot, exactly (1959)
     places = {p.label: (str(p.x), str(p.y)) for p in session.job.all(Point)}
     assert places == {"P1": ("1'", '0"'), "P2": ("1 ft", "2 ft"), "P3": ("2'", '0"')}
+
+
+def test_a_move_is_one_of_the_record_however_it_is_called_by_then(session: Session) -> None:
+    """Labels are swapped and a box is deleted after the page was drawn; the move that comes then is of what was dragged."""
+    rows = [{"label": f"FB-{n}", "x": f"{n}", "y": f"{n}"} for n in (1, 2, 3)]
+    session.edit("boxes", lambda job: add(job, "box", rows)[0])
+    plan = StagePlan(session, "Stage", boxes=True).plan
+    first, second, third = (i["id"] for i in plan.scene["items"])
+
+    def told(job: Job) -> Job:
+        job = set_fields(set_fields(job, "box", first, {"label": "FB-2"}), "box", second, {"label": "FB-1"})
+        return delete(job, "box", [third])
+
+    store.transact(session.path, told, "elsewhere")
+    session._read()  # the page has not been told yet
+    moved = plan._answer({"do": "move", "id": first, "x": 3.048, "y": 0.0})  # 10 ft, exactly (1959)
+    assert moved["ok"]
+    places = {b.id: (str(b.x), b.label) for b in session.job.boxes()}
+    assert places == {first: ("10'", "FB-2"), second: ("2 ft", "FB-1")}
+    gone = plan._answer({"do": "move", "id": third, "x": 3.048, "y": 0.0})
+    assert not gone["ok"]
+    assert "removed" in str(gone["say"])
 
 
 def test_a_line_without_a_length_says_so_instead_of_a_figure(session: Session) -> None:

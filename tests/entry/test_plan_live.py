@@ -93,7 +93,7 @@ def test_a_box_is_placed_by_a_press_and_another_by_keys(live: Live, job: Path, p
     for key in ("Shift+ArrowRight", "Shift+ArrowRight", "Shift+ArrowRight", "Enter", "Escape"):
         page.keyboard.press(key)
     saved(plan)
-    expect(plan.locator(".sf-item[data-id^='floor_box:']")).to_have_count(len(before) + 2)
+    expect(plan.locator(".sf-item[data-id^='box-']")).to_have_count(len(before) + 2)
     assert len(boxes(job)) == len(before) + 2
 
 

@@ -4,8 +4,9 @@ import asyncio
 import shutil
 from pathlib import Path
 
+from stagefloor.core.problems import Problem
 from stagefloor.entry.session import Session
-from stagefloor.job import edit
+from stagefloor.job import edit, store
 from stagefloor.job.boxes import Box
 from stagefloor.steps.boxes import fit
 
@@ -50,6 +51,57 @@ def test_a_view_that_fails_does_not_keep_the_others_from_hearing(tmp_path):
         return heard
 
     assert asyncio.run(run()) == ["fault", "table"]
+
+
+def test_all_views_are_told_of_an_edit_from_elsewhere_and_the_watch_goes_on(tmp_path, monkeypatch, caplog):
+    monkeypatch.setattr("stagefloor.entry.session.LOOK_AGAIN", 0.01)
+
+    async def run():
+        session, heard = opened(tmp_path), []
+        session.listen(lambda: 1 / 0)
+        session.listen(lambda: heard.append(session.job.sequence))
+        session.start(session.watch())
+        for metres in (0.1, 0.2):
+            wanted = store.transact(session.path, lambda j, m=metres: moved(j, m), "elsewhere").sequence
+            for _ in range(100):
+                await asyncio.sleep(0.01)
+                if heard[-1:] == [wanted]:
+                    break
+        return heard, wanted
+
+    heard, last = asyncio.run(run())
+    assert heard == [last - 1, last]
+    assert "edit from elsewhere" in caplog.text
+
+
+def test_a_moment_in_which_the_file_can_not_be_read_is_only_a_moment(tmp_path, monkeypatch):
+    session = opened(tmp_path)
+    wanted = store.transact(session.path, lambda j: moved(j, 0.1), "elsewhere")
+    read = store.read
+
+    def fails(path):
+        raise Problem("The share is away.")
+
+    monkeypatch.setattr(store, "read", fails)
+    assert not session.look()
+    monkeypatch.setattr(store, "read", read)
+    assert session.look()
+    assert session.job == wanted
+
+
+def test_what_somebody_else_saves_right_after_an_edit_is_not_taken_for_seen(tmp_path, monkeypatch):
+    session = opened(tmp_path)
+    transact = store.transact
+
+    def twice(path, change, name, by=""):
+        job = transact(path, change, name, by)
+        transact(path, lambda j: edit.set_fields(j, "settings", "job", {"venue": "Elsewhere"}), "elsewhere")
+        return job
+
+    monkeypatch.setattr(store, "transact", twice)
+    session.edit("moved", lambda j: moved(j, 0.1))
+    session.look()
+    assert session.job.settings.venue == "Elsewhere"
 
 
 def test_a_preview_shows_results_and_leaves_the_job_and_the_file_alone(tmp_path):

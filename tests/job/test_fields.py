@@ -12,6 +12,7 @@ from stagefloor.job.inventory import Point, read_counts
 from stagefloor.job.labour import PriceRow, Pricing
 from stagefloor.job.model import RECORDS, Job
 from stagefloor.job.sheet import FloorLayer, Joists, KeepClear, Settings
+from stagefloor.job.typed import cell_text
 
 FOOT = 0.3048  # m, exact: international foot of 1959
 POUND = 0.45359237  # kg, exact
@@ -109,6 +110,12 @@ def test_what_cannot_be_read_is_one_plain_sentence_at_its_field(kind: str, field
     assert "\n" not in told.value.sentence
     assert "Traceback" not in told.value.sentence
     assert len(told.value.sentence) < 300
+
+
+@pytest.mark.parametrize("typed", ["1250.125", "1234567.5", "0.1", "1e-09", "12", "-7.25"])
+def test_a_number_is_shown_with_every_digit_that_was_typed(typed: str) -> None:
+    job, (reading,) = add(Job(), "reading", [{"test": "loop resistance", "value": typed}])
+    assert cell_text(job, job.tables["reading"][reading], "value") == typed
 
 
 @pytest.mark.parametrize(("typed", "amount"), [

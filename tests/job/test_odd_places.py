@@ -288,7 +288,7 @@ def test_a_change_that_leaves_time_and_size_as_they_were_is_seen_before_a_save(f
     status = target.stat()
     target.write_bytes(target.read_bytes().replace(b'"aa"', b'"zz"'))
     os.utime(target, ns=(status.st_atime_ns, status.st_mtime_ns))
-    assert store._stamp(target) == (status.st_ino, status.st_mtime_ns, status.st_size)
+    assert store.stamp(target) == (status.st_ino, status.st_mtime_ns, status.st_size)
     store.transact(folder, adding("b"), "add")
     assert labels(folder) == ["zz", "b"]
 

@@ -1,8 +1,5 @@
 """The live renderer's data: a scene as plain lists for the plan on screen, in metres."""
 
-from collections import Counter
-from collections.abc import Iterable
-
 from stagefloor.core.units import FOOT
 from stagefloor.drawings.plan import band
 from stagefloor.drawings.scene import StageScene
@@ -22,7 +19,7 @@ def live(scene: StageScene, event: str = "") -> dict[str, object]:
     Returns
     -------
     dict with 'extent' [left, bottom, right, top], 'shapes', 'items', 'layers' and 'unit'; lengths in metres.
-    Ids are made of role and label, and of a number where labels repeat. A cable names the items it is tied to.
+    Boxes and points keep the ids of their marks; a cable names the items it is tied to.
     """
     shapes: list[dict[str, object]] = []
     items = _items(scene)
@@ -63,30 +60,19 @@ def live(scene: StageScene, event: str = "") -> dict[str, object]:
             "unit": _unit(scene.display)}
 
 
-def item_ids(named: Iterable[tuple[str, str]]) -> list[str]:
-    """The ids of items, each given by role and label, in their order: a number tells those with one label apart."""
-    known: Counter[str] = Counter()
-    found = []
-    for role, label in named:
-        name = f"{role}:{label}"
-        known[name] += 1
-        found.append(f"{name}#{known[name]}" if known[name] > 1 else name)
-    return found
-
-
 def box_role(surface: str) -> str:
     """The role of a box on the plan."""
     return "floor_box" if surface == "floor" else "wall_panel"
 
 
 def _items(scene: StageScene) -> list[dict[str, object]]:
-    marks = [(box_role(b.surface), b.label, b.x, b.y, [b.width, b.height], b.title) for b in scene.boxes]
-    marks += [("point", m.label, m.x, m.y, [0.3, 0.3], m.what) for m in scene.points]
-    marks += [(role, place.label, place.x, place.y, [0.4, 0.4], "")
+    marks = [(b.id, box_role(b.surface), b.label, b.x, b.y, [b.width, b.height], b.title) for b in scene.boxes]
+    marks += [(m.id, "point", m.label, m.x, m.y, [0.3, 0.3], m.what) for m in scene.points]
+    marks += [("", role, place.label, place.x, place.y, [0.4, 0.4], "")
               for role, place in (("rack", scene.rack), ("panel", scene.panel)) if place]
-    return [{"id": item_id, "x": x, "y": y, "label": label, "role": role, "size": size,
+    return [{"id": own or f"{role}-{number}", "x": x, "y": y, "label": label, "role": role, "size": size,
              "draggable": role in ("floor_box", "wall_panel", "point"), "note": note, "state": ""}
-            for item_id, (role, label, x, y, size, note) in zip(item_ids(m[:2] for m in marks), marks, strict=True)]
+            for number, (own, role, label, x, y, size, note) in enumerate(marks, 1)]
 
 
 def _extent(scene: StageScene, items: list[dict[str, object]]) -> list[float]:

@@ -27,9 +27,10 @@ class Zone(Plain):
 class BoxMark(Plain):
     """A floor box, wall panel or riser panel: middle, and the size of its outline as it lies on the plan.
 
-    `planned`: where it was to be, if it is shown as built and stands elsewhere.
+    `planned`: where it was to be, if it is shown as built and stands elsewhere. `id`: by which its owner finds it again.
     """
 
+    id: str = ""
     label: str
     title: str
     x: Metres
@@ -41,8 +42,9 @@ class BoxMark(Plain):
 
 
 class PointMark(Plain):
-    """A connection point: `what` says what stands there."""
+    """A connection point: `what` says what stands there. `id`: by which its owner finds it again."""
 
+    id: str = ""
     label: str
     what: str = ""
     x: Metres

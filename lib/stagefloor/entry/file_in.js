@@ -20,35 +20,41 @@ function render({ model, el }) {
   let file = null;
   let waiting = []; // files that were chosen together with it
   let at = 0;
+  let upload = 0; // the file that is on its way: what is said of an earlier one counts no more
   async function send() {
+    const mine = upload;
     try {
       const part = await file.slice(at, at + PART).arrayBuffer();
+      if (mine !== upload) return;
       at += part.byteLength;
       said.textContent = `Reading ${file.name}…`;
-      model.send({ do: "part", last: at >= file.size }, undefined, [part]);
+      model.send({ do: "part", upload, last: at >= file.size }, undefined, [part]);
     } catch {
-      said.textContent = `${file.name} can't be read any more; choose it again.`;
+      if (mine === upload) said.textContent = `${file.name} can't be read any more; choose it again.`;
     }
   }
   function begin(first) {
     file = waiting.shift();
     at = 0;
-    model.send({ do: "begin", name: file.name, first, more: waiting.length > 0 });
+    upload += 1;
+    model.send({ do: "begin", upload, name: file.name, first, more: waiting.length > 0 });
     send();
   }
   input.addEventListener("change", () => {
-    waiting = [...input.files];
-    if (!waiting.length) return;
-    const large = waiting.find((one) => one.size > model.get("most"));
+    const chosen = [...input.files];
+    if (!chosen.length) return;
+    const large = chosen.find((one) => one.size > model.get("most"));
     if (large) {
       said.textContent = `${large.name} has ${Math.round(large.size / 1e6)} MB; ${Math.round(model.get("most") / 1e6)} MB are the most.`;
       return;
     }
+    waiting = chosen;
     begin(true);
   });
   const hear = (message) => {
-    if (message.do === "next" && file) send();
-    if (message.do === "said" && file && waiting.length) {
+    if (message.upload !== upload || !file) return;
+    if (message.do === "next") send();
+    if (message.do === "said" && waiting.length) {
       begin(false);
       return;
     }

@@ -41,23 +41,25 @@ class FileIn(anywidget.AnyWidget):
                  on_all: Callable[[], str] | None = None, **traits: Any) -> None:
         super().__init__(several=on_all is not None, **traits)
         self._on_file, self._on_first, self._on_all = on_file, on_first, on_all
-        self._name, self._parts, self._more = "", bytearray(), False
+        self._name, self._parts, self._more, self._upload = "", bytearray(), False, 0
         self.on_msg(self._receive)
 
     def _receive(self, _widget: Any, message: dict[str, Any], buffers: Any) -> None:
         if message.get("do") == "begin":
-            self._name, self._parts = str(message.get("name", "")), bytearray()
+            self._name, self._parts, self._upload = str(message.get("name", "")), bytearray(), message.get("upload", 0)
             self._more = bool(message.get("more"))
             if message.get("first"):
                 self._on_first()
             return
+        if message.get("upload", 0) != self._upload:
+            return  # of a file that was left for another one
         for part in buffers or ():
             self._parts += bytes(part)
         if len(self._parts) > self.most:
             self._parts = bytearray()
-            self.send({"do": "said", "say": "This file is too large."})
+            self.send({"do": "said", "upload": self._upload, "say": "This file is too large."})
         elif not message.get("last"):
-            self.send({"do": "next"})
+            self.send({"do": "next", "upload": self._upload})
         else:
             data, self._parts = bytes(self._parts), bytearray()
             try:
@@ -69,7 +71,7 @@ class FileIn(anywidget.AnyWidget):
             except Exception:
                 log.exception("a file could not be read")
                 say = FAULT
-            self.send({"do": "said", "say": say})
+            self.send({"do": "said", "upload": self._upload, "say": say})
 
 
 class Intake:

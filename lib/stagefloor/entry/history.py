@@ -111,9 +111,11 @@ class History:
             show.paragraph(more) if more else "")
 
     def _restore(self) -> str:
-        number = int(self.first.value or 0)
-        self.session.edit(f"Back to the state after edit {number}" if number else f"Back to the job {START}",
-                          history.back_to(self.session.path, number))
+        number, before = int(self.first.value or 0), store.read(self.session.path).job.sequence
+        job = self.session.edit(f"Back to the state after edit {number}" if number else f"Back to the job {START}",
+                                history.back_to(self.session.path, number))
+        if job.sequence == before:
+            return show.paragraph("The job is so already; nothing was changed.")
         return show.paragraph(f"The job is as it was after edit {number or START}. This is a new edit: Undo takes it back, "
                               "and nothing in between is lost.")
 

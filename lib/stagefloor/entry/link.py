@@ -14,6 +14,10 @@ Answer = dict[str, Any]
 
 HERE = pathlib.Path(__file__).parent
 ANSWERS_KEPT = 500
+NOT_KNOWN = (
+    "A fault in the program came up with this change. Load the page again and look whether it is there; if not, make it "
+    "again, and tell whoever looks after the workbook."
+)
 FAULT = (
     "This change could not be saved because of a fault in the program. Try it again; "
     "if it is refused again, tell whoever looks after the workbook."
@@ -59,6 +63,9 @@ class Linked(anywidget.AnyWidget):
             self._answering = True
             try:
                 answer = self._answer(body)
+            except Exception:  # without an answer it would be sent, and carried out, again
+                log.exception("an answer of %r could not be made", self.name)
+                answer = {"ok": False, "say": NOT_KNOWN}
             finally:
                 self._answering = False
             self._answers[edit] = {**answer, "client": edit[0], "ack": edit[1]}

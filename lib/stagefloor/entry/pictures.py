@@ -54,6 +54,7 @@ class PicturePanel:
         self.gallery = Gallery(session.path.parent)
         self.table = PictureTable(session, self.chosen)
         self.table.grid.add_class("sf-picture-table")
+        self.table.grid.keep_under += f":{','.join(self.kinds)}"  # several steps have such a table, in one browser tab
         self._taken: list[CleanPicture] = []
         self._refused: list[str] = []
         self._choosing = False

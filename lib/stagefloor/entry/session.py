@@ -6,6 +6,7 @@ Keeps no derived value: results are computed from the job as it is on disk.
 import asyncio
 import contextlib
 import gc
+import logging
 import os
 import sys
 from collections.abc import Callable, Coroutine
@@ -24,6 +25,8 @@ from stagefloor.steps.boxes.schedule import reconciled
 HEAD_START = 0.012  # seconds that the answer to an edit has to leave before views are worked out
 TURN = 0.0005  # seconds: the thread that sends waits no longer for its turn beside one that works out views
 LOOK_AGAIN = 1.0  # seconds between looks at the file for edits from elsewhere
+
+log = logging.getLogger(__name__)
 
 
 class Session:
@@ -56,14 +59,9 @@ class Session:
         return self._job
 
     def _read(self) -> None:
-        self._stamp = self._stamp_now()
+        stamp = store.stamp(self.path)  # before: what is saved while it is read is seen at the next look
         opened = store.read(self.path)
-        self._job, self.faults = opened.job, opened.faults
-        self._results = None
-
-    def _stamp_now(self) -> tuple[int, int]:
-        status = self.path.stat()
-        return status.st_mtime_ns, status.st_size
+        self._stamp, self._job, self.faults, self._results = stamp, opened.job, opened.faults, None
 
     def results(self) -> Results:
         """All results of the job as it is now."""
@@ -114,9 +112,8 @@ class Session:
 
     def _took(self, job: Job) -> None:
         self._job, self._results = job, None
-        self._stamp = self._stamp_now()
-        with contextlib.suppress(Problem):  # a value that was mended is none any more, one brought back is one again
-            self.faults = store.read(self.path).faults
+        with contextlib.suppress(Problem):  # somebody else may have saved since; the next look says why it can't be read
+            self._read()
         self._soon()
 
     def listen(self, listener: Callable[[], None], *, first: bool = False) -> None:
@@ -159,13 +156,19 @@ class Session:
         """Let every view read the job again; `elsewhere` if someone else changed it."""
         self.elsewhere = elsewhere
         self._untold = []
+        failed: Exception | None = None
         for listener in [*self._first, *self._others]:
-            listener()
+            try:
+                listener()
+            except Exception as error:  # the others hear of it all the same
+                failed = failed or error
+        if failed:
+            raise failed
 
     def look(self) -> bool:
         """Read the file again if someone else changed it; True if so."""
         try:
-            if self._stamp_now() == self._stamp:
+            if store.stamp(self.path) == self._stamp:
                 return False
             self._read()
         except (OSError, Problem):
@@ -183,7 +186,10 @@ class Session:
         """Look at the file again and again, for as long as the kernel lives."""
         while True:
             await asyncio.sleep(LOOK_AGAIN)
-            self.look()
+            try:
+                self.look()
+            except Exception:
+                log.exception("a view could not show an edit from elsewhere")
 
 
 @lru_cache(maxsize=1)

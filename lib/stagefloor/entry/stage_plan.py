@@ -4,7 +4,7 @@ from typing import Any
 
 from stagefloor.core.problems import Problem
 from stagefloor.core.units import FOOT, length_text, typed_length
-from stagefloor.drawings.live import box_role, item_ids, live
+from stagefloor.drawings.live import live
 from stagefloor.entry.backing import LAYER, Behind
 from stagefloor.entry.link import Answer, Message
 from stagefloor.entry.plan import BACKGROUND, Plan
@@ -95,10 +95,8 @@ class StagePlan:
     def _mark(self, items: list[dict[str, Any]]) -> None:
         """Boxes and points of which something must be mended say so beside their name."""
         wrong = {i.record[1]: i.state for i in self.session.results().items_of("boxes")[::-1] if i.must_mend and i.record}
-        records = self._records() if wrong else {}
         for one in items:
-            if one["id"] in records and records[one["id"]][1].id in wrong:
-                one["state"] = wrong[records[one["id"]][1].id]
+            one["state"] = wrong.get(one["id"], one["state"])
 
     def _reach(self, job: Job, items: list[dict[str, Any]]) -> list[dict[str, Any]]:
         """How far a loose cable gets from each box; `items`: the boxes on the plan, in the job's order."""
@@ -108,12 +106,10 @@ class StagePlan:
         return [{"id": f"reach-{i['id']}", "layer": "reach", "kind": "circle", "role": "reach", "follow": i["id"],
                  "center": [i["x"], i["y"]], "radius": reach.si, "label": f"reach of {i['label']}"} for i in items]
 
-    def _records(self) -> dict[str, tuple[str, Box | Point]]:
-        """Item id -> kind and record of what stands on the plan."""
+    def _record(self, item: str) -> Box | Point | None:
+        """The record of an item, whatever it is called by now; None if it is gone, or is neither box nor point."""
         records: list[Box | Point] = [*self.session.job.boxes(), *self.session.job.all(Point)]
-        placed = [(box_role(r.surface) if isinstance(r, Box) else "point", r) for r in records if r.x and r.y]
-        ids = item_ids((role, r.label) for role, r in placed)
-        return {item_id: (PREFIX[role], r) for item_id, (role, r) in zip(ids, placed, strict=True)}
+        return next((r for r in records if r.id == item), None)
 
     def _change(self, message: Message) -> Answer:
         try:
@@ -130,13 +126,13 @@ class StagePlan:
             return answer
         if do == "place":
             return self._place(message)
-        found = self._records().get(str(message["id"]))
-        if found is None:
-            return {"ok": True, "say": ""}
-        kind, record = found
+        record = self._record(str(message["id"]))
         if do == "select":
             self._stood = {}
-            return {"ok": True, "say": self._about(job, record)}
+            return {"ok": True, "say": self._about(job, record) if record else ""}
+        if record is None:
+            return {"ok": False, "say": "It was removed in the meantime; nothing was changed."}
+        kind = record.kind
         if do == "remove":
             self.session.edit(f"{record.name} deleted", lambda j: edit.delete(j, kind, [record.id]))
             return {"ok": True, "removed": [message["id"]]}

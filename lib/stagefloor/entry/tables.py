@@ -64,7 +64,7 @@ class Table:
         own = session.words.text
         self.grid = Grid(own(name or self.cls.several().capitalize()), self._columns(), self._rows(), self._change,
                          empty_hint=own(empty_hint or f"Nothing here yet. Press 'Add row' and type the first {noun}."),
-                         keep_under=f"{session.path}:{kind}")
+                         keep_under=f"{session.path}:{kind}:{name}")
         if listens:
             session.listen(self._refresh)
 

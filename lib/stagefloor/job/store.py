@@ -97,12 +97,12 @@ def create(folder: Path | str, settings: Mapping[str, object] | None = None) -> 
 def read(path: Path | str) -> Opened:
     """Read a job. A single value that can't be read is named and kept; a damaged file is a Problem."""
     target = job_file(path)
-    stamp = _stamp(target)
-    if stamp is not None and target in _seen and _seen[target][0] == stamp:
+    now = stamp(target)
+    if now is not None and target in _seen and _seen[target][0] == now:
         return _seen[target][2]
     data = _bytes(target)
     opened = _opened(target, data)
-    _remember(target, stamp, data, opened)
+    _remember(target, now, data, opened)
     return opened
 
 
@@ -112,7 +112,8 @@ _seen: dict[Path, tuple[tuple[int, int, int], bytes, "Opened"]] = {}
 FILES_REMEMBERED = 4
 
 
-def _stamp(target: Path) -> tuple[int, int, int] | None:
+def stamp(target: Path) -> tuple[int, int, int] | None:
+    """What tells a changed file from the one that was read; None if there is none."""
     try:
         status = target.stat()
     except OSError:
@@ -120,10 +121,10 @@ def _stamp(target: Path) -> tuple[int, int, int] | None:
     return status.st_ino, status.st_mtime_ns, status.st_size
 
 
-def _remember(target: Path, stamp: tuple[int, int, int] | None, data: bytes, opened: Opened) -> None:
+def _remember(target: Path, now: tuple[int, int, int] | None, data: bytes, opened: Opened) -> None:
     _seen.pop(target, None)
-    if stamp is not None and not opened.faults and not opened.job.unread:
-        _seen[target] = (stamp, data, opened)
+    if now is not None and not opened.faults and not opened.job.unread:
+        _seen[target] = (now, data, opened)
     while len(_seen) > FILES_REMEMBERED:
         del _seen[next(iter(_seen))]
 
@@ -346,7 +347,7 @@ def transact(path: Path | str, change: Callable[[Job], Job], name: str, by: str 
 
             disk.replace_whole(target, text, disk.beside(target), last_look)
             # a fault that is left (something that points nowhere) is found again by reading
-            _remember(target, None if opened.faults else _stamp(target), text, Opened(after))
+            _remember(target, None if opened.faults else stamp(target), text, Opened(after))
             _marked[:] = [(after, now)]
             _keep_version(target, after)
             return after

@@ -21,5 +21,5 @@ def cell_text(job: Job, record: Record, name: str) -> str:
     if value is None:
         return ""
     if isinstance(value, float):
-        return f"{value:g}"
+        return f"{value:.15g}"  # every digit that was typed
     return local(str(value), job.settings.basis) if extra_of(info, "own") else str(value)

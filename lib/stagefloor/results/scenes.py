@@ -66,7 +66,8 @@ def stage_scene(job: Job, structure: bool = False, ways: bool = False) -> StageS
         origin=s.origin,
         zones=tuple(_zone(z, names) for z in job.all(KeepClear) if z.x0 and z.y0 and z.x1 and z.y1),
         boxes=tuple(m for b in job.boxes() if (m := _mark(job, b)) is not None),
-        points=tuple(PointMark(label=p.label, what=p.what, x=p.x.si, y=p.y.si) for p in job.all(Point) if p.x and p.y),
+        points=tuple(PointMark(id=p.id, label=p.label, what=p.what, x=p.x.si, y=p.y.si)
+                     for p in job.all(Point) if p.x and p.y),
         joists=tuple(joist_lines(job, x0, y0, x1, y1)) if structure else (),
         bearings=tuple(bearing_lines(job, x0, y0, x1, y1)) if structure else (),
         raceways=tuple(raceway_lines(job)) if ways else (),
@@ -99,7 +100,7 @@ def _mark(job: Job, box: Box) -> BoxMark | None:
     size = (shape.cover.x1 - shape.cover.x0, shape.cover.y1 - shape.cover.y0) if shape else (0.3, 0.3)
     if box.surface != "floor":
         size = (size[0], 0.1)  # a panel stands upright: on the plan it is a thin strip
-    return BoxMark(label=box.label, title=box.title, x=box.x.si, y=box.y.si, width=size[0], height=size[1],
+    return BoxMark(id=box.id, label=box.label, title=box.title, x=box.x.si, y=box.y.si, width=size[0], height=size[1],
                    surface=box.surface)  # type: ignore[arg-type]  # the choices are the same words
 
 
