@@ -819,3 +819,20 @@ def test_what_was_being_typed_in_a_row_that_is_deleted_elsewhere_is_said(stand, 
     grid.update(list(owner.rows.values()))
     cell(it, "r2", "where").wait_for(state="detached")
     assert it.page.locator(".sf-say").inner_text() == "The row was removed elsewhere. What you were typing: Pulpit"
+
+
+def test_a_stored_value_that_is_wrong_is_not_called_unsaved(stand):
+    columns = [{"key": "line", "label": "Line", "kind": "text"}, {"key": "loop", "label": "Loop", "kind": "number"}]
+    rows = [{"id": "a", "cells": {"line": "M1", "loop": "9"}, "problems": {"loop": "Too high for its length."}}]
+
+    def answer(message):
+        bad = {row: {key: "No figure."} for row, key, text in message["changes"] if text == "nine"}
+        return {"ok": not bad, "problems": bad}
+
+    it = stand(Grid("Readings", columns, rows, answer, fixed=True))
+    it.page.get_by_text("All saved; 1 cell to look at: see 'Mend'.").wait_for()
+    assert it.page.get_by_role("button", name="Go to the next one to mend").is_visible()
+    into(it, "a", "loop")
+    it.page.keyboard.type("nine")
+    press(it, "Enter")
+    it.page.get_by_text("Saved, except 1 cell that was not taken: see 'Mend'.").wait_for()

@@ -382,9 +382,9 @@ class View {
   status() {
     const { link, order } = this.table;
     this.root.dataset.state = link.state();
-    const refused = this.table.refused();
-    putText(this.state, link.state() === "saved" && refused ? notTaken(refused) : connectionWords(link));
-    this.mend.hidden = !refused;
+    const { many, refused } = this.table.toMend();
+    putText(this.state, link.state() === "saved" && many ? savedBut(many, refused) : connectionWords(link));
+    this.mend.hidden = !many;
     putText(this.say, this.said);
     const all = order.length;
     putText(
@@ -810,7 +810,7 @@ class View {
     this.go({ id, key: (this.columns.find((one) => !one.readonly) ?? this.columns[0]).key });
   }
 
-  // The next cell whose text was not taken, round and round; a filter that hides it is cleared.
+  // The next cell with something to mend, round and round; a filter that hides it is cleared.
   nextToMend() {
     const at = this.table.order.indexOf(this.current.id);
     const order = [...this.table.order.slice(at + 1), ...this.table.order.slice(0, at + 1)];
@@ -885,8 +885,10 @@ class View {
   }
 }
 
-function notTaken(many) {
-  return `Saved, except ${many === 1 ? "1 cell that was" : `${many} cells that were`} not taken: see 'Mend'.`;
+// A stored value may be wrong, as a reading that does not fit its line: that is not to be called unsaved.
+function savedBut(many, refused) {
+  if (!refused) return `All saved; ${many === 1 ? "1 cell" : `${many} cells`} to look at: see 'Mend'.`;
+  return `Saved, except ${refused === 1 ? "1 cell that was" : `${refused} cells that were`} not taken: see 'Mend'.`;
 }
 
 export default () => {

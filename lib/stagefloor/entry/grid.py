@@ -43,6 +43,9 @@ class Grid(Linked):
     keep_under : a name, unique to job and table, under which the browser keeps unanswered edits when the page
         is loaded again; '' keeps them only while the page is open.
 
+    What an owner says in `problems` of a row is wrong with a value that is stored; what it says in its answer was not
+    stored, and the browser counts it apart (`refused`, the keys of such cells, is added here).
+
     A flag cell holds 'yes' or 'no'. Text typed is data: the browser never reads it as markup.
     """
 
@@ -191,6 +194,7 @@ class Grid(Linked):
             shown["cells"][key] = text
             shown["problems"][key] = sentence
             shown["marks"] = {k: v for k, v in shown.get("marks", {}).items() if k != key}
+        shown["refused"] = list(refused)
         return shown
 
     def _refresh(self) -> None:

@@ -40,11 +40,14 @@ class Table {
   real(id) {
     return this.alias.get(id) ?? id;
   }
-  // How many cells hold a text that the job did not take.
-  refused() {
-    let many = 0;
-    for (const row of this.rows.values()) many += Object.keys(row.problems ?? {}).length;
-    return many;
+  // How many cells have something to mend, and how many of them hold a text that the job did not take.
+  toMend() {
+    let [many, refused] = [0, 0];
+    for (const row of this.rows.values()) {
+      many += Object.keys(row.problems ?? {}).length;
+      refused += (row.refused ?? []).length + (row.unsaved ? 1 : 0);
+    }
+    return { many, refused };
   }
   columns() {
     return this.model.get("columns") || [];
