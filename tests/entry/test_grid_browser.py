@@ -632,18 +632,23 @@ def test_what_was_typed_into_a_row_that_could_not_be_added_stays_and_is_offered_
     it.connected = False
     into(it)
     press(it, "Control+Enter")
-    it.page.keyboard.type("Pi")  # the answer comes while the cell is open
+    it.page.keyboard.type("Pit")
+    press(it, "Tab", "Tab")
+    it.page.keyboard.type("4")  # the answer comes while the cell is open
     it.connected = True
-    it.page.get_by_text(READ_ONLY).wait_for(timeout=9000)
-    it.page.keyboard.type("t")
-    press(it, "Enter")
     new = it.page.locator("[role=row][data-id^=new-]")
-    until(it, lambda: len(it.sent("add")) > 1 and new.locator(".sf-problem").count() == 1, "offered, and not taken")
-    assert "This row is not saved. The file is read-only." in new.locator(".sf-problem").inner_text()
+    new.get_by_text("This row is not saved. The file is read-only.").wait_for(timeout=9000)
+    saved(it)
+    assert "removed elsewhere" not in it.page.locator(".sf-say").inner_text()
+    it.page.keyboard.type("2")
+    press(it, "Enter")
+    until(it, lambda: len({m["edit"] for m in it.sent("add")}) > 1 and new.locator(".sf-problem").count() == 1, "offered")
     refused.clear()
     new.locator("[data-key=where]").focus()
     press(it, "Enter", "Enter")
-    until(it, lambda: [row["cells"].get("where") for row in owner.rows.values()][1:] == ["Pit"], "taken at last")
+    made = {"where": "Pit", "count": "42", "worked": "43"}
+    until(it, lambda: [row["cells"] for row in owner.rows.values()][1:] == [made], "taken at last")
+    saved(it)
     assert it.page.locator(".sf-problem").count() == 0
 
 

@@ -235,6 +235,9 @@ class Table {
       this.drop(id);
       return;
     }
+    // what else was typed in it goes with the row when that is offered again
+    for (const { message } of this.link.queue)
+      if (message.changes) message.changes = message.changes.filter(([one]) => one !== id);
     const sentence = `This row is not saved. ${say || "Change it and it is offered again, or delete it."}`;
     this.rows.set(id, { ...row, unsaved: true, problems: { "": sentence } });
   }
