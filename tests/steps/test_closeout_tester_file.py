@@ -170,6 +170,18 @@ def test_retests_in_a_file_stay_in_the_order_of_their_time() -> None:
     assert found.retests == 1
 
 
+@pytest.mark.parametrize(("reading", "verdict", "kept"), [
+    ("OL", "pass", "over range"), ("OL", "fail", "fail"), ("OL", "", "over range"), ("fail", "pass", "fail"),
+    ("", "pass", "pass")])  # fmt: skip
+def test_a_tester_that_says_pass_does_not_hide_what_it_read(reading, verdict, kept) -> None:
+    for text in (f"Line,Test,Reading,Result\nM1,continuity,{reading},{verdict}\n",
+                 f"Line,Reading of continuity,Result of continuity\nM1,{reading},{verdict}\n",
+                 f"Line,Result of continuity,Reading of continuity\nM1,{verdict},{reading}\n"):
+        found = look(job_with("M1"), text, {"Reading of continuity": ("reading of continuity", ""),
+                                            "Result of continuity": ("result of continuity", "")})
+        assert [(r.value, r.result) for r in found.taken] == [(None, kept)], text
+
+
 def last_of(job: Job, *files: str) -> closeout.ReadingJudged:
     """The judged polarity of M1 after these files were taken one after the other."""
     for text in files:

@@ -69,7 +69,8 @@ def _record(r: closeout.ServiceRecord) -> str:
     about = [("Kind", kind_name(r.kind)), ("Box", r.box), ("Openings", ", ".join(r.openings)), ("Rack", r.rack or "–"),
              ("Cable", r.cable), ("Length", r.length), ("Way from the rack", " – ".join(r.way)), ("Old line", r.old_line),
              ("Defects", "; ".join(r.defects)), ("Photos", ", ".join(r.photos)), ("Closed by", ", ".join(r.closed_by))]
-    rows = [(t.test, "–" if t.measured is None else f"{t.measured:g} {t.unit}", t.outcome, t.date, t.instrument, t.by,
+    rows = [(t.test, "–" if t.measured is None else f"{t.measured:g} {t.unit}", t.outcome, f"{t.date} {t.time}".strip(),
+             t.instrument, t.by,
              str(len(t.earlier)) if t.earlier else "") for t in r.tests]
     tests = show.table(("Test", "Reading", "Outcome", "Date", "Instrument", "By", "Earlier"), rows, (6,)) if rows else \
         show.paragraph("No test is recorded.")

@@ -78,6 +78,7 @@ class ReadingJudged:
     date: str
     earlier: tuple["ReadingJudged", ...] = ()
     word: str = ""  # the result as recorded: pass, fail, over range
+    time: str = ""  # of day, as recorded
 
     @property
     def good(self) -> bool:
@@ -161,6 +162,7 @@ def _judged(
         reading.by,
         reading.date,
         word=reading.result,
+        time=reading.time,
     )
 
 

@@ -15,7 +15,7 @@ from stagefloor.job.exchange.csv_text import check_width
 from stagefloor.job.fields import LONGEST_TEXT
 from stagefloor.job.model import Job
 from stagefloor.steps.closeout.line_tests import possible_tests
-from stagefloor.steps.closeout.reading_text import SHOWN, figure, word
+from stagefloor.steps.closeout.reading_text import SHOWN, figure, graver, word
 from stagefloor.steps.closeout.tester_columns import RESULT_OF, Column, TesterFile, mapping_faults
 
 CLOCK_ONLY = (1899, 1900, 1904)  # years of the days that spreadsheets write before a time alone
@@ -233,7 +233,7 @@ class _Reader:
             test = self._test(self.cell(cells, "test"), circuit)
             unit = self.cell(cells, "unit") or self.units.get("reading", "")
             value, result = figure(self.cell(cells, "reading"), unit, test, circuit.what)
-            result = word(self.cell(cells, "result")) or result
+            result = graver(word(self.cell(cells, "result")), result)
             if value is None and not result:
                 raise Problem("neither a figure nor a result.")
             found.append(NewReading(number, test=test, value=value, result=result, **about))
@@ -245,10 +245,10 @@ class _Reader:
             test = self._test(column.test, circuit)
             value, result = by_test.get(test, (None, ""))
             if column.meaning.startswith(RESULT_OF):
-                result = word(text)
+                result = graver(result, word(text))
             else:
                 value, over = figure(text, column.unit, test, circuit.what)
-                result = result or over
+                result = graver(result, over)
             by_test[test] = value, result
         return found + [NewReading(number, test=t, value=v, result=r, **about) for t, (v, r) in by_test.items()]
 
