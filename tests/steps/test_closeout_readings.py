@@ -152,11 +152,21 @@ def test_a_sound_loudspeaker_at_its_peak_is_no_broken_one():
     assert "off or broken" in broken.notes[0] and "off or broken" not in loudspeaker_impedance(5.6, 0.0, 20).notes[0]
 
 
+def test_what_is_above_its_limit_is_told_where_to_look() -> None:
+    device = judged("trip time", "mains", value=9000, by="licensed electrician")
+    assert "cable" not in device.sentence and "the licensed electrician looks at the device" in device.sentence
+    assert "a thinner cable" in judged("continuity", value=9).sentence
+    job, (line,) = job_with_lines("loudspeaker")
+    job, _ = add(set_fields(job, "circuit", line, {"load_ohm": "8"}), "reading", [
+        {"circuit": line, "test": "impedance", "value": 5000}])
+    assert "a load that is off or broken" in closeout.judge(job, {line: 30.0})[0].sentence
+
+
 @pytest.mark.parametrize(("kind", "test"), [("mains", "trip time"), ("video", "coax loss"), ("microphone", "phantom")])
 def test_over_range_of_what_has_a_greatest_value_is_above_it(kind, test):
     # a device that never trips is no broken conductor
     found = judged(test, kind, result="over range", by="licensed electrician")
-    assert found.failing and found.outcome == "above the limit"
+    assert found.failing and found.outcome == "above the limit" and "over range: above the limit; " in found.sentence
 
 
 def test_a_mains_reading_needs_the_name_of_who_made_it():

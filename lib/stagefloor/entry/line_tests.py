@@ -163,12 +163,12 @@ def _sentences(readings: Sequence[closeout.ReadingJudged]) -> str:
 
 
 def _history(earlier: tuple[closeout.ReadingJudged, ...]) -> str:
-    def told(e: closeout.ReadingJudged) -> str:
+    def one(e: closeout.ReadingJudged) -> str:
         when = f"{e.date} {e.time}".strip() or "no date"
         read = f"{e.measured:g} {e.unit}" if e.measured is not None else e.word
         return f"{when}: {read} {'' if e.good else '(' + e.outcome.partition(':')[0] + ')'}".strip()
 
-    return "; ".join(told(e) for e in earlier)
+    return "; ".join(one(e) for e in earlier)
 
 
 class TesterFileView:

@@ -51,6 +51,13 @@ _WHAT_TO_DO = {
     NO_NUMBER: "enter the figure that was read",
     EMPTY: "enter pass, fail or the figure",
 }
+# where more than the greatest speaks of something else than the cable
+_WHEN_ABOVE = {
+    "impedance": "look for a load that is off or broken and for an open conductor, then test again",
+    "phantom": "look at the supply, then test again",
+    "noise": "look at the screen, the connectors and what runs beside it, then test again",
+    "trip time": "the licensed electrician looks at the device, then tests again",
+}
 
 
 @dataclass(frozen=True)
@@ -141,8 +148,9 @@ def _judged(
     elif outcome == PASSED and limit is None and unit:
         advice = "there is no limit here to compare with"
     else:
-        advice = _WHAT_TO_DO.get(outcome, "")
-    sentence = f"Line {circuit.name}, {reading.test}: {_figures(reading, limit, unit)}{outcome}" + (
+        advice = (_WHEN_ABOVE if outcome == ABOVE else {}).get(reading.test) or _WHAT_TO_DO.get(outcome, "")
+    beyond = "over range: " if outcome == ABOVE and reading.value is None else ""
+    sentence = f"Line {circuit.name}, {reading.test}: {_figures(reading, limit, unit)}{beyond}{outcome}" + (
         f"; {advice}." if advice else "."
     )
     return ReadingJudged(
