@@ -76,7 +76,10 @@ class Punch(Plain):
 
 
 class SiteSheet(Plain):
-    """Everything on a site sheet. `units`: for each unit of a test, the units that may be typed and their factor to it."""
+    """Everything on a site sheet. `units`: for each unit of a test, the units that may be typed and their factor to it.
+
+    `over`: a pattern of what a meter shows beyond its range, in any letter case.
+    """
 
     sheet: str
     made: str
@@ -89,4 +92,5 @@ class SiteSheet(Plain):
     punch: tuple[Punch, ...] = ()
     remarks: tuple[str, ...] = ()
     units: dict[str, dict[str, Number]] = {}
+    over: str
     cautions: tuple[str, ...] = ()
