@@ -11,6 +11,7 @@ from stagefloor.job import edit
 from stagefloor.job.boxes import Box, Opening
 from stagefloor.job.cables import Cable, CableType, Circuit, Segment
 from stagefloor.job.closeout import AsBuilt, Punch, Remark
+from stagefloor.job.exchange.sheet_file import LIMITS
 from stagefloor.job.inventory import kind_name
 from stagefloor.job.model import Job
 from stagefloor.job.reading_text import OVER, units_for
@@ -56,7 +57,7 @@ def site_sheet(results: Results, sheet: str, made: str, crew: str, boxes: Sequen
         remarks=tuple(f"{r.about}: {r.words}" if r.about else r.words for r in job.all(Remark)
                       if r.audience == CREW and r.words and (not boxes or not _other_box(job, r.about, ids))),
         units={unit: units_for(unit) for unit in sorted({r.text("reading_in") for r in load("line_tests")} - {""})},
-        over=OVER.pattern,
+        over=OVER.pattern, limits=LIMITS,
         cautions=tuple(map(own, CAUTIONS)))
 
 

@@ -12,7 +12,7 @@ from typing import TypeVar
 from stagefloor.core.problems import Problem
 from stagefloor.job.exchange.picture_file import CleanPicture, clean_picture
 from stagefloor.job.exchange.preview import REFUSE, Line
-from stagefloor.job.exchange.sketch import Sketch, read_sketch
+from stagefloor.job.exchange.sketch import MOST_DIMENSIONS, MOST_POINTS, MOST_STROKES, Sketch, read_sketch
 from stagefloor.job.sheets import SITE, SURVEY
 
 FORMAT = 1
@@ -22,6 +22,9 @@ MOST_MARKS = 2_000_000  # brackets, quotes and commas: 5000 entries and 50 full 
 MOST_PICTURES = 200
 LONGEST_TEXT = 4000
 MOST_EXPORTS = 999
+# what a sheet must know, so that its files can be taken in
+LIMITS = {"bytes": MOST_BYTES, "pictures": MOST_PICTURES, "strokes": MOST_STROKES, "points": MOST_POINTS,
+          "dimensions": MOST_DIMENSIONS}
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._:-]{0,79}")
 FIELD = re.compile(r"[a-z][a-z0-9_]{0,39}")
 PHONE = re.compile(r"[a-z0-9]{1,24}")

@@ -79,6 +79,7 @@ class SiteSheet(Plain):
     """Everything on a site sheet. `units`: for each unit of a test, the units that may be typed and their factor to it.
 
     `over`: a pattern of what a meter shows beyond its range, in any letter case.
+    `limits`: the most that one file may hold (bytes, pictures) and one sketch (strokes, points, dimensions).
     """
 
     sheet: str
@@ -93,4 +94,5 @@ class SiteSheet(Plain):
     remarks: tuple[str, ...] = ()
     units: dict[str, dict[str, Number]] = {}
     over: str
+    limits: dict[str, int]
     cautions: tuple[str, ...] = ()
