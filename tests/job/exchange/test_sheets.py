@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
@@ -137,6 +137,26 @@ def test_two_phones_with_one_sheet_lose_nothing(job: Job) -> None:
             take(job, sheet("site", [], phone=phone))
 
 
+BUILT = st.fixed_dictionaries({}, optional={
+    "x": st.sampled_from(("3 ft", "4 ft")), "y": st.sampled_from(("1 ft", "2 ft")), "modified": st.just("yes"),
+    "note_text": st.sampled_from(("scratched", "bent", "no"))})
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(first=BUILT, second=BUILT)
+def test_no_phone_empties_what_another_entered(job: Job, first: dict[str, str], second: dict[str, str]) -> None:
+    """Every field that somebody entered is there: of two values the one that came first."""
+    for phone, fields in (("aa1", first), ("bb2", second), ("aa1", first)):
+        job = take(job, sheet("site", [built(**fields)], phone=phone)).job
+    entered = second | first
+    found = job.all(AsBuilt)
+    assert len(found) == bool(entered)
+    for one in found:
+        now = {"x": one.x.text if one.x else "", "y": one.y.text if one.y else "", "note_text": one.note_text,
+               "modified": "yes" if one.modified else ""}
+        assert {n: t for n, t in now.items() if t} == entered
+
+
 def test_two_phones_answer_one_question_of_a_survey(job: Job) -> None:
     def answer(**fields: str) -> list[dict[str, Any]]:
         return [entry("question.1f", "survey", topic="Where?", **{"looked": "not looked at", "found": "", **fields})]
@@ -185,6 +205,9 @@ def test_what_was_emptied_on_the_phone_is_emptied_here(job: Job) -> None:
     plan = take(first, sheet("site", [reading(), built()], export=2))
     assert states(plan) == [CHANGE, CHANGE]
     assert [(r.value, r.result) for r in plan.job.all(Reading)] == [(None, "")]
+    assert plan.job.all(AsBuilt)[0].x is None
+    here = first.all(AsBuilt)[0].id  # another sheet knows it by its id
+    plan = take(first, sheet("site", [entry("built:box-3", "asbuilt", here, {"x": "3 ft"}, box="box-3", x="")], phone="aa1"))
     assert plan.job.all(AsBuilt)[0].x is None
     plan = take(first, sheet("survey", [entry("layer.1.abc", "layer", material="", thickness="")], export=2))
     assert [line.words for line in plan.lines] == ["material: oak → empty, thickness: 22 mm → empty"]

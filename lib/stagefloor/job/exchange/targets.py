@@ -130,7 +130,8 @@ def _as_built(job: Job, entry: Entry, again: bool) -> Target:
     box = job.find(Box, entry.fields.get("box", ""))
     if box is None or box.state == "retired":
         raise Problem(f"the floor box '{shown(entry.fields.get('box', ''))}' is not in the job any more")
-    if not again and not any(v for n, v in entry.fields.items() if n not in ("box", "by", "date")):
+    entered = [n for n, v in entry.fields.items() if v and n not in ("box", "by", "date") and (n, v) != ("modified", "no")]
+    if not entered and not entry.to and not again:
         raise Problem("nothing was entered in it")
     return Target("asbuilt", entry.to, entry.fields, f"As built, {box.title}", entry.fields, frozenset({"box"}))
 
