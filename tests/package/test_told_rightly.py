@@ -1,6 +1,7 @@
 """What the client is told agrees with what the office entered, and with itself from page to page."""
 
 from collections.abc import Callable
+from html import escape
 
 import pytest
 from browser import TOP
@@ -59,7 +60,7 @@ def test_tax_is_a_row_of_the_price_and_named_on_the_cover(playhouse: Results) ->
     rows = [float(r.amount.split()[-1].replace(",", "")) for r in file.price.rows]
     assert sum(rows) == pytest.approx(float(file.price.total.split()[-1].replace(",", "")))
     assert file.price.tax == f"{last.amount} of it is tax."
-    assert file.price.note in client.summary(file).text
+    assert escape(file.price.note) in client.summary(file).text
 
 
 def test_the_sender_is_told_if_the_price_sells_the_work_of_somebody_else(playhouse: Results) -> None:
