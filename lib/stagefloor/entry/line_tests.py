@@ -243,7 +243,7 @@ class TesterFileView:
         self.said.also = (self.file.name, *(b.sentence for b in self.found.bad), *(r.line for r in self.found.taken))
         self.said.value = f'<div class="sf">{told(self.found)}</div>'
         n, bad = len(self.found.taken), len(self.found.bad)
-        self.take.description = f"Take {n:,} readings" + (f", leave out {bad:,} bad rows" if bad else "")
+        self.take.description = f"Take {counted(n, 'reading')}" + (f", leave out {counted(bad, 'bad row')}" if bad else "")
         self.take.disabled = not self.found.usable
         self.buttons.layout.display = "flex"
 
@@ -256,8 +256,9 @@ class TesterFileView:
         except Problem as problem:
             self.said.value = f'<div class="sf">{show.paragraph(problem.sentence)}</div>'
             return
-        left = f"; {len(found.bad)} bad rows were left out" if found.bad else ""
-        self.clear(f"{len(found.taken):,} readings taken{left}. What the columns mean is remembered.")
+        bad = len(found.bad)
+        left = f"; {counted(bad, 'bad row')} {'was' if bad == 1 else 'were'} left out" if bad else ""
+        self.clear(f"{counted(len(found.taken), 'reading')} taken{left}. What the columns mean is remembered.")
 
     def clear(self, words: str) -> None:
         """Forget the file and say what was done."""
@@ -272,7 +273,7 @@ def told(found: closeout.Preview) -> str:
     if found.faults:
         return show.paragraph(f"{found.file.name}: {len(found.file.rows):,} rows. Nothing can be read yet.", "lead") + \
             "<ul>" + "".join(f"<li>{escape(f)}</li>" for f in found.faults) + "</ul>"
-    words = [f"{found.file.name}: {len(found.taken):,} readings from {len(found.file.rows):,} rows."]
+    words = [f"{found.file.name}: {counted(len(found.taken), 'reading')} from {counted(len(found.file.rows), 'row')}."]
     if found.known:
         words.append(f"{len(found.known):,} are in the job already and are not taken again." + (
             "" if all(r.time for r in found.known) else " Without a time, equal readings of a day can't be told apart."))
@@ -284,7 +285,8 @@ def told(found: closeout.Preview) -> str:
     bad = [f"<li>{escape(b.sentence)}</li>" for b in found.bad]
     listed = ""
     if bad:
-        listed = show.paragraph(f"{len(bad):,} bad rows. Nothing of them is taken:") + f"<ul>{''.join(bad[:BAD_SHOWN])}</ul>"
+        listed = show.paragraph(f"{counted(len(bad), 'bad row')}. Nothing of {'it' if len(bad) == 1 else 'them'} is taken:")
+        listed += f"<ul>{''.join(bad[:BAD_SHOWN])}</ul>"
         if bad[BAD_SHOWN:]:
             listed += show.folded(f"{len(bad) - BAD_SHOWN} more", f"<ul>{''.join(bad[BAD_SHOWN:])}</ul>")
     first = [(r.number, r.line, r.test, number_text(r.value) if r.value is not None else r.result,
