@@ -84,7 +84,8 @@ class TableFiles:
 
     def _tell_units(self, columns: tuple[Column, ...]) -> None:
         for place, column in zip(self._said, columns, strict=True):
-            place.value = f"<small>{escape(said_of(self.session.job, self.kind.value, column))}</small>"
+            said = self.session.words.text(said_of(self.session.job, self.kind.value, column))
+            place.value = f'<div class="sf"><small>{escape(said)}</small></div>' if said else ""
 
     def _again(self) -> None:
         """Another column was chosen: show what it would do now."""

@@ -65,7 +65,7 @@ def test_a_remark_in_a_head_stays_a_remark_and_the_unit_is_said_beside_it() -> N
     assert [said_of(Job(), "point", c) for c in columns] == [
         "", "bare numbers are in ft", "bare numbers are in m, as its head says", "", ""]
     strange = Column("Across (smoots)", "x")
-    assert said_of(Job(), "point", strange) == "'smoots' in its head is no unit that it can be read in"
+    assert said_of(Job(), "point", strange) == "'smoots' in its head is no unit for it: bare numbers are refused"
     metric = edit.set_fields(Job(), "settings", "job", {"units": "m"})
     assert said_of(metric, "joists", Column("Depth", "depth")) == "bare numbers are in mm"
     assert said_of(metric, "point", Column("Distance in ft", "x")) == "bare numbers are in ft, as its head says"

@@ -124,7 +124,7 @@ def said_of(job: Job, kind: str, column: Column) -> str:
         return ""
     how = read_in(job, kind, column)
     if how.strange:
-        return f"'{how.strange}' in its head is no unit that it can be read in"
+        return f"'{how.strange}' in its head is no unit for it: bare numbers are refused"
     if not how.unit:
         return ""
     return f"bare numbers are in {how.unit}" + (", as its head says" if how.by_head else "")

@@ -93,9 +93,9 @@ def _made(job: Job, kind: str, fields: Mapping[str, object]) -> tuple[Job, Recor
 
 def _added(job: Job, kind: str, fields: Mapping[str, object], subject: str) -> tuple[Job, Line]:
     after, made = _made(job, kind, fields)
-    name_field = RECORDS[kind].name_field
-    return after, Line(ADD, subject, ", ".join(f"{title_of(kind, n).lower()}: {shown(_cell(after, made, n), 50)}"
-                                               for n in fields if n != name_field))
+    stored = {n: _cell(after, made, n) for n in fields if n != RECORDS[kind].name_field}
+    return after, Line(ADD, subject, ", ".join(f"{title_of(kind, n).lower()}: {shown(text, 50)}"
+                                               for n, text in stored.items() if text))
 
 
 def _changed(job: Job, kind: str, record_id: str, fields: Mapping[str, object], subject: str) -> tuple[Job, Line]:
