@@ -265,7 +265,7 @@ def _by_size(job: Job, r: Raceway) -> Raceway:
         now, grown = _sizes_needed(job, s, r.diameters, r.heads)
         r = replace(r, size=needed_size(job, s, r.diameters, r.heads), size_now=now, size_grown=grown)
         if not r.size:
-            return replace(r, missing="its size is not known: measure it")
+            return replace(r, missing="measure its size")
         if not r.diameters:
             return r
         system, growth = SYSTEM_OF[s.signal_class], (job.settings.growth_percent or 0.0) / 100
