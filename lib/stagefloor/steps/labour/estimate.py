@@ -68,6 +68,7 @@ class Estimate:
     selling : what may travel outwards; None as long as nothing has a price
     unpriced : of `counted` quantities, those not wholly in the price
     problems : rows that can't be used, left out of every sum; notes : what a reader must know of it all
+    quantities : what was counted
     """
 
     tasks: tuple[TaskHours, ...]
@@ -87,6 +88,7 @@ class Estimate:
     counted: int
     problems: tuple[RowProblem, ...]
     notes: tuple[str, ...]
+    quantities: Mapping[str, float]
 
     @property
     def days(self) -> str:
@@ -164,7 +166,7 @@ def estimate(job: Job, quantities: Mapping[str, float], offered: Sequence[Offer]
     return Estimate(
         tuple(tasks), tuple(materials), tuple(labour), team, _likely(tasks, team), cautious_hours(found, team), by_draws,
         found, tuple(sections), tuple(build_up(sections, pricing, by_draws)) if sections else (), totals, tuple(risks),
-        record, tuple(unpriced), counted, tuple(problems), tuple(notes))
+        record, tuple(unpriced), counted, tuple(problems), tuple(notes), good)
 
 
 def _likely(tasks: Sequence[TaskHours], team: Crew) -> Working:

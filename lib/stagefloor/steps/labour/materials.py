@@ -1,7 +1,7 @@
 """What material costs: the shop's price rows, and the prices of box models and cable types where no row names them."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from stagefloor.core.workings import ARITHMETIC, SHOP, Basis, Value, Working
@@ -88,12 +88,24 @@ def offers(job: Job, boxes: Sequence[tuple[Box, BoxModel | None]], lines: Sequen
     return tuple(found.values())
 
 
+def reaching(offered: Sequence[Offer], drawn: Mapping[str, float], quantities: Mapping[str, float]) -> tuple[Offer, ...]:
+    """The offers of what is drawn, grown where other quantities of the job are more, at the same mix of models.
+
+    What is drawn and has no offer stays without one: the offers grow with the quantity, not up to it.
+    """
+    def grown(offer: Offer) -> Offer:
+        have, want = drawn.get(offer.quantity, 0.0), quantities.get(offer.quantity, 0.0)
+        return replace(offer, amount=offer.amount * want / have) if 0 < have < want else offer
+
+    return tuple(grown(o) for o in offered)
+
+
 def material_costs(job: Job, quantities: Mapping[str, float], offered: Sequence[Offer] = ()
                    ) -> tuple[list[MaterialCost], list[RowProblem]]:
     """The cost of each price row whose quantity is above zero, and of each offer that no row names.
 
-    A row without a cost is left out. An offer is scaled if the quantity at hand differs from the one that it was made
-    for, as in a change.
+    A row without a cost is left out. An offer is scaled down if the quantity at hand is less than the one that it was
+    made for, as in a change; what is more than it has no price.
     """
     lines: list[MaterialCost] = []
     problems: list[RowProblem] = []

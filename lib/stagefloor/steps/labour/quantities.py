@@ -1,6 +1,6 @@
 """The names of the takeoff's quantities, and which of them a row of hours or prices counts."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from math import isfinite
 
 from stagefloor.core.problems import nearest
@@ -77,7 +77,7 @@ def counted(job: Job, takeoff: Mapping[str, float]) -> dict[str, float]:
     return found
 
 
-def unknown(pattern: str, quantities: Mapping[str, float]) -> str:
+def unknown(pattern: str, quantities: Collection[str]) -> str:
     """Why a row counts nothing, as the end of a sentence; empty if its quantity is known."""
     name = plain(pattern)
     if not name:
