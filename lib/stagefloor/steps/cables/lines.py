@@ -101,14 +101,18 @@ def spread(ways: Mapping[tuple[str, str], Way], count: Mapping[tuple[str, str], 
 
 
 def check(kind: str, cable: CableType | None, metres: float) -> Working | None:
-    """What the calculation for this kind says at this length; None if the cable's figures are not known."""
+    """What the calculation for this kind says at this length; None if the cable's figures are not known.
+
+    A ready-made assembly is neither bulk coax nor a permanent link: its maker says how long it may be.
+    """
     if metres <= 0:
         return None
+    made_up = cable is not None and cable.assembly
     try:
         if kind == "data":
-            return permanent_link_length(metres)
+            return None if made_up else permanent_link_length(metres)
         if kind == "video":
-            return coax_loss(metres, PICTURE_FORMAT)
+            return None if made_up else coax_loss(metres, PICTURE_FORMAT)
         if kind == "loudspeaker" and cable and cable.awg:
             return loudspeaker_loss(metres, cable.awg, LOAD_OHM)
         if kind in ("microphone", "line", "intercom") and cable and cable.resistance:

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from stagefloor.core.words import counted as so_many
 from stagefloor.core.workings import ARITHMETIC, Basis, Value, Working
 from stagefloor.job.labour import CONTINGENCIES, TAXED, Condition, PriceRow
 from stagefloor.job.model import Job
@@ -207,4 +208,8 @@ def _unpriced(job: Job, quantities: Mapping[str, float], tasks: Sequence[TaskHou
             missing.append("the labour cost of an hour")
         if missing:
             found.append(Unpriced(name, amount, " and ".join(missing)))
+    if unknown := quantities.get(names.NO_LENGTH, 0.0):
+        known_lines = sum(n for q, n in quantities.items() if names.is_of(q, "circuits:"))
+        counted += 1
+        found.append(Unpriced(names.NO_LENGTH, unknown, f"the length of {unknown:g} of {so_many(int(known_lines), 'line')}"))
     return found, counted

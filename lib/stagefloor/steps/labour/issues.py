@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from stagefloor.core.units import FOOT
 from stagefloor.job.commercial import Change, ChangeLine, IssuedPrice
 from stagefloor.job.model import Job
+from stagefloor.steps.cables.takeoff import NO_LENGTH
 from stagefloor.steps.labour import quantities as names
 
 ROUNDING, SHARE = 1e-3, 1e-5  # of a quantity; what differs by less is how a number was written
@@ -38,12 +39,15 @@ def alike(a: float, b: float) -> bool:
 
 
 def since_issue(job: Job, quantities: Mapping[str, float]) -> tuple[IssuedPrice | None, list[tuple[str, float]]]:
-    """The last issued price, and how each quantity differs now: (name, more or less), in pieces or metres."""
+    """The last issued price, and how each quantity differs now: (name, more or less), in pieces or metres.
+
+    A length that was found since is a difference of the cable, not of the lines without one.
+    """
     issue = last_issue(job)
     if issue is None:
         return None, []
     then = issued_quantities(issue)
-    both = ((n, then.get(n, 0.0), quantities.get(n, 0.0)) for n in sorted({*then, *quantities}))
+    both = ((n, then.get(n, 0.0), quantities.get(n, 0.0)) for n in sorted({*then, *quantities} - {NO_LENGTH}))
     return issue, [(n, b - a) for n, a, b in both if not alike(a, b)]
 
 

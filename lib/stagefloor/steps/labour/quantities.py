@@ -6,6 +6,7 @@ from math import isfinite
 from stagefloor.core.problems import nearest
 from stagefloor.job.labour import ByHand
 from stagefloor.job.model import Job
+from stagefloor.steps.cables.takeoff import NO_LENGTH
 
 SINGLE = (
     "floor boxes",
@@ -30,11 +31,11 @@ SINGLE = (
     "hours of work",
 )
 HOURS = "hours of work"  # the mean hours of all other tasks, for supervision
-FAMILIES = ("openings:", "cable ends:", "cable m:", "raceway m:", "circuits:", "tests:")
+FAMILIES = ("openings:", "cable ends:", "cable m:", "assemblies:", "raceway m:", "circuits:", "tests:")
 
 # What is bought, what is worked on; circuits and pulls are only counted. Any other name needs either.
-MATERIAL = ("floor boxes", "wall panels", "openings:", "cable m:", "raceway m:")
-COUNTED_ONLY = ("circuits:", "pulls", HOURS)
+MATERIAL = ("floor boxes", "wall panels", "openings:", "cable m:", "assemblies:", "raceway m:")
+COUNTED_ONLY = ("circuits:", "pulls", HOURS, NO_LENGTH)
 WORK = (*(n for n in SINGLE if n not in COUNTED_ONLY), "openings:", "cable ends:", "raceway m:", "tests:")
 # Mains is the licensed electrician's work: the shop counts it and prices none of it.
 OF_OTHERS = ("openings: mains", "cable ends: mains", "cable m: mains", "tests: mains", "circuits: mains")
