@@ -60,9 +60,14 @@ class PurchaseList:
 
 def purchase_list(job: Job, boxes: Iterable[tuple[Box, Layout | None]], lines: Sequence[Line], raceways: Sequence[Raceway],
                   cuts: Sequence[CutList], ready: Sequence[Assembly]) -> PurchaseList:
-    """What to buy for the job. Mains outlets are left out: the licensed electrician furnishes them."""
-    chosen = [(box, plan) for box, plan in boxes if plan is not None and box.state != "built"]
-    rows = [*_boxes(job, chosen), *_connectors(job, chosen), *_cables(job, cuts), *_assemblies(job, ready),
+    """What to buy for the job; what can't be chosen or cut yet is a line without a price.
+
+    Mains outlets are left out: the licensed electrician furnishes them.
+    """
+    wanted = [(box, plan) for box, plan in boxes if box.state != "built"]
+    chosen = [(box, plan) for box, plan in wanted if plan is not None]
+    rows = [*_boxes(job, chosen), *_without_model(box for box, plan in wanted if plan is None),
+            *_connectors(job, chosen), *_cables(job, cuts), *_not_cut(cuts), *_assemblies(job, ready),
             *_raceways(job, raceways)]
     if lines:
         row = row_for(job, "labels")
@@ -114,6 +119,11 @@ def _boxes(job: Job, chosen: Sequence[tuple[Box, Layout]]) -> list[Purchase]:
     return rows
 
 
+def _without_model(boxes: Iterable[Box]) -> list[Purchase]:
+    return [_priced(f"{box.title}, model not chosen", 1, None, 0, "", "no box model of the job takes what it holds; its "
+                    "connectors are not on this list either") for box in boxes]
+
+
 def _connectors(job: Job, chosen: Sequence[tuple[Box, Layout]]) -> list[Purchase]:
     parts = Counter(o.what for box, _ in chosen for o in job.openings(box.id))
     rows = []
@@ -144,6 +154,22 @@ def _cables(job: Job, cuts: Sequence[CutList]) -> list[Purchase]:
     return rows
 
 
+def _not_cut(cuts: Sequence[CutList]) -> list[Purchase]:
+    """What a cut list could not take, unpriced: cables without a length, a reel or a type, and those that are too long."""
+    rows = []
+    for one in cuts:
+        uncut = one.plan.uncut if one.plan is not None else ()
+        planned = sum(len(r.cuts) for r in one.plan.reels) if one.plan is not None else 0
+        waiting = one.cables - planned - len(uncut)
+        lead, names = one.type.lead if one.type is not None else 0, dict(one.names)
+        if one.problem and waiting > 0:
+            rows.append(_priced(f"{one.label}, cables without a cut list", waiting, None, lead, "", one.problem))
+        told = one.plan.problems if one.plan is not None else ()
+        rows += [_priced(f"{one.label}, cable {names.get(i, i)}: not cut", 1, None, lead, "", note)
+                 for i, note in zip(uncut, told, strict=False)]
+    return rows
+
+
 def _assemblies(job: Job, ready: Sequence[Assembly]) -> list[Purchase]:
     groups: dict[tuple[str, float], list[Assembly]] = defaultdict(list)
     for a in ready:
@@ -155,7 +181,8 @@ def _assemblies(job: Job, ready: Sequence[Assembly]) -> list[Purchase]:
         each, source = assembly_price(job, kind, length)
         rows.append(_priced(f"{kind.label}, ready-made, {long_length_text(length, job.settings.units)}", len(held), each,
                             kind.lead, source, "for " + ", ".join(a.label for a in held)))
-    return rows
+    return rows + [_priced(f"{a.type.label}, ready-made, for {a.label}", 1, None, a.type.lead, "", a.problem)
+                   for a in ready if a.length is None]
 
 
 def _raceways(job: Job, raceways: Sequence[Raceway]) -> list[Purchase]:
