@@ -211,11 +211,12 @@ def way(job: Job, box: Box, signal_class: str, known: Routes | None = None) -> W
     fault = ""
     if here is not None and found.metres:
         node = job.find(Node, box.feed) if box.feed else found.nearest(here)
-        if node is not None and node.id in found.metres and place_of(node) is None:
-            return Way(box.id, signal_class, (), True, f"the place of {node.name}, from which {box.label} is fed, is not "
-                       "known, so neither is its way", straight)
         if node is not None and node.id in found.metres:
-            spot, trail, names = place_of(node), found.by_way_of(box.via, node.id), found.names
+            spot = place_of(node)
+            if spot is None:
+                return Way(box.id, signal_class, (), True, f"the place of {node.name}, from which {box.label} is fed, is "
+                           "not known, so neither is its way", straight)
+            trail, names = found.by_way_of(box.via, node.id), found.names
             end = place_of(job.get(Node, trail[0]))
             legs = [Leg(f"{names.get(a, a)} to {names.get(b, b)}", found.raceways[a][b]["weight"],
                         found.raceways[a][b]["segment"]) for a, b in zip(trail, trail[1:], strict=False)]

@@ -45,7 +45,9 @@ def _gauge(line: Line) -> str:
     if line.circuit.what != "loudspeaker" or line.type is None or line.check is None or line.check.limit is None:
         return ""
     load = load_for_loss(line.circuit)
-    for awg in GAUGES if load is not None else ():
+    if load is None:
+        return ""
+    for awg in GAUGES:
         try:
             if awg < (line.type.awg or 0) and longest_for_loss(line.check.limit.amount, awg, load.ohm).result.amount \
                     >= line.metres:

@@ -8,6 +8,7 @@ from stagefloor.core.words import counted as so_many
 from stagefloor.core.workings import ARITHMETIC, Basis, Value, Working
 from stagefloor.job.labour import CONTINGENCIES, TAXED, Condition, PriceRow
 from stagefloor.job.model import Job
+from stagefloor.steps.cables.takeoff import NO_LENGTH
 from stagefloor.steps.labour import conditions
 from stagefloor.steps.labour import quantities as names
 from stagefloor.steps.labour.crew import Crew, crew
@@ -208,8 +209,8 @@ def _unpriced(job: Job, quantities: Mapping[str, float], tasks: Sequence[TaskHou
             missing.append("the labour cost of an hour")
         if missing:
             found.append(Unpriced(name, amount, " and ".join(missing)))
-    if unknown := quantities.get(names.NO_LENGTH, 0.0):
+    if unknown := quantities.get(NO_LENGTH, 0.0):
         known_lines = sum(n for q, n in quantities.items() if names.is_of(q, "circuits:"))
         counted += 1
-        found.append(Unpriced(names.NO_LENGTH, unknown, f"the length of {unknown:g} of {so_many(int(known_lines), 'line')}"))
+        found.append(Unpriced(NO_LENGTH, unknown, f"the length of {unknown:g} of {so_many(int(known_lines), 'line')}"))
     return found, counted
