@@ -171,7 +171,7 @@ def _fed_twice(job: Job) -> list[OpenItem]:
     if not twice:
         return []
     told = "; ".join(f"{c.label}: {', '.join(names)}" for c, names in twice[:NAMED]) + (" ..." if len(twice) > NAMED else "")
-    return [_item("mains-fed-twice", "Mains outlets", "are fed by more than one circuit, and their loads count on each", told,
+    return [_item("mains-fed-twice", "Mains outlets", "are fed by more than one circuit; their loads count on each", told,
                   "ask the licensed electrician which one feeds them, and take the others off; outlets of one box on "
                   "two circuits are two lines", CHECK, record=("circuit", twice[0][0].id))]
 
