@@ -261,7 +261,8 @@ def test_only_selling_amounts_can_travel():
 
 @pytest.mark.parametrize(("kind", "row"), [
     ("hourunit", {"low": -1}), ("pricerow", {"per": "-2"}), ("pricing", {"contingency": -1}), ("pricing", {"tax": -1}),
-    ("risk", {"chance": -1}), ("risk", {"hours": -1}), ("payment", {"percent": -1})])
+    ("risk", {"chance": -1}), ("risk", {"hours": -1}), ("payment", {"percent": -1}),
+    ("actual", {"hours": -2}), ("worktask", {"days": -1})])
 def test_what_cannot_be_less_than_nothing_is_not_taken(kind, row):
     with pytest.raises(Problem, match="less than nothing"):
         add(Job(), kind, [row])
