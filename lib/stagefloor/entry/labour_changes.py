@@ -64,7 +64,7 @@ def told(results: Results) -> str:
         parts.append(show.paragraph("No price is issued yet."))
     elif differences:
         names = [(n, ("+" if a > 0 else "−") + amount(abs(a), n, feet)) for n, a in differences]
-        words = f"Since '{row.name}' of {row.date or 'no date'}, {len(names)} quantities changed."
+        words = f"Since '{row.name}' of {row.date or 'no date'}, {counted(len(names), 'quantity')} changed."
         parts.append(show.paragraph(words, "lead"))
         parts.append(show.folded("What changed", show.table(("Quantity", "More or less"), names, (1,))))
     else:
