@@ -6,6 +6,7 @@ from decimal import Decimal
 import pytest
 
 from stagefloor.core.open_items import MEND, TO_DO
+from stagefloor.core.problems import Problem
 from stagefloor.job.edit import add
 from stagefloor.job.model import Job
 from stagefloor.reference.tables import load
@@ -69,7 +70,6 @@ def test_low_and_high_without_likely_mean_anything_between():
     [
         ({"low": 4, "likely": 3, "high": 5}, "likely", "rising order"),
         ({"low": 2, "likely": 6, "high": 5}, "likely", "2, 6, 5 h"),
-        ({"low": -1, "likely": 1, "high": 2}, "low", "below zero"),
         ({}, "likely", "no hours are entered"),
         ({"low": 1, "likely": 2}, "high", "high is missing"),
         ({"likely": 2, "high": 3}, "low", "low is missing"),
@@ -96,7 +96,7 @@ def test_a_bad_row_is_named_left_out_and_nothing_else_is_lost(row, field, words)
     ("row", "field", "words"),
     [
         ({"cost": "-1"}, "cost", "below zero"),
-        ({"cost": "1", "per": "-2"}, "per", "more than zero"),
+        ({"cost": "1", "per": "0"}, "per", "more than zero"),
         ({"cost": "1", "quantity": "cable"}, "quantity", "the takeoff does not have"),
     ],
 )
@@ -259,7 +259,16 @@ def test_only_selling_amounts_can_travel():
     assert priced(tax="0").selling.tax == 0
 
 
-@pytest.mark.parametrize("field", ["contingency", "material_markup", "labour_markup", "tax"])
+@pytest.mark.parametrize(("kind", "row"), [
+    ("hourunit", {"low": -1}), ("pricerow", {"per": "-2"}), ("pricing", {"contingency": -1}), ("pricing", {"tax": -1}),
+    ("risk", {"chance": -1}), ("risk", {"hours": -1}), ("payment", {"percent": -1}),
+    ("actual", {"hours": -2}), ("worktask", {"days": -1})])
+def test_what_cannot_be_less_than_nothing_is_not_taken(kind, row):
+    with pytest.raises(Problem, match="less than nothing"):
+        add(Job(), kind, [row])
+
+
+@pytest.mark.parametrize("field", ["material_markup", "labour_markup"])
 def test_a_percentage_below_zero_is_named_and_not_used(field):
     found = priced(**{field: -1})
     assert [p.field for p in found.problems] == [field]
@@ -288,8 +297,6 @@ def test_a_risk_is_listed_and_moves_only_the_cautious_hours():
     [
         ({}, "chance"),
         ({"chance": 101}, "chance"),
-        ({"chance": -1}, "chance"),
-        ({"chance": 5, "hours": -1}, "hours"),
         ({"chance": 5, "cost": "-1"}, "cost"),
     ],
 )

@@ -169,7 +169,6 @@ def test_the_conditions_of_a_closed_job_are_taken_out_and_its_own_takeoff_counts
 
 
 @pytest.mark.parametrize(("row", "field"), [({"hours": 4}, "task"), ({"task": "T0", "amount": 1}, "hours"),
-                                            ({"task": "T0", "hours": -2, "amount": 1}, "hours"),
                                             ({"task": "T0", "hours": 2}, "hours")])
 def test_actual_hours_that_cannot_be_used_are_named(row, field):
     job, _ = add(shop(UNITS[:1]), "actual", [{"job": "J", **row}])

@@ -111,7 +111,6 @@ def test_a_step_of_others_takes_time_but_not_the_crew():
 
 @pytest.mark.parametrize(("row", "field", "words"), [
     ({"label": "Paint", "days": 1, "after": "Pul cables"}, "after", "did you mean 'Pull cables'?"),
-    ({"label": "Paint", "days": -1}, "days", "-1 days"),
     ({"label": "Paint", "after": "Test lines", "before": "Pull cables"}, "after", "wait for each other"),
 ])
 def test_a_step_that_cannot_be_is_named_and_the_order_stays(row, field, words):

@@ -206,7 +206,7 @@ def test_a_change_is_the_job_priced_again():
     assert found.price == Decimal("-451.00")
     assert found.hours == -3
     assert dict(found.lines)["cable m: video"] == pytest.approx(30.48)
-    assert labour.contract_sum(base, [found]) == base.selling.total - 451
+    assert labour.contract_sum(job, base, [found]) == base.selling.total - 451
 
 
 @pytest.mark.parametrize(("cap", "price"), [("", 660), (5, 630), (15, 660)])
@@ -305,7 +305,7 @@ def test_payments_add_up_to_the_total_and_retainage_is_kept():
 
 
 @pytest.mark.parametrize(("shares", "words"), [((60, 50), "more than"), ((60, 30), "is in no payment"),
-                                               (("", 50), "only the last one"), ((-1, ""), "from 0 to 100")])
+                                               (("", 50), "only the last one"), ((101, ""), "from 0 to 100")])
 def test_payments_that_cannot_be_are_named(shares, words):
     job = job_with(payment=[{"label": str(s), "percent": s} for s in shares])
     assert any(words in p.sentence for p in labour.schedule(job, Decimal(100))[1])

@@ -3,7 +3,7 @@
 import pytest
 
 from stagefloor.core.open_items import CHECK, TO_DO, OpenItem
-from stagefloor.job.boxes import Box
+from stagefloor.job.boxes import Box, Opening
 from stagefloor.job.edit import add, delete, set_fields
 from stagefloor.job.mains import BranchCircuit, MainsLoad
 from stagefloor.job.model import Job
@@ -136,4 +136,49 @@ def test_a_deleted_box_leaves_its_mains_circuit_and_its_load() -> None:
     job = delete(job, "box", [job.all(Box)[0].id])
     assert [b.feeds for b in job.all(BranchCircuit)] == [()]
     assert [x.at for x in job.all(MainsLoad)] == [""]
-    assert not open_items(job)  # nothing is fed and nothing plugs in anywhere: nothing to ask
+    assert set(found(job)) == {"mains-load-nowhere"}  # nothing is fed; where the load shall plug in is to be said
+
+
+# --- loads that are nowhere, outlets that are fed twice
+
+def test_a_load_of_a_retired_outlet_is_on_no_breaker_and_is_asked_for() -> None:
+    """5 A on an outlet in use, 18 A on one that was retired: 5 A; the 18 A have no outlet any more."""
+    job = plugged(stage(outlets=1), "5")
+    job, _ = add(job, "box", [{"label": "FB-2", "x": "20", "y": "0"}])
+    job, _ = add(job, "opening", [{"box": "FB-2", "label": "Q0", "what": "mains"}])
+    job, (other,) = add(job, "circuit", [{"label": "2-P", "what": "mains", "openings": "Q0"}])
+    job = set_fields(job, "branchcircuit", job.all(BranchCircuit)[0].id, {"feeds": "1-P, 2-P"})
+    job, _ = add(job, "mainsload", [{"label": "amp", "at": "2-P", "amps": "18"}])
+    (b,) = branches(job)
+    assert (b.amps, [x.name for x in b.loads]) == (23, ["keys", "amp"])
+    assert "mains-load-nowhere" not in found(job)
+    gone = (set_fields(job, "opening", job.all(Opening)[1].id, {"state": "retired"}),
+            set_fields(job, "box", job.all(Box)[1].id, {"state": "retired"}),
+            set_fields(job, "circuit", other, {"state": "retired"}))
+    for changed in gone:
+        (b,) = branches(changed)
+        assert (b.amps, [x.name for x in b.loads]) == (5, ["keys"])
+        item = found(changed)["mains-load-nowhere"]
+        assert (item.state, item.amount) == (TO_DO, "1 load, 18 A")
+        assert "amp" in item.what
+        assert "keys" not in item.what
+
+
+def test_a_load_that_is_plugged_in_nowhere_is_asked_for() -> None:
+    job, _ = add(stage(), "mainsload", [{"label": "desk", "amps": "4"}, {"label": "lamp"}])
+    item = found(job)["mains-load-nowhere"]
+    assert (item.state, item.amount, item.record) == (TO_DO, "2 loads, 4 A", ("mainsload", job.all(MainsLoad)[0].id))
+    assert "desk, lamp" in item.what
+    assert branches(job)[0].assumed  # nothing is on the circuit: outlets count by themselves
+
+
+def test_outlets_fed_by_two_circuits_are_to_be_checked() -> None:
+    job = plugged(stage(), "5")
+    assert "mains-fed-twice" not in found(job)
+    job, _ = add(job, "branchcircuit", [{"label": "L2", "feeds": "1-P", "rating": "20"}])
+    item = found(job)["mains-fed-twice"]
+    assert (item.state, item.amount) == (CHECK, "1-P: L1, L2")
+    assert [b.amps for b in branches(job)] == [5, 5]  # on the safe side: its loads count on each
+    assert "licensed electrician" in item.cure
+    # what is retired is fed by nobody
+    assert "mains-fed-twice" not in found(set_fields(job, "box", job.all(Box)[0].id, {"state": "retired"}))

@@ -9,7 +9,9 @@ from ortools.sat.python import cp_model
 
 from stagefloor.entry.cables_lists import buying, multicores
 from stagefloor.job import store
+from stagefloor.job.cables import Cable, CableType
 from stagefloor.job.edit import add, set_fields
+from stagefloor.job.lists import Reel
 from stagefloor.job.model import Job
 from stagefloor.results import Results, compute
 from stagefloor.steps.multicore import cheapest_mix
@@ -36,26 +38,26 @@ def priced(prices: dict[str, str]) -> Job:
 def test_reels_and_what_stays_on_them_by_hand() -> None:
     """3 cables of 25 m on a reel of 100 m (75 + 2; 23 left), two reels. At 30.00 for 30 m a reel is 100.00, 46 m stay."""
     results = compute(priced({"pair": "30"}))
-    (cable, labels) = results.purchase.rows
+    (box, cable, labels) = results.purchase.rows
     assert (cable.item, cable.amount, cable.each, cable.cost, cable.lead) == \
         ("pair, 100.0 m reel", 2, Decimal(100), Decimal("200.00"), 14)
-    assert (labels.amount, labels.each) == (6, None)
+    assert (box.item, labels.amount, labels.each) == ("Floor box FB-1, model not chosen", 6, None)
     assert results.purchase.total.result.amount == 200.0
     assert results.purchase.on_reels.result.amount == 46.0
     page = buying(results)
-    assert "1 of 2 unpriced: Labels, both ends of a line." in page
+    assert "2 of 3 unpriced: Floor box FB-1, model not chosen; Labels, both ends of a line." in page
     assert "14 days" in page
 
 
 def test_a_reels_own_price_rules() -> None:
     rows = compute(priced({"pair": "30", "reel": "88.50"})).purchase.rows
-    assert (rows[0].cost, rows[0].price_from) == (Decimal("177.00"), "the reel's own price")
+    assert (rows[1].cost, rows[1].price_from) == (Decimal("177.00"), "the reel's own price")
 
 
 def test_without_prices_nothing_is_invented() -> None:
     found = compute(priced({})).purchase
-    assert (len(found.unpriced), len(found.rows), found.total, found.on_reels) == (2, 2, None, None)
-    assert "2 of 2 unpriced" in buying(compute(priced({})))
+    assert (len(found.unpriced), len(found.rows), found.total, found.on_reels) == (3, 3, None, None)
+    assert "3 of 3 unpriced" in buying(compute(priced({})))
 
 
 def test_a_multicore_by_hand() -> None:
@@ -89,6 +91,44 @@ def test_the_cheapest_mix_against_an_independent_solver(seed: int) -> None:
     assert int(cost) == solver.objective_value
     assert sum(n * carries for n, (carries, _) in zip(mix, options, strict=True)) >= lines
     assert sum(n * c for n, (_, c) in zip(mix, options, strict=True)) == cost
+
+
+def everything_priced(job: Job) -> Job:
+    return add(job, "pricerow", [{"item": "Labels", "quantity": "labels", "cost": "1"}])[0]
+
+
+def test_what_no_list_can_hold_yet_is_an_unpriced_line() -> None:
+    """Six cables of 25 m, all priced; then what is missing, each by itself."""
+    job = everything_priced(priced({"pair": "30"}))
+    job = set_fields(job, "box", job.boxes()[0].id, {"state": "built"})
+    assert compute(job).purchase.unpriced == ()
+    assert "Every line is priced." in buying(compute(job))
+
+    def told(changed: Job, *items: tuple[str, float]) -> None:
+        found = compute(changed)
+        assert [(r.item, r.amount, r.each) for r in found.purchase.unpriced] == [(i, n, None) for i, n in items]
+        page = buying(found)
+        assert "Every line is priced." not in page
+        assert f"{len(items)} of {len(found.purchase.rows)} unpriced" in page
+        for row in found.purchase.unpriced:
+            assert (row.note != "", row.working in found.workings()) == (True, True)
+
+    no_reel = job.without(Reel, [job.all(Reel)[0].id])
+    told(no_reel, ("pair, cables without a cut list", 6))
+    no_type = job
+    for cable in job.all(Cable)[:2]:
+        no_type = set_fields(no_type, "cable", cable.id, {"type": ""})
+    told(no_type, ("no cable type, cables without a cut list", 2))
+    told(set_fields(job, "cable", job.all(Cable)[0].id, {"typed_length": "120"}), ("pair, cable 1-M0: not cut", 1))
+    # no length: two boxes, one of them nowhere
+    nowhere = set_fields(job, "settings", "job", {"rack_distance": ""})
+    told(nowhere, ("pair, cables without a cut list", 6))
+    typed = set_fields(nowhere, "cable", nowhere.all(Cable)[0].id, {"typed_length": "25"})
+    told(typed, ("pair, cables without a cut list", 5))
+    # a box that no model takes, of which none is entered
+    told(set_fields(job, "box", job.boxes()[0].id, {"state": "planned"}), ("Floor box FB-1, model not chosen", 1))
+    ready = set_fields(job, "cabletype", job.all(CableType)[0].id, {"assembly": "yes"})
+    told(set_fields(ready, "cable", job.all(Cable)[0].id, {"typed_length": "120"}), ("pair, ready-made, for 1-M0", 1))
 
 
 @pytest.fixture(scope="module")

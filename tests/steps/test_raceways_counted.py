@@ -66,7 +66,7 @@ def feet(job: Job) -> dict[str, float]:
 
 def bought(job: Job) -> dict[str, float]:
     return {r.item: round(r.amount / FOOT, 3) if r.metres else r.amount for r in compute(job).purchase.rows
-            if "Labels" not in r.item and "pair" not in r.item and "made up" not in r.item}
+            if "Labels" not in r.item and "pair" not in r.item and "made up" not in r.item and "Floor box" not in r.item}
 
 
 def client_table(job: Job) -> dict[str, str]:

@@ -50,6 +50,10 @@ def lengths() -> widgets.Widget:
     return show.stack(show.view(session, lines, "lines"), folds([
         ("Lines and their labels", lambda: Table(session, "circuit", ("label", "what", "rack", "state"),
                                                  name="Lines and their labels", readonly=("what",)).grid),
+        ("Loudspeaker lines: what hangs on each", lambda: Table(
+            session, "circuit", ("label", "load_ohm", "load_line", "load_w"), name="Loads of loudspeaker lines",
+            fixed={"what": "loudspeaker"}, empty_hint="No loudspeaker line yet. Until its load is entered 8 ohm is "
+            "assumed.").grid),
         ("Cables: what each carries, its type, its length if measured", lambda: Table(
             session, "cable", ("label", "circuits", "type", "typed_length"), name="Cables").grid)]))
 

@@ -26,6 +26,7 @@ from stagefloor.steps.purchase import Purchase, each_by_length
 
 LONGER_SECONDS = 20.0  # for one cable type
 TYPES_SHOWN = 3  # cut lists that need no look shown before they are folded
+NAMED = 6  # unpriced lines named in one sentence; the list has them all
 SHEETS_SHOWN = 6  # pull sheets named before all are folded
 
 
@@ -110,8 +111,8 @@ def buying(results: Results) -> str:
     if found.longest_lead is not None:
         figures.append((f"longest lead time, {found.longest_lead.item}", f"{found.longest_lead.lead} days"))
     bare = found.unpriced
-    words = f"{len(bare)} of {len(found.rows)} unpriced: {'; '.join(r.item for r in bare)}." if bare else \
-        "Every line is priced."
+    named = "; ".join(r.item for r in bare[:NAMED]) + (f"; and {len(bare) - NAMED} more" if len(bare) > NAMED else "")
+    words = f"{len(bare)} of {len(found.rows)} unpriced: {named}." if bare else "Every line is priced."
     unknown = sum(not r.lead for r in found.rows)
     if unknown:
         words += f" No lead time is entered for {unknown} of them."
@@ -119,10 +120,8 @@ def buying(results: Results) -> str:
              _by_length(r, display) if r.each is not None else "unpriced",
              f"{r.cost:,.2f}" if r.cost is not None else "–", f"{r.lead} days" if r.lead else "–", r.price_from, r.note)
             for r in found.rows]
-    ready = [a for a in results.assemblies if a.problem]
-    missing = "".join(show.paragraph(f"Assembly for {a.label}: {a.problem}.") for a in ready)
     workings = [w for w in (found.total, found.on_reels) if w] + [r.working for r in found.rows if r.working]
-    return (show.figures(figures) + show.paragraph(words) + missing + show.folded("Purchase list", show.table(
+    return (show.figures(figures) + show.paragraph(words) + show.folded("Purchase list", show.table(
         ("Item", "How many", "Each", "Cost", "Lead time", "Price from", "Note"), rows, (1, 2, 3, 4)))
         + show.workings(workings))
 

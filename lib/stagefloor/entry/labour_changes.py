@@ -5,6 +5,8 @@ from decimal import Decimal
 
 import ipywidgets as widgets
 
+from stagefloor.core.words import counted
+from stagefloor.core.workings import Working
 from stagefloor.entry import show
 from stagefloor.entry.folds import folds
 from stagefloor.entry.labour import amount
@@ -12,7 +14,7 @@ from stagefloor.entry.session import Session, here
 from stagefloor.entry.tables import Table
 from stagefloor.job.commercial import IssuedPrice
 from stagefloor.results import Results
-from stagefloor.steps.labour import PricedChange, PriceMove, since_issue
+from stagefloor.steps.labour import PricedChange, PriceMove, last_issue, since_issue
 from stagefloor.steps.labour.changes import as_change_order, issued
 from stagefloor.steps.labour.words import hours as hour_words
 
@@ -62,7 +64,7 @@ def told(results: Results) -> str:
         parts.append(show.paragraph("No price is issued yet."))
     elif differences:
         names = [(n, ("+" if a > 0 else "−") + amount(abs(a), n, feet)) for n, a in differences]
-        words = f"Since '{row.name}' of {row.date or 'no date'}, {len(names)} quantities changed."
+        words = f"Since '{row.name}' of {row.date or 'no date'}, {counted(len(names), 'quantity')} changed."
         parts.append(show.paragraph(words, "lead"))
         parts.append(show.folded("What changed", show.table(("Quantity", "More or less"), names, (1,))))
     else:
@@ -70,11 +72,16 @@ def told(results: Results) -> str:
     if (moved := results.price_move) is not None and moved.moved:
         parts += why_moved(moved, results.job.settings.currency)
     if results.changes:
-        parts.append(show.table(("Option or change", "It is", "State", "Adds to the price", "In words"),
-                                [line(c) for c in results.changes], (3,)))
+        taxed = any(c.tax for c in results.changes)
+        issue = last_issue(results.job)
+        heads = ("Option or change", "It is", "State", "Adds to the price", *(("With tax",) if taxed else ()), "In words")
+        parts.append(show.table(heads, [line(c, issue, taxed) for c in results.changes], (3, 4) if taxed else (3,)))
     if results.options_together:
         parts.append(show.table(("Options together", "Add to the price"),
                                 [(", ".join(c.labels), f"{c.price:,.2f}") for c in results.options_together], (1,)))
+    contract = results.contract_working
+    if contract is not None and (row is not None or len(contract.inputs) > 1 or results.payments or results.applications):
+        parts.append(show.paragraph(agreed(contract, results.job.settings.currency)))
     if results.payments:
         parts.append(show.table(("Payment", "Due", "Amount", "Kept back", "Paid"), [
             (p.label, p.due, f"{p.amount:,.2f}", f"{p.kept:,.2f}", f"{p.paid:,.2f}") for p in results.payments], (2, 3, 4)))
@@ -84,7 +91,7 @@ def told(results: Results) -> str:
             for w in results.applications], (1, 2)))
     return "".join(parts) + show.workings([
         *(c.working for c in results.changes), *(c.working for c in results.options_together),
-        *(p.working for p in results.payments), *results.applications])
+        *((contract,) if contract is not None else ()), *(p.working for p in results.payments), *results.applications])
 
 
 def why_moved(found: PriceMove, currency: str) -> list[str]:
@@ -101,15 +108,28 @@ def why_moved(found: PriceMove, currency: str) -> list[str]:
             show.workings([found.working], "How the price moved")]
 
 
-def line(c: PricedChange) -> tuple[str, str, str, str, str]:
-    """One option or change in a row."""
+def agreed(contract: Working, currency: str) -> str:
+    """The sum of the contract in one sentence."""
+    start, *more = contract.inputs
+    words = f"Sum of the contract: {currency} {contract.result.amount:,.2f}"
+    if not more:
+        return f"{words}, the {start.name}."
+    return f"{words}: the {start.name}, {start.amount:,.2f}, and {counted(len(more), 'accepted change')}."
+
+
+def line(c: PricedChange, issue: IssuedPrice | None, taxed: bool) -> tuple[str, ...]:
+    """One option or change in a row; `taxed`: with a column of what it adds with its tax."""
     hours = float(c.hours)
     words = "" if not hours else f"{hour_words(abs(hours))} {'more' if hours > 0 else 'less'}"
     if c.later is not None and c.even is not None:
         words = f"later it would be {c.later:,.2f}; now is cheaper if it will be needed with more than {c.even:.0f} % chance"
     if c.missing:
         words += ("; " if words else "") + f"unpriced in it: {', '.join(c.missing)}"
-    return c.change.name, c.change.what, c.change.state, f"{c.price:,.2f}", words
+    state = c.change.state
+    if issue is not None and c.change.id in issue.holds:
+        state += f", in '{issue.name}' already"
+    with_tax = (f"{c.price + c.tax:,.2f}",) if taxed else ()
+    return c.change.name, c.change.what, state, f"{c.price:,.2f}", *with_tax, words
 
 
 def entries() -> widgets.Widget:
@@ -124,7 +144,7 @@ def entries() -> widgets.Widget:
             Table(session, "payment", ("label", "percent", "due"), name="Schedule of payments",
                   empty_hint="Press 'Add row' for deposit, progress and final payment; the last share stays empty.").grid,
             Table(session, "application", ("label", "date", "completed", "stored"), name="Applications for payment").grid)),
-        ("Issued prices", lambda: Table(session, "issuedprice", ("label", "date", "price", "total"), name="Issued prices",
-                                        readonly=("price", "total")).grid),
+        ("Issued prices", lambda: Table(session, "issuedprice", ("label", "date", "price", "total", "holds"),
+                                        name="Issued prices", readonly=("price", "total")).grid),
         ("Terms for the client", lambda: Table(session, "term", ("what", "words"), name="Terms",
                                                empty_hint="Press 'Add row' and type your own terms.").grid)])

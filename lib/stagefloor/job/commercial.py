@@ -5,7 +5,22 @@ The words of a term are written for the client; everything else here stays insid
 
 from typing import ClassVar
 
-from stagefloor.job.fields import Amount, Money, Number, Ref, Text, choice, day, money, note, number, ref, text
+from stagefloor.job.fields import (
+    Amount,
+    Money,
+    Number,
+    Ref,
+    Refs,
+    Text,
+    choice,
+    day,
+    money,
+    note,
+    number,
+    ref,
+    refs,
+    text,
+)
 from stagefloor.job.record import Record
 
 CHANGES = ("option", "change order", "now or later")
@@ -53,6 +68,7 @@ class IssuedPrice(Record):
     price: Money = money("Price before tax")
     total: Money = money("Total")
     quantities: Text = note("Quantities that it rests on", "one a line")
+    holds: Refs = refs("Changes that are in it", "change", "accepted changes that it counts already; not added again")
 
 
 class Payment(Record):

@@ -213,7 +213,9 @@ def _hours(r: Results, display: str) -> dict[str, Thing]:
 
 def _costs(r: Results, display: str) -> dict[str, Thing]:
     e = r.estimate
-    return {m.record[1]: Thing(m.item, {"cost": _money(r, m.cost)}) for m in e.materials} | {
+    # a cable type may cost several prices, by its kind and length
+    return {" ".join(m.record[1:] if m.record[0] != "cabletype" else (m.record[1], m.quantity, m.item)): Thing(
+        m.item, {"cost": _money(r, m.cost)}) for m in e.materials} | {
         f"labour {w.task}": Thing(f"Labour: {w.task}", {"cost": _money(r, w.cost)}) for w in e.labour} | {
         f"risk {x.record[1]}": Thing(f"Risk: {x.label}", {"expected": _money(r, x.expected)}) for x in e.risks}
 

@@ -174,7 +174,7 @@ class Results:
 
     @cached_property
     def changes(self) -> tuple[labour.PricedChange, ...]:
-        """Options and changes, each priced against the price as it stands."""
+        """Options and changes, each priced against the last issue, or the price as it stands."""
         return tuple(labour.priced_changes(self.job, self.quantities, self.estimate, self.offers))
 
     @cached_property
@@ -194,8 +194,13 @@ class Results:
 
     @cached_property
     def contract(self) -> Decimal:
-        """The total with the accepted options and change orders."""
-        return labour.contract_sum(self.estimate, self.changes)
+        """The issued total, or the price as it stands, with the accepted options and change orders and their tax."""
+        return labour.contract_sum(self.job, self.estimate, self.changes)
+
+    @cached_property
+    def contract_working(self) -> Working | None:
+        """The sum of the contract from its parts; None without a price."""
+        return labour.contract_working(self.job, self.estimate, self.changes)
 
     @cached_property
     def applications(self) -> tuple[Working, ...]:
@@ -335,6 +340,7 @@ class Results:
         found += self.estimate.workings()
         found += [c.working for c in self.changes] + [c.working for c in self.options_together]
         found += [self.price_move.working] if self.price_move is not None else []
+        found += [self.contract_working] if self.contract_working is not None else []
         found += [p.working for p in self.payments]
         found += list(self.applications) + [x.working for x in self.lessons]
         found += [self.order.longest] if self.order.longest is not None else []

@@ -189,10 +189,13 @@ def _cut(pieces: tuple[tuple[str, float], ...], reels: tuple[tuple[str, float, i
     return plan
 
 
-def assemblies(job: Job, lines: Sequence[Line]) -> list[Assembly]:
-    """The ready-made assemblies: each line that has one gets the shortest length that spans it, the shop's own first."""
+def assemblies(job: Job, lines: Sequence[Line], pulled: bool = False) -> list[Assembly]:
+    """The ready-made assemblies: each line that has one gets the shortest length that spans it, the shop's own first.
+
+    `pulled`: with those that are in already; the price counts them, the purchase list does not.
+    """
     found, display = [], job.settings.units
-    mine = [x for x in one_a_cable(lines) if x.type is not None and x.type.assembly and not is_pulled(job, x)]
+    mine = [x for x in one_a_cable(lines) if x.type is not None and x.type.assembly and (pulled or not is_pulled(job, x))]
     left = {r.id: r.count for r in job.all(Reel) if r.what != SOLD}
     for line in sorted(mine, key=lambda x: -x.metres):
         assert line.type is not None and line.cable is not None

@@ -1,6 +1,6 @@
 """Mains as a request: outlets and loads by circuit, breaker loading, drop, panel. The licensed electrician decides."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from stagefloor.calculations.mains import (
@@ -13,6 +13,7 @@ from stagefloor.calculations.mains import (
 )
 from stagefloor.core.open_items import CHECK, TO_DO, OpenItem
 from stagefloor.core.problems import Problem
+from stagefloor.core.words import counted
 from stagefloor.core.workings import JOB, MEMORY, Basis, Value, Working
 from stagefloor.job.boxes import Box, Opening
 from stagefloor.job.cables import Circuit
@@ -22,6 +23,7 @@ from stagefloor.steps.nearest import right_angled
 from stagefloor.steps.paths import TYPICAL_DETOUR, place_of
 
 STRINGS = "raceways in, strings proved"
+NAMED = 8  # in one sentence
 REQUEST = "a request to the licensed electrician; the local code decides"
 VOLTS = {"US": 120.0, "IEC/UK": 230.0}
 SHARED = (15.0, 20.0, 30.0)  # ratings for which a share of one plugged-in load is published, A
@@ -54,20 +56,31 @@ class Branch:
 
 def branches(job: Job) -> list[Branch]:
     """Every mains circuit that was entered."""
-    circuits = {c.id: c for c in job.circuits() if c.what == "mains"}
     boxes = {b.id: b for b in job.boxes()}
-    openings = {o.id: o for o in job.all(Opening) if o.state != "retired" and o.box in boxes}
+    openings = _outlets(job)
+    circuits = _in_use(job, openings)
     loads: dict[str, list[MainsLoad]] = {}
     for load in job.all(MainsLoad):
         loads.setdefault(load.at, []).append(load)
     return [_branch(job, b, circuits, boxes, openings, loads) for b in job.all(BranchCircuit)]
 
 
+def _outlets(job: Job) -> dict[str, Opening]:
+    boxes = {b.id for b in job.boxes()}
+    return {o.id: o for o in job.all(Opening) if o.state != "retired" and o.box in boxes}
+
+
+def _in_use(job: Job, outlets: Mapping[str, Opening]) -> dict[str, Circuit]:
+    """The mains of boxes that something can be plugged into: those all of whose outlets are retired are none."""
+    return {c.id: c for c in job.circuits() if c.what == "mains"
+            and (not c.openings or any(i in outlets for i in c.openings))}
+
+
 def _branch(job: Job, record: BranchCircuit, circuits: dict[str, Circuit], boxes: dict[str, Box],
             openings: dict[str, Opening], loads: dict[str, list[MainsLoad]]) -> Branch:
     held = [openings[i] for c in record.feeds if c in circuits for i in circuits[c].openings if i in openings]
     fed = [boxes[i] for i in dict.fromkeys(o.box for o in held)]
-    mine = tuple(x for c in record.feeds for x in loads.get(c, ()))
+    mine = tuple(x for c in record.feeds if c in circuits for x in loads.get(c, ()))
     volts = record.voltage or VOLTS[job.settings.basis]
     known = [x for x in mine if x.amps is not None]
     assumed = not known
@@ -119,7 +132,7 @@ def _drop(job: Job, metres: float, amps: float, conductor: str, volts: float) ->
 def open_items(job: Job, known: Sequence[Branch] | None = None) -> list[OpenItem]:
     """What the licensed electrician has to be asked."""
     found = branches(job) if known is None else known
-    items = [*_without_circuit(job), *_panel(job, found)]
+    items = [*_without_circuit(job), *_fed_twice(job), *_nowhere(job), *_panel(job, found)]
     for b in found:
         items += _of_branch(job, b)
     return items + _loads(job, found)
@@ -145,6 +158,36 @@ def _without_circuit(job: Job) -> list[OpenItem]:
                   "hand outlets and loads to the licensed electrician, and enter the circuits that come back", TO_DO,
                   record=("circuit", bare[0][0].id),
                   question="Which circuits shall feed the mains outlets, from which panel, with which breakers?")]
+
+
+def _fed_twice(job: Job) -> list[OpenItem]:
+    feeding: dict[str, list[str]] = {}
+    records = job.all(BranchCircuit)
+    for b in records:
+        for c in dict.fromkeys(b.feeds):
+            feeding.setdefault(c, []).append(b.name)
+    known = _in_use(job, _outlets(job))
+    twice = [(known[c], names) for c, names in feeding.items() if c in known and len(names) > 1]
+    if not twice:
+        return []
+    told = "; ".join(f"{c.label}: {', '.join(names)}" for c, names in twice[:NAMED]) + (" ..." if len(twice) > NAMED else "")
+    return [_item("mains-fed-twice", "Mains outlets", "are fed by more than one circuit; their loads count on each", told,
+                  "ask the licensed electrician which one feeds them, and take the others off; outlets of one box on "
+                  "two circuits are two lines", CHECK, record=("circuit", twice[0][0].id))]
+
+
+def _nowhere(job: Job) -> list[OpenItem]:
+    """Loads that are on no breaker, because no outlet is entered for them or theirs was retired."""
+    known = _in_use(job, _outlets(job))
+    lost = [x for x in job.all(MainsLoad) if x.at not in known]
+    if not lost:
+        return []
+    amps = sum(x.amps or 0.0 for x in lost)
+    names = ", ".join(x.name for x in lost[:NAMED]) + (" ..." if len(lost) > NAMED else "")
+    return [_item("mains-load-nowhere", "Mains loads", f"are plugged in nowhere, so that they are on no circuit: {names}",
+                  counted(len(lost), "load") + (f", {amps:g} A" if amps else ""),
+                  "choose the outlets that they plug into, or delete them", TO_DO, basis="the outlets in use",
+                  record=("mainsload", lost[0].id))]
 
 
 def _panel(job: Job, found: Sequence[Branch]) -> list[OpenItem]:

@@ -13,8 +13,8 @@ from stagefloor.job.cables import CableType
 from stagefloor.job.model import Job
 from stagefloor.steps.cables import Line
 from stagefloor.steps.cut_list import is_pulled
+from stagefloor.steps.labour.listed import metre_price
 from stagefloor.steps.labour.rows import money, rounded
-from stagefloor.steps.purchase import metre_price
 
 # Kinds whose lines may share one multicore: balanced audio lines of one level.
 SHARED_KINDS = ("microphone", "line", "intercom")

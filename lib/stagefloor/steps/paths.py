@@ -212,11 +212,15 @@ def way(job: Job, box: Box, signal_class: str, known: Routes | None = None) -> W
     if here is not None and found.metres:
         node = job.find(Node, box.feed) if box.feed else found.nearest(here)
         if node is not None and node.id in found.metres:
-            spot, trail, names = place_of(node), found.by_way_of(box.via, node.id), found.names
+            spot = place_of(node)
+            if spot is None:
+                return Way(box.id, signal_class, (), True, f"the place of {node.name}, from which {box.label} is fed, is "
+                           "not known, so neither is its way", straight)
+            trail, names = found.by_way_of(box.via, node.id), found.names
             end = place_of(job.get(Node, trail[0]))
             legs = [Leg(f"{names.get(a, a)} to {names.get(b, b)}", found.raceways[a][b]["weight"],
                         found.raceways[a][b]["segment"]) for a, b in zip(trail, trail[1:], strict=False)]
-            legs.append(Leg(f"{node.name} to {box.label}", right_angled(spot, here) if spot else 0.0))
+            legs.append(Leg(f"{node.name} to {box.label}", right_angled(spot, here)))
             return Way(box.id, signal_class, (*legs, *slack), straight=dist(here, end) if end else straight,
                        through=tuple(names.get(i, i) for i in trail), feed=node.id)
     if here is not None and found.raceways:  # raceways of this class are drawn, and none of them serves this box

@@ -11,16 +11,14 @@ from decimal import Decimal
 from stagefloor.core.units import FOOT, long_length_text
 from stagefloor.core.workings import ARITHMETIC, JOB, SHOP, Basis, Value, Working
 from stagefloor.job.boxes import Box, BoxModel
-from stagefloor.job.cables import CableType
 from stagefloor.job.labour import PriceRow
-from stagefloor.job.lists import SOLD, Reel
 from stagefloor.job.model import Job
 from stagefloor.reference.connections import connections
 from stagefloor.steps.boxes.schedule import Layout
 from stagefloor.steps.cables import Line, Raceway
 from stagefloor.steps.cables.takeoff import SUPPORTS, TRAY, is_tray, raceway_quantity, supports
 from stagefloor.steps.cut_list import Assembly, CutList
-from stagefloor.steps.labour.quantities import is_of
+from stagefloor.steps.labour.listed import assembly_price, each_of, from_row, metre_price, reel_price, row_for
 from stagefloor.steps.labour.rows import money, rounded
 
 
@@ -63,13 +61,18 @@ class PurchaseList:
 
 def purchase_list(job: Job, boxes: Iterable[tuple[Box, Layout | None]], lines: Sequence[Line], raceways: Sequence[Raceway],
                   cuts: Sequence[CutList], ready: Sequence[Assembly]) -> PurchaseList:
-    """What to buy for the job. Mains outlets are left out: the licensed electrician furnishes them."""
-    chosen = [(box, plan) for box, plan in boxes if plan is not None and box.state != "built"]
-    rows = [*_boxes(job, chosen), *_connectors(job, chosen), *_cables(job, cuts), *_assemblies(job, ready),
+    """What to buy for the job; what can't be chosen or cut yet is a line without a price.
+
+    Mains outlets are left out: the licensed electrician furnishes them.
+    """
+    wanted = [(box, plan) for box, plan in boxes if box.state != "built"]
+    chosen = [(box, plan) for box, plan in wanted if plan is not None]
+    rows = [*_boxes(job, chosen), *_without_model(box for box, plan in wanted if plan is None),
+            *_connectors(job, chosen), *_cables(job, cuts), *_not_cut(cuts), *_assemblies(job, ready),
             *_raceways(job, raceways)]
     if lines:
-        row = _row_for(job, "labels")
-        rows.append(_priced("Labels, both ends of a line", float(len(lines)), _each(row), _lead(row), _from(row)))
+        row = row_for(job, "labels")
+        rows.append(_priced("Labels, both ends of a line", float(len(lines)), each_of(row), _lead(row), from_row(row)))
     priced = [r.cost for r in rows if r.cost is not None]
     total = None
     if priced:
@@ -81,23 +84,8 @@ def purchase_list(job: Job, boxes: Iterable[tuple[Box, Layout | None]], lines: S
     return PurchaseList(tuple(rows), total, _on_reels(job, cuts))
 
 
-def _row_for(job: Job, quantity: str) -> PriceRow | None:
-    """The price row that counts a quantity: one that names it itself before one of its family."""
-    rows = [r for r in job.all(PriceRow) if r.cost is not None and r.cost >= 0 and (r.per or 0) > 0
-            and is_of(quantity, r.quantity)]
-    return min(rows, key=lambda r: r.quantity.strip().endswith(":")) if rows else None
-
-
-def _each(row: PriceRow | None) -> Decimal | None:
-    return row.cost / Decimal(repr(row.per)) if row and row.cost is not None and row.per else None
-
-
 def _lead(row: PriceRow | None) -> int:
     return row.lead if row else 0
-
-
-def _from(row: PriceRow | None) -> str:
-    return f"price row '{row.item}'" if row else ""
 
 
 def _priced(item: str, amount: float, each: Decimal | None, lead: int, price_from: str, note: str = "",
@@ -125,11 +113,16 @@ def _boxes(job: Job, chosen: Sequence[tuple[Box, Layout]]) -> list[Purchase]:
     models: dict[str, BoxModel] = {plan.model.id: plan.model for _, plan in chosen}
     count, rows = Counter(plan.model.id for _, plan in chosen), []
     for model_id, model in models.items():
-        row = _row_for(job, "floor boxes" if model.surface == "floor" else "wall panels")
+        row = row_for(job, "floor boxes" if model.surface == "floor" else "wall panels")
         own = model.cost is not None
-        rows.append(_priced(model.label, count[model_id], model.cost if own else _each(row), model.lead or _lead(row),
-                            f"box model '{model.label}'" if own else _from(row)))
+        rows.append(_priced(model.label, count[model_id], model.cost if own else each_of(row), model.lead or _lead(row),
+                            f"box model '{model.label}'" if own else from_row(row)))
     return rows
+
+
+def _without_model(boxes: Iterable[Box]) -> list[Purchase]:
+    return [_priced(f"{box.title}, model not chosen", 1, None, 0, "", "no box model of the job takes what it holds; its "
+                    "connectors are not on this list either") for box in boxes]
 
 
 def _connectors(job: Job, chosen: Sequence[tuple[Box, Layout]]) -> list[Purchase]:
@@ -137,32 +130,13 @@ def _connectors(job: Job, chosen: Sequence[tuple[Box, Layout]]) -> list[Purchase
     rows = []
     for kind, known in connections().items():
         if parts[kind] and kind != "mains":
-            row = _row_for(job, f"openings: {kind}")
+            row = row_for(job, f"openings: {kind}")
             note = "" if known.panel_gender == "no choice" else f"panel part: {known.panel_gender}"
-            rows.append(_priced(f"{known.connector}, {kind}", parts[kind], _each(row), _lead(row), _from(row), note))
+            rows.append(_priced(f"{known.connector}, {kind}", parts[kind], each_of(row), _lead(row), from_row(row), note))
     if blanks := sum(plan.spare_places for _, plan in chosen):
         row = next((r for r in job.all(PriceRow) if "blank plate" in r.item.lower() and r.cost is not None), None)
-        rows.append(_priced("Blank plate, D-size", blanks, _each(row), _lead(row), _from(row), "for spare places"))
+        rows.append(_priced("Blank plate, D-size", blanks, each_of(row), _lead(row), from_row(row), "for spare places"))
     return rows
-
-
-def metre_price(job: Job, kind: CableType) -> tuple[Decimal | None, str]:
-    """What one metre of a cable type costs, and where the price stands; None if the shop has none."""
-    if kind.price is not None:
-        per = 100 * FOOT if job.settings.units == "ft-in" else 30.0
-        return kind.price / Decimal(repr(per)), f"cable type '{kind.label}'"
-    row = _row_for(job, f"cable m: {kind.what}") if kind.lines <= 1 else None
-    return _each(row), _from(row)
-
-
-def _reel_price(job: Job, kind: CableType, metres: float) -> tuple[Decimal | None, str]:
-    """What a reel costs: as entered for reels of this length, else its length at the price of a metre."""
-    own = next((r for r in job.all(Reel) if r.type == kind.id and r.what == SOLD and r.price is not None and r.length
-                and abs(r.length.si - metres) < 1e-3), None)
-    if own is not None:
-        return own.price, "the reel's own price"
-    each, source = metre_price(job, kind)
-    return (rounded(each * Decimal(repr(metres))) if each is not None else None), source
 
 
 def _cables(job: Job, cuts: Sequence[CutList]) -> list[Purchase]:
@@ -173,11 +147,27 @@ def _cables(job: Job, cuts: Sequence[CutList]) -> list[Purchase]:
         used = {r.name: 0.0 for r in one.plan.reels if r.bought}
         for name in used:
             reels = [r for r in one.plan.reels if r.bought and r.name == name]
-            each, source = _reel_price(job, one.type, reels[0].metres)
+            each, source = reel_price(job, one.type, reels[0].metres)
             left = sum(r.left for r in reels)
             rows.append(_priced(f"{one.label}, {name}", len(reels), each, one.type.lead, source,
                                 f"{long_length_text(left, job.settings.units)} left over",
                                 also=(Value("w", "left over", left, "m", 6),)))
+    return rows
+
+
+def _not_cut(cuts: Sequence[CutList]) -> list[Purchase]:
+    """What a cut list could not take, unpriced: cables without a length, a reel or a type, and those that are too long."""
+    rows = []
+    for one in cuts:
+        uncut = one.plan.uncut if one.plan is not None else ()
+        planned = sum(len(r.cuts) for r in one.plan.reels) if one.plan is not None else 0
+        waiting = one.cables - planned - len(uncut)
+        lead, names = one.type.lead if one.type is not None else 0, dict(one.names)
+        if one.problem and waiting > 0:
+            rows.append(_priced(f"{one.label}, cables without a cut list", waiting, None, lead, "", one.problem))
+        told = one.plan.problems if one.plan is not None else ()
+        rows += [_priced(f"{one.label}, cable {names.get(i, i)}: not cut", 1, None, lead, "", note)
+                 for i, note in zip(uncut, told, strict=False)]
     return rows
 
 
@@ -189,10 +179,11 @@ def _assemblies(job: Job, ready: Sequence[Assembly]) -> list[Purchase]:
     rows = []
     for (_, length), held in groups.items():
         kind = held[0].type
-        each, source = _reel_price(job, kind, length)
+        each, source = assembly_price(job, kind, length)
         rows.append(_priced(f"{kind.label}, ready-made, {long_length_text(length, job.settings.units)}", len(held), each,
                             kind.lead, source, "for " + ", ".join(a.label for a in held)))
-    return rows
+    return rows + [_priced(f"{a.type.label}, ready-made, for {a.label}", 1, None, a.type.lead, "", a.problem)
+                   for a in ready if a.length is None]
 
 
 def _raceways(job: Job, raceways: Sequence[Raceway]) -> list[Purchase]:
@@ -202,13 +193,13 @@ def _raceways(job: Job, raceways: Sequence[Raceway]) -> list[Purchase]:
             metres[r.segment.way, r.size] += r.metres
     rows = []
     for (way, size), total in sorted(metres.items()):
-        row = _row_for(job, TRAY if way == "cable tray" else raceway_quantity(size))
+        row = row_for(job, TRAY if way == "cable tray" else raceway_quantity(size))
         inches = " in" if size and way in ("EMT", "RMC", "PVC40") else ""
-        rows.append(_priced(f"{way} {size or '(size not known)'}{inches}", round(total, 3), _each(row),
-                            _lead(row), _from(row), "routed length; agree who furnishes it", metres=True))
+        rows.append(_priced(f"{way} {size or '(size not known)'}{inches}", round(total, 3), each_of(row),
+                            _lead(row), from_row(row), "routed length; agree who furnishes it", metres=True))
     if hooks := sum(supports(r) for r in raceways):
-        row = _row_for(job, SUPPORTS)
-        rows.append(_priced("Supports for free cable paths", hooks, _each(row), _lead(row), _from(row),
+        row = row_for(job, SUPPORTS)
+        rows.append(_priced("Supports for free cable paths", hooks, each_of(row), _lead(row), from_row(row),
                             "one for each spacing begun"))
     return rows
 

@@ -15,9 +15,9 @@ from stagefloor.job.boxes import Box, Opening
 from stagefloor.job.cables import CLASS_OF, Cable, CableType, Circuit
 from stagefloor.job.inventory import KINDS
 from stagefloor.job.model import Job
+from stagefloor.steps.cables.loads import load_for_loss
 from stagefloor.steps.paths import Routes, Way, routes, way
 
-LOAD_OHM = 8.0  # assumed loudspeaker load until the venue says otherwise
 PICTURE_FORMAT = "3G"  # assumed until the venue says otherwise
 
 
@@ -62,7 +62,7 @@ def lines(job: Job) -> list[Line]:
         count[key] += 1
         held_lines.append((circuit, box, signal_class))
     ways = spread(ways, count, known)
-    checked: dict[tuple[str, str, float], Working | None] = {}  # lines of one box are alike, most of them
+    checked: dict[tuple[object, ...], Working | None] = {}  # lines of one box are alike, most of them
     found = []
     for circuit, box, signal_class in held_lines:
         key = (box.id, signal_class)
@@ -70,9 +70,9 @@ def lines(job: Job) -> list[Line]:
         kind = job.find(CableType, cable.type) if cable and cable.type else None
         typed = cable is not None and cable.typed_length is not None
         metres = cable.typed_length.si if cable and cable.typed_length else ways[key].metres
-        alike = (circuit.what, kind.id if kind else "", metres)
+        alike = (circuit.what, kind.id if kind else "", metres, circuit.load_line, circuit.load_ohm, circuit.load_w)
         if alike not in checked:
-            checked[alike] = check(circuit.what, kind, metres)
+            checked[alike] = check(circuit.what, kind, metres, circuit)
         found.append(Line(circuit, box, cable, kind, ways[key], metres, typed, checked[alike]))
     order = {b: i for i, b in enumerate(boxes)}
     return sorted(found, key=lambda x: (order[x.box.id], KINDS.index(x.circuit.what)))
@@ -100,22 +100,37 @@ def spread(ways: Mapping[tuple[str, str], Way], count: Mapping[tuple[str, str], 
     return found
 
 
-def check(kind: str, cable: CableType | None, metres: float) -> Working | None:
-    """What the calculation for this kind says at this length; None if the cable's figures are not known."""
+def check(kind: str, cable: CableType | None, metres: float, circuit: Circuit | None = None) -> Working | None:
+    """What the calculation for this kind says at this length; None if the cable's figures are not known.
+
+    `circuit`: the line, whose load the loss of a loudspeaker line goes by. A ready-made assembly is neither bulk coax
+    nor a permanent link: its maker says how long it may be.
+    """
     if metres <= 0:
         return None
+    made_up = cable is not None and cable.assembly
     try:
         if kind == "data":
-            return permanent_link_length(metres)
+            return None if made_up else permanent_link_length(metres)
         if kind == "video":
-            return coax_loss(metres, PICTURE_FORMAT)
+            return None if made_up else coax_loss(metres, PICTURE_FORMAT)
         if kind == "loudspeaker" and cable and cable.awg:
-            return loudspeaker_loss(metres, cable.awg, LOAD_OHM)
+            return _loudspeaker(metres, cable.awg, circuit or Circuit(what=kind))
         if kind in ("microphone", "line", "intercom") and cable and cable.resistance:
             return loop_resistance(metres, cable.resistance.si)
     except Problem:
         return None  # outside the range of the source: there is nothing honest to show
     return None
+
+
+def _loudspeaker(metres: float, awg: int, circuit: Circuit) -> Working | None:
+    load = load_for_loss(circuit)
+    if load is None:
+        return None
+    found = loudspeaker_loss(metres, awg, load.ohm)
+    told = f"A load of {load.ohm:g} ohm is assumed: enter what hangs on the line." if load.assumed else \
+        f"Z = U² / P = {load.volts:g}² / {load.watts:.4g}, a {circuit.load_line} line." if load.volts else ""
+    return replace(found, notes=(told, *found.notes)) if told else found
 
 
 def one_a_cable(known: Sequence[Line]) -> list[Line]:

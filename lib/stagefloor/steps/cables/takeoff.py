@@ -29,6 +29,8 @@ def supports(r: Raceway) -> int:
         return 0
     return math.ceil(float(r.metres / apart.si) - 1e-9)
 
+NO_LENGTH = "lines without a length"  # they count as no metres, so it is said how many
+
 
 def takeoff(job: Job, known: list[Line] | None = None, in_raceways: list[Raceway] | None = None) -> dict[str, float]:
     """Quantities by name, in pieces or metres; the names that hours and prices count by."""
@@ -46,7 +48,10 @@ def takeoff(job: Job, known: list[Line] | None = None, in_raceways: list[Raceway
         found[f"circuits: {kind}"] += 1
         found[f"tests: {kind}"] += 1
         found["labels"] += 1
-        found[f"cable ends: {kind}"] += 2 if line.cable else 1
+        made_up = line.type is not None and line.type.assembly  # it comes with its ends on
+        found[f"cable ends: {kind}"] += 0 if made_up else 2 if line.cable else 1
+        if line.metres <= 0:
+            found[NO_LENGTH] += 1
     pulls: set[tuple[str, str]] = set()
     for line in one_a_cable(all_lines):
         key = (line.box.id, line.signal_class)

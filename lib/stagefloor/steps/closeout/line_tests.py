@@ -9,7 +9,6 @@ from math import log10
 from stagefloor.calculations.copper import gauge_ohm_per_m
 from stagefloor.calculations.data import data_loop
 from stagefloor.calculations.fibre import loss_budget
-from stagefloor.calculations.loudspeaker import line_voltage
 from stagefloor.calculations.tests_limits import (
     conductor_limit,
     earth_continuity,
@@ -29,6 +28,7 @@ from stagefloor.job.cables import Cable, CableType, Circuit
 from stagefloor.job.closeout import LICENSED
 from stagefloor.job.model import Job
 from stagefloor.reference.tables import Row, fact, load
+from stagefloor.steps.cables.loads import entered_load
 
 PERCENT = 100.0
 # A line return and an intercom line are wired and tested like a microphone line.
@@ -250,17 +250,16 @@ def _loss_db(loop_ohm: float) -> float:
 def _impedance(circuit: Circuit, length_m: float | None, ohm_per_m: float | None) -> Limit | None:
     """The wide band of a low-impedance line, or that of a 70 or 100 V line around its taps; None without a load."""
     loop = 2 * length_m * ohm_per_m if length_m is not None and ohm_per_m is not None else 0.0
-    if circuit.load_line and circuit.load_w:
-        volts = line_voltage(circuit.load_line)
-        nominal = volts**2 / circuit.load_w
-        band = line_power_band(nominal, volts, circuit.load_w)
-        high = volts**2 / band.also[0].amount
-        return Limit(band, "ohm", nominal, volts**2 / band.limit.amount if band.limit else None, high)
-    if not circuit.load_line and circuit.load_ohm:
-        working = loudspeaker_impedance(circuit.load_ohm, loop)
-        least = working.limit.amount if working.limit else None
-        return Limit(working, "ohm", working.result.amount, least, working.also[0].amount)
-    return None
+    held = entered_load(circuit)
+    if held is None:
+        return None
+    if held.volts is not None and held.watts is not None:
+        band = line_power_band(held.ohm, held.volts, held.watts)
+        high = held.volts**2 / band.also[0].amount
+        return Limit(band, "ohm", held.ohm, held.volts**2 / band.limit.amount if band.limit else None, high)
+    working = loudspeaker_impedance(held.ohm, loop)
+    least = working.limit.amount if working.limit else None
+    return Limit(working, "ohm", working.result.amount, least, working.also[0].amount)
 
 
 def _network(kind: str, length_m: float, ohm_per_m: float | None, doubt_percent: float) -> dict[str, Limit]:

@@ -8,14 +8,14 @@ from stagefloor.steps.labour.changes import (
     Combined,
     PricedChange,
     combined,
-    contract_sum,
     priced_changes,
-    since_issue,
 )
+from stagefloor.steps.labour.contract import contract_sum, contract_working
 from stagefloor.steps.labour.dates import RulingDate, ruling_dates
 from stagefloor.steps.labour.duties import Shared, duties
 from stagefloor.steps.labour.estimate import Estimate, Unpriced, estimate
 from stagefloor.steps.labour.hours import TaskHours, default_hour_units
+from stagefloor.steps.labour.issues import last_issue, since_issue
 from stagefloor.steps.labour.learning import Lesson, lessons
 from stagefloor.steps.labour.materials import MaterialCost, Offer, begun, offers
 from stagefloor.steps.labour.order import WorkOrder, WorkStep, order_of_work
@@ -55,10 +55,12 @@ __all__ = [
     "begun",
     "combined",
     "contract_sum",
+    "contract_working",
     "counted",
     "default_hour_units",
     "duties",
     "estimate",
+    "last_issue",
     "lessons",
     "offers",
     "open_items",

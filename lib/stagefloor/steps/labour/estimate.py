@@ -4,9 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from stagefloor.core.words import counted as so_many
 from stagefloor.core.workings import ARITHMETIC, Basis, Value, Working
 from stagefloor.job.labour import CONTINGENCIES, TAXED, Condition, PriceRow
 from stagefloor.job.model import Job
+from stagefloor.steps.cables.takeoff import NO_LENGTH
 from stagefloor.steps.labour import conditions
 from stagefloor.steps.labour import quantities as names
 from stagefloor.steps.labour.crew import Crew, crew
@@ -68,6 +70,7 @@ class Estimate:
     selling : what may travel outwards; None as long as nothing has a price
     unpriced : of `counted` quantities, those not wholly in the price
     problems : rows that can't be used, left out of every sum; notes : what a reader must know of it all
+    quantities : what was counted
     """
 
     tasks: tuple[TaskHours, ...]
@@ -87,6 +90,7 @@ class Estimate:
     counted: int
     problems: tuple[RowProblem, ...]
     notes: tuple[str, ...]
+    quantities: Mapping[str, float]
 
     @property
     def days(self) -> str:
@@ -164,7 +168,7 @@ def estimate(job: Job, quantities: Mapping[str, float], offered: Sequence[Offer]
     return Estimate(
         tuple(tasks), tuple(materials), tuple(labour), team, _likely(tasks, team), cautious_hours(found, team), by_draws,
         found, tuple(sections), tuple(build_up(sections, pricing, by_draws)) if sections else (), totals, tuple(risks),
-        record, tuple(unpriced), counted, tuple(problems), tuple(notes))
+        record, tuple(unpriced), counted, tuple(problems), tuple(notes), good)
 
 
 def _likely(tasks: Sequence[TaskHours], team: Crew) -> Working:
@@ -205,4 +209,8 @@ def _unpriced(job: Job, quantities: Mapping[str, float], tasks: Sequence[TaskHou
             missing.append("the labour cost of an hour")
         if missing:
             found.append(Unpriced(name, amount, " and ".join(missing)))
+    if unknown := quantities.get(NO_LENGTH, 0.0):
+        known_lines = sum(n for q, n in quantities.items() if names.is_of(q, "circuits:"))
+        counted += 1
+        found.append(Unpriced(NO_LENGTH, unknown, f"the length of {unknown:g} of {so_many(int(known_lines), 'line')}"))
     return found, counted

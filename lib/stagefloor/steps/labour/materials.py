@@ -1,15 +1,18 @@
 """What material costs: the shop's price rows, and the prices of box models and cable types where no row names them."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from stagefloor.core.units import long_length_text
 from stagefloor.core.workings import ARITHMETIC, SHOP, Basis, Value, Working
 from stagefloor.job.boxes import Box, BoxModel
 from stagefloor.job.labour import PriceRow, Pricing
 from stagefloor.job.model import Job
 from stagefloor.steps.cables import Line, one_a_cable
+from stagefloor.steps.cut_list import assemblies
 from stagefloor.steps.labour import quantities as names
+from stagefloor.steps.labour.listed import assembly_price, price_per
 from stagefloor.steps.labour.rows import RowProblem, money, rounded
 from stagefloor.steps.labour.simulation import LENGTHS, PRICES, Part
 
@@ -17,7 +20,6 @@ PERCENT = 100.0
 MOST_WASTE = 300.0  # per cent; more is a slip
 ROUNDING = Basis("each line to the cent, half up; totals are sums of rounded lines", ARITHMETIC)
 SHOP_PRICES = Basis("the shop's price list and rate for this job", SHOP)
-HUNDRED_FEET, THIRTY_METRES = 30.48, 30.0  # what the price of a cable type is for, by the units of the job
 BOXES, CABLES = "Floor boxes and panels", "Cables and terminations"
 
 
@@ -68,32 +70,52 @@ def begun(job: Job) -> bool:
 
 def offers(job: Job, boxes: Sequence[tuple[Box, BoxModel | None]], lines: Sequence[Line]) -> tuple[Offer, ...]:
     """The prices of the box models and cable types that the job uses; what has none is left out."""
-    found: dict[tuple[str, str], Offer] = {}
+    found: dict[tuple[str, str, Decimal], Offer] = {}
 
     def put(item: str, section: str, quantity: str, amount: float, per: float, cost: Decimal,
             record: tuple[str, str]) -> None:
-        before = found.get((record[1], quantity))
+        before = found.get((record[1], quantity, cost))
         total = amount + (before.amount if before else 0.0)
-        found[(record[1], quantity)] = Offer(item, section, quantity, total, per, cost, record)
+        found[(record[1], quantity, cost)] = Offer(item, section, quantity, total, per, cost, record)
 
     for box, model in boxes:
         if model is not None and model.cost is not None:
             put(model.label or "Box", BOXES, "floor boxes" if box.surface == "floor" else "wall panels", 1.0, 1.0,
                 model.cost, (model.kind, model.id))
-    per = HUNDRED_FEET if job.settings.units == "ft-in" else THIRTY_METRES
+    lengths = {a.cable: a.length for a in assemblies(job, lines, pulled=True)}
     for line in one_a_cable(lines):
-        if line.type is not None and line.type.price is not None:
-            put(line.type.label or "Cable", CABLES, f"cable m: {line.circuit.what}", line.metres, per, line.type.price,
-                (line.type.kind, line.type.id))
+        if line.type is None or line.cable is None:
+            continue
+        name, record = line.type.label or "Cable", (line.type.kind, line.type.id)
+        if line.type.assembly:  # bought whole, at the price of the length that spans its way
+            length = lengths.get(line.cable.id)
+            each = assembly_price(job, line.type, length)[0] if length is not None else None
+            if length is not None and each is not None:
+                put(f"{name}, {long_length_text(length, job.settings.units)}", CABLES, f"assemblies: {line.circuit.what}",
+                    1.0, 1.0, each, record)
+        elif line.type.price is not None:
+            put(name, CABLES, f"cable m: {line.circuit.what}", line.metres, price_per(job), line.type.price, record)
     return tuple(found.values())
+
+
+def reaching(offered: Sequence[Offer], drawn: Mapping[str, float], quantities: Mapping[str, float]) -> tuple[Offer, ...]:
+    """The offers of what is drawn, grown where other quantities of the job are more, at the same mix of models.
+
+    What is drawn and has no offer stays without one: the offers grow with the quantity, not up to it.
+    """
+    def grown(offer: Offer) -> Offer:
+        have, want = drawn.get(offer.quantity, 0.0), quantities.get(offer.quantity, 0.0)
+        return replace(offer, amount=offer.amount * want / have) if 0 < have < want else offer
+
+    return tuple(grown(o) for o in offered)
 
 
 def material_costs(job: Job, quantities: Mapping[str, float], offered: Sequence[Offer] = ()
                    ) -> tuple[list[MaterialCost], list[RowProblem]]:
     """The cost of each price row whose quantity is above zero, and of each offer that no row names.
 
-    A row without a cost is left out. An offer is scaled if the quantity at hand differs from the one that it was made
-    for, as in a change.
+    A row without a cost is left out. An offer is scaled down if the quantity at hand is less than the one that it was
+    made for, as in a change; what is more than it has no price.
     """
     lines: list[MaterialCost] = []
     problems: list[RowProblem] = []

@@ -29,12 +29,13 @@ class Instalment:
 def schedule(job: Job, total: Decimal) -> tuple[list[Instalment], list[RowProblem]]:
     """The payments of a total, each to the cent; they add up to it, what is kept back included.
 
-    A payment without a share, the last one, is what is left. Retainage is kept from every payment and due at the end.
+    A payment without a share, the last one, is what is left, and so is the one with which the shares reach 100 %.
+    Retainage is kept from every payment and due at the end.
     """
     rows: list[Payment] = job.all(Payment)
     problems: list[RowProblem] = []
     share = _retainage(job, problems)
-    left = total
+    left, reached = total, Decimal(0)
     found = []
     for i, row in enumerate(rows):
         last = i == len(rows) - 1
@@ -42,22 +43,26 @@ def schedule(job: Job, total: Decimal) -> tuple[list[Instalment], list[RowProble
             problems.append(RowProblem((row.kind, row.id), "percent", f"Payment '{row.name}': enter a share from 0 to "
                                        "100 %; only the last one may be empty."))
             continue
-        amount = left if row.percent is None else rounded(total * Decimal(repr(row.percent)) / PERCENT)
-        if amount > left:
+        part = Decimal(repr(row.percent or 0.0))
+        if reached + part > PERCENT:
             problems.append(RowProblem((row.kind, row.id), "percent", f"Payment '{row.name}': the shares add up to more "
                                        "than 100 %; lower one of them."))
             continue
+        reached += part
+        rest = row.percent is None or (part > 0 and reached == PERCENT)
+        amount = left if rest else min(rounded(total * part / PERCENT), left)
         left -= amount
         kept = rounded(amount * share)
         found.append(Instalment(row.name, row.due, amount, kept, Working(
-            f"Payment: {row.name}", "A = S - payments before" if row.percent is None else "A = S * p / 100",
+            f"Payment: {row.name}", "A = S - payments before" if rest else "A = S * p / 100",
             (money("S", "sum of the contract", total), *_share(row)),
             money("A", "amount", amount), (Basis("the schedule of payments of this job", JOB),
                                            Basis("to the cent, half up; the last one is what is left", ARITHMETIC)),
             also=(money("R", "kept back as retainage", kept), money("D", "paid", amount - kept)))))
-    if rows and left > 0 and not problems:
-        problems.append(RowProblem((rows[-1].kind, rows[-1].id), "percent", f"{left} of the price is in no payment; leave "
-                                   "the share of the last payment empty."))
+    if rows and rows[-1].percent is not None and reached < PERCENT and not problems:
+        problems.append(RowProblem((rows[-1].kind, rows[-1].id), "percent", f"The shares of the payments add up to "
+                                   f"{reached.normalize():f} %, and {left} of the price is in no payment; leave the share "
+                                   "of the last payment empty."))
     return found, problems
 
 

@@ -7,9 +7,9 @@ from decimal import Decimal
 from stagefloor.core.workings import ARITHMETIC, Basis, Working
 from stagefloor.job.commercial import IssuedPrice
 from stagefloor.job.model import Job
-from stagefloor.steps.labour.changes import issued_quantities
 from stagefloor.steps.labour.estimate import Estimate, estimate
-from stagefloor.steps.labour.materials import Offer
+from stagefloor.steps.labour.issues import issued_quantities, last_issue
+from stagefloor.steps.labour.materials import Offer, reaching
 from stagefloor.steps.labour.rows import money
 
 
@@ -35,11 +35,12 @@ def price_move(job: Job, base: Estimate, offered: Sequence[Offer] = ()) -> Price
     The quantities as issued are priced at today's hours, prices and terms: what lies between that and the price now
     comes from the counting, the rest from the terms.
     """
-    rows = job.all(IssuedPrice)
-    if not rows or rows[-1].price is None or base.selling is None:
+    issue = last_issue(job)
+    if issue is None or issue.price is None or base.selling is None:
         return None
-    issue, before = rows[-1], estimate(job, issued_quantities(rows[-1]), offered)
-    then, now = Decimal(rows[-1].price), base.selling.price
+    quantities = issued_quantities(issue)
+    before = estimate(job, quantities, reaching(offered, base.quantities, quantities))
+    then, now = Decimal(issue.price), base.selling.price
     between = before.selling.price if before.selling is not None else Decimal(0)
     counted, terms = now - between, between - then
     names = dict.fromkeys((*(s.section for s in base.sections), *(s.section for s in before.sections)))

@@ -1,11 +1,12 @@
 """The names of the takeoff's quantities, and which of them a row of hours or prices counts."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from math import isfinite
 
 from stagefloor.core.problems import nearest
 from stagefloor.job.labour import ByHand
 from stagefloor.job.model import Job
+from stagefloor.steps.cables.takeoff import NO_LENGTH
 
 SINGLE = (
     "floor boxes",
@@ -32,11 +33,12 @@ SINGLE = (
     "hours of work",
 )
 HOURS = "hours of work"  # the mean hours of all other tasks, for supervision
-FAMILIES = ("openings:", "cable ends:", "cable m:", "raceway m:", "circuits:", "tests:")
+FAMILIES = ("openings:", "cable ends:", "cable m:", "assemblies:", "raceway m:", "circuits:", "tests:")
 
 # What is bought, what is worked on; circuits and pulls are only counted. Any other name needs either.
-MATERIAL = ("floor boxes", "wall panels", "openings:", "cable m:", "raceway m:", "cable tray m", "cable supports")
-COUNTED_ONLY = ("circuits:", "pulls", HOURS)
+MATERIAL = ("floor boxes", "wall panels", "openings:", "cable m:", "assemblies:", "raceway m:", "cable tray m",
+            "cable supports")
+COUNTED_ONLY = ("circuits:", "pulls", HOURS, NO_LENGTH)
 WORK = (*(n for n in SINGLE if n not in COUNTED_ONLY), "openings:", "cable ends:", "raceway m:", "tests:")
 # Mains is the licensed electrician's work: the shop counts it and prices none of it.
 OF_OTHERS = ("openings: mains", "cable ends: mains", "cable m: mains", "tests: mains", "circuits: mains")
@@ -79,7 +81,7 @@ def counted(job: Job, takeoff: Mapping[str, float]) -> dict[str, float]:
     return found
 
 
-def unknown(pattern: str, quantities: Mapping[str, float]) -> str:
+def unknown(pattern: str, quantities: Collection[str]) -> str:
     """Why a row counts nothing, as the end of a sentence; empty if its quantity is known."""
     name = plain(pattern)
     if not name:

@@ -8,6 +8,7 @@ from stagefloor.job.labour import HourUnit, PriceRow
 from stagefloor.job.model import Job
 from stagefloor.steps.labour import changes, dates
 from stagefloor.steps.labour import quantities as names
+from stagefloor.steps.labour.contract import contract_sum
 from stagefloor.steps.labour.duties import duties
 from stagefloor.steps.labour.duties import open_items as orphans
 from stagefloor.steps.labour.estimate import Estimate, estimate
@@ -23,13 +24,13 @@ def open_items(job: Job, quantities: Mapping[str, float], known: Estimate | None
                order: WorkOrder | None = None, contract: Decimal | None = None) -> list[OpenItem]:
     """What is wrong or missing in hours, prices, changes, payments, dates and duties.
 
-    `known` and `order` spare them if at hand; `contract` is the sum that payments add up to, the total if left out.
+    `known` and `order` spare them if at hand; `contract` is the sum that payments add up to.
     """
     found = estimate(job, quantities) if known is None else known
     if order is None:
         order = order_of_work(job, found.tasks, found.crew.hours_of_a_day)
     if contract is None:
-        contract = found.selling.total if found.selling else Decimal(0)
+        contract = contract_sum(job, found, changes.priced_changes(job, quantities, found))
     rows = [*found.problems, *order.problems, *changes.faults(job, quantities), *lessons(job, quantities)[1]]
     if found.selling is not None:
         rows += [*schedule(job, contract)[1], *applications(job, contract)[1]]
