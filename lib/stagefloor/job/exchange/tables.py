@@ -19,7 +19,7 @@ from stagefloor.job.record import Record
 from stagefloor.job.typed import cell_text
 
 # not for people to fill in: what the workbook keeps about sheets, pictures, backgrounds and its own plans
-OWN = ("sheet", "taken", "picture", "background", "planadopted", "pricing")
+OWN = ("sheet", "taken", "picture", "background", "planadopted", "pricing", "restingcable")
 TABLES = tuple(kind for kind in RECORDS if kind not in OWN)
 HEAD = re.compile(r"^(?P<words>.*?)\s*[\[(](?P<unit>[^\])]{1,12})[\])]\s*$")
 BARE = re.compile(r"^[+-−]?[\d.,/ ]+$")
@@ -36,7 +36,7 @@ class Column:
 
 def fields_of(kind: str) -> list[str]:
     """The fields of a kind of record that stand in its table."""
-    return [name for name in RECORDS[kind].model_fields if name != "id"]
+    return [name for name in RECORDS[kind].model_fields if name not in ("id", "was")]
 
 
 def title_of(kind: str, name: str) -> str:

@@ -102,6 +102,17 @@ def loose_length(box: Box, point: Point) -> float | None:
     return hypot(box.x.si - point.x.si, box.y.si - point.y.si)
 
 
+def loose_cables(job: Job) -> list[tuple[Point, Box, float]]:
+    """Each point that something plugs in at, with its box and the straight length (metres): of two boxes, the nearer."""
+    found: dict[str, tuple[Point, Box, float]] = {}
+    for box in job.boxes():
+        for p in points_of(job, box):
+            loose = loose_length(box, p)
+            if loose is not None and p.counts() and (p.id not in found or loose < found[p.id][2]):
+                found[p.id] = (p, box, loose)
+    return list(found.values())
+
+
 def loose_working(job: Job, box: Box, point: Point) -> Working | None:
     """The loose cable of a point as a calculation; None while a place is not known."""
     loose = loose_length(box, point)
