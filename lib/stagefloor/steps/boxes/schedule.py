@@ -22,6 +22,11 @@ FIXED_STATES = ("built",)
 SET_STATES = ("roughed in", "built")  # the hole is cut for one model
 
 
+def is_fixed(box: Box) -> bool:
+    """Whether a box stays where it is: so marked by hand, or its hole is cut."""
+    return box.pinned or box.state in SET_STATES
+
+
 @dataclass(frozen=True)
 class Contents:
     """What a box must hold: openings of each kind (need plus spare), and the events that drive each.
