@@ -43,7 +43,7 @@ class UnitCosts:
     loose_metre: float
 
 
-def _fits(job: Job, model: BoxModel, x: float, y: float, turned: bool) -> bool:
+def _fits(job: Job, model: BoxModel, x: float, y: float, turned: bool = False) -> bool:
     """Whether nothing permanent stands against this model here: structure, edges, zones, a spot marked as forbidden."""
     box = Box(id="trial", label="trial", model=model.id, x=f"{x:.6f} m", y=f"{y:.6f} m", turned=turned)
     shape = outline_of(model, x, y, turned)
