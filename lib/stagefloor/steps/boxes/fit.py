@@ -13,6 +13,7 @@ from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import Point
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import Joists, KeepClear
+from stagefloor.steps.boxes.fit_hinge import hinge_side
 from stagefloor.steps.boxes.fit_lid import behind_unknown, depth_and_lid
 from stagefloor.steps.boxes.fit_outline import POSITIONS, Finding, Outlines, floor_type, length_value, outlines, si
 from stagefloor.steps.boxes.fit_shift import Surroundings
@@ -177,7 +178,7 @@ def box_items(job: Job, box: Box) -> list[OpenItem]:
             found = structure(job, box, shape) + zones(job, box, shape)
             if any(i.code == "joists-unknown" for i in items):
                 found = [f for f in found if f.item.code != "joists-unknown"]
-            items += _with_nearest(job, box, shape, found)
+            items += _with_nearest(job, box, shape, found) + hinge_side(job, box, shape)
     if shape is not None:
         items += depth_and_lid(job, box, shape)
     return items + _reach(job, box)
