@@ -80,6 +80,8 @@ def strange_phone(whole: dict[str, Any], rng: random.Random) -> bytes:
     """The file with one to four values replaced, removed, doubled, renamed or wrapped."""
     data = json.loads(json.dumps(whole))
     data["export"] = rng.choice((1, 1, 2, 3))
+    if phone := rng.choice(("aa1", "aa1", "bb2", "")):
+        data["phone"] = phone
     for _ in range(rng.randint(1, 4)):
         places: list[tuple[Any, Any]] = []
 

@@ -4,6 +4,7 @@ import argparse
 import difflib
 import json
 import os
+import shlex
 import subprocess
 import sys
 from collections.abc import Callable, Sequence
@@ -83,6 +84,11 @@ def start_command(options: argparse.Namespace) -> int:
     return open_command(argparse.Namespace(job=str(folder), step=None, no_browser=options.no_browser))
 
 
+def typed(folder: Path) -> str:
+    """A folder as it is typed into a command."""
+    return shlex.quote(str(folder)) if os.name != "nt" else f'"{folder}"'
+
+
 def new_command(options: argparse.Namespace) -> int:
     """Make a new job with its own copies of the steps."""
     from stagefloor.entry.step_copies import place_steps
@@ -97,9 +103,9 @@ def new_command(options: argparse.Namespace) -> int:
     except OSError as trouble:
         raise Problem(
             f"The job was made in {folder}, but the steps can't be written there ({trouble.strerror}); open "
-            f"it all the same with: python3 lib open {folder}"
+            f"it all the same with: python3 lib open {typed(folder)}"
         ) from trouble
-    print(f"A new job is in {folder}. Open it with: python3 lib open {folder}")
+    print(f"A new job is in {folder}. Open it with: python3 lib open {typed(folder)}")
     return 0
 
 

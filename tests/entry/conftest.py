@@ -55,7 +55,10 @@ async ({esm, css, traits}) => {
   window.listen = (message, buffers) => (listeners["msg:custom"] || []).forEach((hear) => hear(message, buffers));
   window.model = {
     get: (key) => traits[key],
-    set: (key, value) => { traits[key] = value; },
+    set: (key, value) => {
+      traits[key] = value;
+      (listeners[`change:${key}`] || []).forEach((hear) => hear());
+    },
     save_changes() {},
     on: (what, hear) => { (listeners[what] ??= []).push(hear); },
     off: (what, hear) => { listeners[what] = (listeners[what] || []).filter((one) => one !== hear); },

@@ -184,5 +184,12 @@ def test_the_head_of_a_step_leads_to_its_sections(live: Live) -> None:
     live.go_to("closeout")
     heading = live.page.locator(f"{STEP}h2", has_text="Remarks")
     expect(heading).not_to_be_in_viewport()
-    live.page.locator(f"{STEP}.jp-Notebook").get_by_role("link", name="Remarks", exact=True).click()
+    links = live.page.locator(f"{STEP}.jp-Notebook")
+    links.get_by_role("link", name="Remarks", exact=True).click()
     expect(heading).to_be_in_viewport()
+    first = links.get_by_role("link", name="How far the handover is", exact=True)
+    first.focus()
+    live.page.keyboard.press("ArrowRight")
+    expect(links.get_by_role("link", name="Tests", exact=True)).to_be_focused()
+    live.page.keyboard.press("Tab")  # past all the others
+    expect(links.locator("p > a:focus")).to_have_count(0)

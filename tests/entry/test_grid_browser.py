@@ -570,3 +570,274 @@ def test_control_and_enter_in_a_cell_keep_it_and_begin_the_next_row(stand, table
         press(it, "Control+Enter")
     until(it, lambda: [row["cells"].get("where") for row in owner.rows.values()][:2] == ["Pit", "Trap"], "both kept")
     until(it, lambda: len(owner.rows) == 3, "a third row begun")
+
+
+READ_ONLY = "The file is read-only. Make it writable, then repeat the edit."
+
+
+def refusing(owner, refused):
+    """The owner's own answers, but none to the kinds of edit in `refused`, which is emptied later."""
+    return lambda message: {"ok": False, "say": READ_ONLY} if message["do"] in refused else owner.on_change(message)
+
+
+def given_rows(**options):
+    """A table of three lines whose rows are given, and the edits its owner got."""
+    columns = [{"key": "line", "label": "Line", "kind": "text", "readonly": True},
+               {"key": "loop", "label": "Loop resistance", "kind": "number", "unit": "ohm"},
+               {"key": "polarity", "label": "Polarity", "kind": "text"}]
+    rows = [{"id": f"c{n}", "cells": {"line": f"M{n}", "loop": "", "polarity": ""}} for n in (1, 2, 3)]
+    asked = []
+    return Grid("Readings", columns, rows, lambda m: asked.append(m) or {"ok": True}, fixed=True, **options), asked
+
+
+def test_a_text_refused_for_a_passing_reason_is_offered_again_by_enter(stand, table):
+    grid, owner = table()
+    refused = {"set"}
+    grid._on_change = refusing(owner, refused)
+    it = stand(grid)
+    into(it, "r1", "count")
+    it.page.keyboard.type("5")
+    press(it, "Enter")
+    bad = cell(it, "r1", "count")
+    bad.locator(".sf-problem").wait_for()
+    refused.clear()
+    into(it, "r1", "count")
+    press(it, "Enter", "Enter")
+    until(it, lambda: owner.rows["r1"]["cells"]["count"] == "5", "taken now")
+    bad.locator(".sf-problem").wait_for(state="detached")
+
+
+def test_a_row_that_could_not_be_added_is_not_left_behind(stand, table):
+    grid, owner = table(2)
+    refused = {"add"}
+    grid._on_change = refusing(owner, refused)
+    it = stand(grid)
+    into(it)
+    press(it, "Control+Enter")
+    it.page.get_by_text(READ_ONLY).wait_for()
+    until(it, lambda: it.page.locator("[role=row][data-id]").count() == 2, "no row without anything behind it")
+    assert focused(it)[0] in ("r1", "r2")
+    it.page.keyboard.type("Pit")
+    press(it, "Enter")
+    until(it, lambda: "Pit" in [row["cells"]["where"] for row in owner.rows.values()], "typing goes on")
+    assert len(owner.rows) == 2
+
+
+def test_what_was_typed_into_a_row_that_could_not_be_added_stays_and_is_offered_again(stand, table):
+    grid, owner = table(1)
+    refused = {"add"}
+    grid._on_change = refusing(owner, refused)
+    it = stand(grid)
+    saved(it)
+    it.connected = False
+    into(it)
+    press(it, "Control+Enter")
+    it.page.keyboard.type("Pit")
+    press(it, "Tab", "Tab")
+    it.page.keyboard.type("4")  # the answer comes while the cell is open
+    it.connected = True
+    new = it.page.locator("[role=row][data-id^=new-]")
+    new.get_by_text("This row is not saved. The file is read-only.").wait_for(timeout=9000)
+    saved(it)
+    assert "removed elsewhere" not in it.page.locator(".sf-say").inner_text()
+    it.page.keyboard.type("2")
+    press(it, "Enter")
+    until(it, lambda: len({m["edit"] for m in it.sent("add")}) > 1 and new.locator(".sf-problem").count() == 1, "offered")
+    refused.clear()
+    new.locator("[data-key=where]").focus()
+    press(it, "Enter", "Enter")
+    made = {"where": "Pit", "count": "42", "worked": "43"}
+    until(it, lambda: [row["cells"] for row in owner.rows.values()][1:] == [made], "taken at last")
+    saved(it)
+    assert it.page.locator(".sf-problem").count() == 0
+
+
+def test_no_row_is_added_where_rows_are_given(stand):
+    grid, asked = given_rows()
+    it = stand(grid)
+    into(it, "c2", "loop")
+    press(it, "Control+Enter")
+    paste(it, "4.5\tgood\n4.6\n4.7\tbad\n4.8")
+    until(it, lambda: asked, "pasted")
+    assert asked[0]["do"] == "set"
+    assert asked[0]["changes"] == [["c2", "loop", "4.5"], ["c2", "polarity", "good"], ["c3", "loop", "4.6"]]
+    assert "Pasted beyond the last row and left out: 3." in it.page.locator(".sf-say").inner_text()
+    assert it.page.locator("[role=row][data-id]").count() == 3
+    press(it, "F2", "Control+Enter")
+    assert focused(it) == ["c3", "loop"]
+    assert it.page.locator("[role=row][data-id]").count() == 3
+
+
+def test_a_block_with_headings_goes_to_given_rows_by_their_names(stand):
+    grid, asked = given_rows()
+    it = stand(grid)
+    into(it, "c1", "loop")
+    paste(it, "Polarity\tLine\tLoop resistance (ohm)\ngood\tM3\t4.5\nbad\tM9\t4.6\ngood\tm1\t4.7")
+    until(it, lambda: asked, "pasted")
+    assert asked[0]["changes"] == [["c3", "polarity", "good"], ["c3", "loop", "4.5"], ["c1", "polarity", "good"],
+                                   ["c1", "loop", "4.7"]]
+    said = it.page.locator(".sf-say").inner_text()
+    assert "The first row was read as headings." in said and "rows added" not in said
+    assert "Pasted for rows that are not here and left out: 2." in said
+    into(it, "c2", "loop")
+    paste(it, "Polarity\tLoop resistance\nbad\t5")  # no names: from the row where we are
+    until(it, lambda: len(asked) == 2, "pasted")
+    assert asked[1]["changes"] == [["c2", "polarity", "bad"], ["c2", "loop", "5"]]
+
+
+def test_columns_that_change_leave_an_open_cell_and_the_order_alone(stand, table):
+    grid, owner = table()
+    it = stand(grid)
+    it.page.get_by_role("button", name="Count").click()
+    head = it.page.locator("[role=columnheader][data-key=count]")
+    into(it, "r3")
+    it.page.keyboard.type("Pi")
+    choices = [{"value": "mic", "label": "Microphone"}, {"value": "data", "label": "Data"}]
+    more = [{**c, "choices": choices} if c["key"] == "kind" else c for c in grid.columns]
+    change = "columns => model.set('columns', columns)"
+    it.page.evaluate(change, more)
+    assert focused(it) == ["r3", "where"]
+    it.page.keyboard.type("t")
+    it.page.evaluate(change, [*more, {"key": "gala", "label": "Gala", "kind": "flag"}])
+    it.page.evaluate("rows => listen({do: 'table', rows})", list(owner.rows.values()))
+    it.page.keyboard.type(" 1")
+    press(it, "Enter")
+    until(it, lambda: owner.rows["r3"]["cells"]["where"] == "Pit 1", "what was typed")
+    it.page.locator("[role=columnheader][data-key=gala]").wait_for()
+    assert head.get_attribute("aria-sort") == "ascending"
+    assert head.locator(".sf-arrow").inner_text() == "▲"
+    assert focused(it)[1] == "where", "and we are still in the table"
+    press(it, "F2")
+    it.page.evaluate(change, more)
+    press(it, "Escape")
+    it.page.locator("[role=columnheader][data-key=gala]").wait_for(state="detached")
+    assert focused(it)[1] == "where"
+
+
+def test_a_cell_that_is_only_looked_into_stays_assumed(stand, table):
+    grid, owner = table()
+    it = stand(grid, width=390, height=844, touch=True)
+    assumed = cell(it, "r1", "left")
+    assumed.tap()
+    it.page.locator("input.sf-editor").wait_for()
+    cell(it, "r2", "where").tap()
+    until(it, lambda: focused(it)[0] == "r2", "elsewhere")
+    assert assumed.locator(".sf-mark").inner_text() == "assumed"
+    into(it, "r1", "left")
+    press(it, "F2")
+    cell(it, "r3", "count").click()
+    it.page.evaluate("document.querySelector('.sf-filter').parentElement.hidden = false")
+    into(it, "r1", "left")
+    press(it, "F2")
+    it.page.locator(".sf-filter").focus()
+    assert assumed.locator(".sf-mark").inner_text() == "assumed"
+    into(it, "r1", "left")
+    press(it, "F2", "Tab")
+    until(it, lambda: owner.messages, "Tab means it")
+    assert [m["changes"] for m in owner.messages] == [[["r1", "left", "0' 6\""]]]
+
+
+def test_a_name_that_two_choices_bear_is_not_guessed(stand, table):
+    grid, owner = table()
+    names = [("", "–"), ("p1", "Choir"), ("p2", "Choir"), ("p3", "Pit"), ("p4", "pit")]
+    choices = [{"value": value, "label": label} for value, label in names]
+    grid.columns = [{**c, "choices": choices} if c["key"] == "kind" else c for c in grid.columns]
+    it = stand(grid)
+    into(it, "r1", "kind")
+    paste(it, "Choir\nPit\np2\nPIT\n–")
+    until(it, lambda: owner.messages, "pasted")
+    assert [text for _, _, text in owner.messages[0]["changes"]] == ["Choir", "p3", "p2", "PIT", ""]
+
+
+def test_of_two_entries_in_one_cell_that_wait_only_the_last_is_sent(stand, table):
+    grid, owner = table()
+    it = stand(grid)
+    saved(it)
+    it.connected = False
+    into(it, "r2", "where")
+    for text_typed in ("Pit", "Trap"):
+        it.page.keyboard.type(text_typed)
+        press(it, "Enter", "ArrowUp")
+    press(it, "ArrowRight", "ArrowRight")
+    for text_typed in ("two", "2"):
+        it.page.keyboard.type(text_typed)
+        press(it, "Enter", "ArrowUp")
+    it.connected = True
+    it.page.locator('.sf-grid[data-state="saved"]').wait_for(timeout=12000)
+    assert [m["changes"] for m in owner.messages] == [[["r2", "where", "Pit"]],
+                                                      [["r2", "where", "Trap"], ["r2", "count", "2"]]]
+
+
+def test_undo_is_heard_when_all_rows_are_gone(stand, table):
+    grid, owner = table(3)
+    it = stand(grid)
+    into(it)
+    press(it, "Control+A")
+    it.page.get_by_role("button", name="Delete 3 rows").click()
+    until(it, lambda: not owner.rows, "all gone")
+    saved(it)
+    assert focused(it)[0] is None
+    press(it, "Control+Z")
+    until(it, lambda: len(owner.rows) == 3, "all back")
+
+
+def test_a_block_pasted_on_a_heading_begins_in_its_column(stand, table):
+    grid, owner = table()
+    it = stand(grid)
+    into(it, "r1", "count")
+    press(it, "ArrowUp")
+    assert focused(it) == [None, "count"]
+    paste(it, "7\n8")
+    until(it, lambda: [owner.rows[r]["cells"]["count"] for r in ("r1", "r2")] == ["7", "8"], "below the heading")
+    assert owner.rows["r1"]["cells"]["where"] == "Drum riser 1"
+
+
+def test_a_window_that_is_left_keeps_its_cell_open(stand, table):
+    grid, owner = table()
+    it = stand(grid)
+    into(it)
+    it.page.keyboard.type("Pi")
+    # as a browser does when another window comes in front: the field still has the focus of the page
+    it.page.evaluate("document.activeElement.dispatchEvent(new FocusEvent('focusout', {bubbles: true}))")
+    it.page.keyboard.type("t")
+    press(it, "Enter")
+    until(it, lambda: owner.messages, "the entry")
+    assert [m["changes"] for m in owner.messages] == [[["r1", "where", "Pit"]]]
+
+
+def test_a_letter_of_the_third_level_begins_a_cell(stand, table):
+    """With AltGr down, Windows tells of Ctrl and Alt as well."""
+    it = stand(table()[0])
+    into(it)
+    taken = it.page.evaluate("""() => !document.activeElement.dispatchEvent(new KeyboardEvent("keydown", {key: "ż",
+        ctrlKey: true, altKey: true, modifierAltGraph: true, bubbles: true, cancelable: true}))""")
+    it.page.locator("input.sf-editor").wait_for()
+    assert not taken, "the letter itself goes to the field"
+
+
+def test_what_was_being_typed_in_a_row_that_is_deleted_elsewhere_is_said(stand, table):
+    grid, owner = table()
+    it = stand(grid)
+    into(it, "r2")
+    it.page.keyboard.type("Pulpit")
+    del owner.rows["r2"]
+    grid.update(list(owner.rows.values()))
+    cell(it, "r2", "where").wait_for(state="detached")
+    assert it.page.locator(".sf-say").inner_text() == "The row was removed elsewhere. What you were typing: Pulpit"
+
+
+def test_a_stored_value_that_is_wrong_is_not_called_unsaved(stand):
+    columns = [{"key": "line", "label": "Line", "kind": "text"}, {"key": "loop", "label": "Loop", "kind": "number"}]
+    rows = [{"id": "a", "cells": {"line": "M1", "loop": "9"}, "problems": {"loop": "Too high for its length."}}]
+
+    def answer(message):
+        bad = {row: {key: "No figure."} for row, key, text in message["changes"] if text == "nine"}
+        return {"ok": not bad, "problems": bad}
+
+    it = stand(Grid("Readings", columns, rows, answer, fixed=True))
+    it.page.get_by_text("All saved; 1 cell to look at: see 'Mend'.").wait_for()
+    assert it.page.get_by_role("button", name="Go to the next one to mend").is_visible()
+    into(it, "a", "loop")
+    it.page.keyboard.type("nine")
+    press(it, "Enter")
+    it.page.get_by_text("Saved, except 1 cell that was not taken: see 'Mend'.").wait_for()

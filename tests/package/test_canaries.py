@@ -36,6 +36,8 @@ CLIENTS = {
     "warranty": {"label", "starts", "date", "months", "contact"}, "document": {"label", "owner", "received"},
     "revision": {"label", "date", "words"},
     "holdpoint": {"label", "when", "by", "date", "evidence", "photo"},
+    # who does what is for all to know, though not an item that the office named itself
+    "term": {"what", "words"}, "duty": {"furnished", "installed", "terminated", "tested"},
     "pricing": {"tax", "show_sections"}, "pricerow": {"section"}, "hourunit": {"section"},
 }
 # Figures whose odd digits can't come about by chance.

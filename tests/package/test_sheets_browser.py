@@ -110,9 +110,9 @@ def readable(page: Page) -> None:
     assert page.title() != "ran"
 
 
-def export(page: Page, folder: Path) -> Path:
+def export(page: Page, folder: Path, press: str = "Export") -> Path:
     with page.expect_download() as waiting:
-        page.locator("button.main", has_text="Export").click()
+        page.locator("button.main" if press == "Export" else "main button", has_text=press).click()
     target = folder / waiting.value.suggested_filename
     waiting.value.save_as(target)
     return target
@@ -213,6 +213,29 @@ def test_a_survey_on_a_phone(phone: Phone, job: Path, tmp_path: Path) -> None:
     assert count(take(job, second)) == {CHANGE: 1, SAME: 5}
     assert len(store.read(job).job.all(Survey)) == len(before.all(Survey)) + 1
 
+    rack = topic(page, "Rack position")  # what is set back and what is emptied after an export is told too
+    rack.get_by_label("Rack entry across").fill("")
+    layers = topic(page, "Floor layers")
+    layers.locator("summary").first.click()
+    layers.get_by_label("Material", exact=True).last.fill("")
+    layers.get_by_label("Thickness, in", exact=True).last.fill("")
+    page.get_by_label("What else was seen").fill("a pit below")
+    page.reload()
+    assert page.get_by_label("What else was seen").input_value() == "a pit below"  # typed, and not yet added
+    assert "not added yet" in page.locator("main").inner_text()
+    readable(page)
+    third = export(page, tmp_path)
+    assert page.locator(".bar p").inner_text() == "All but what is not noted yet is exported."
+    plan = take(job, third)
+    assert count(plan) == {CHANGE: 2, SAME: 4}
+    assert [line.words for line in plan.of(CHANGE)] == [
+        "rack entry across: 30' 6\" → empty", "material: oak → empty, thickness: 22 mm → empty"]
+    assert store.read(job).job.settings.rack_x is None
+    page.get_by_role("button", name="Add it").click()
+    assert page.get_by_label("What else was seen", exact=True).input_value() == ""
+    assert "not added yet" not in page.locator("main").inner_text()
+    assert count(take(job, export(page, tmp_path))) == {ADD: 1, SAME: 6}
+
 
 def test_a_site_sheet_on_a_phone(phone: Phone, job: Path, tmp_path: Path) -> None:
     file = make_sheet(job, "site", "Crew A")
@@ -233,9 +256,22 @@ def test_a_site_sheet_on_a_phone(phone: Phone, job: Path, tmp_path: Path) -> Non
     loop.get_by_label("Reading, ohm").fill("1780 mohm")
     assert "Fits this line" in loop.inner_text()
     page.locator("section.card", has_text="Polarity").get_by_label("Pass").check()
+    isolation = page.locator("section.card", has_text="Isolation")
+    isolation.get_by_label("Over range").check()
+    assert "more than the meter can show" in isolation.inner_text()
+    loop.get_by_label("Reading, ohm").fill("OL")
+    assert "Over range, above the limit" in loop.inner_text()  # a loop that is open is no good one
+    loop.get_by_label("Reading, ohm").fill("1780 mohm")
     page.get_by_label("Measured length").fill("55' 3\"")
     page.get_by_label("What is wrong: Line A2-M1").fill(MARKUP)
+    page.get_by_role("button", name="Export", exact=True).click()  # typed, and not yet noted
+    assert "1 problem typed and not noted yet" in page.locator("main").inner_text()
+    readable(page)
+    page.get_by_role("button", name="Line A2-M1", exact=True).click()
+    page.reload()
+    assert page.get_by_label("What is wrong: Line A2-M1").input_value() == MARKUP
     page.get_by_role("button", name="Note this problem").click()
+    assert page.get_by_label("What is wrong: Line A2-M1").input_value() == ""
     page.get_by_role("button", name="Boxes", exact=True).click()
     page.locator("button.row").first.click()
     assert "onerror" in page.locator("dl").inner_text()  # markup in a note for the crew is read as text
@@ -261,21 +297,111 @@ def test_a_site_sheet_on_a_phone(phone: Phone, job: Path, tmp_path: Path) -> Non
     readable(page)
     first = export(page, tmp_path)
 
-    assert count(take(job, first)) == {ADD: 5, CHANGE: 1}
+    assert count(take(job, first)) == {ADD: 6, CHANGE: 1}
     after = store.read(job).job
     new = [r for r in after.all(Reading) if r not in before.all(Reading)]
     assert [(r.test, r.value, r.result, r.by, r.instrument) for r in new] == [
         ("loop resistance", 0.9, "", "Kim", "meter 4"), ("loop resistance", 1.78, "", "Kim", "meter 4"),
-        ("polarity", None, "pass", "Kim", "meter 4")]
+        ("polarity", None, "pass", "Kim", "meter 4"), ("isolation", None, "over range", "Kim", "meter 4")]
     assert after.all(Punch)[-1].label == f"Line A2-M1: {MARKUP}"
     built = after.all(AsBuilt)[-1]
     assert (built.x.text if built.x else "", built.modified) == ("-9' 6\"", True)
     assert [c.typed_length.text for c in after.all(Cable) if c.typed_length] == ["55' 3\""]
-    assert count(take(job, first)) == {SAME: 6}
+    assert count(take(job, first)) == {SAME: 7}
     assert store.read(job).job == after
 
     page.get_by_role("button", name="Problems", exact=True).click()
     page.get_by_label("What is wrong: The site").fill("the hatch is locked")
     page.get_by_role("button", name="Note this problem").click()
     page.get_by_role("button", name="Export", exact=True).click()
-    assert count(take(job, export(page, tmp_path))) == {ADD: 1, SAME: 6}
+    assert count(take(job, export(page, tmp_path))) == {ADD: 1, SAME: 7}
+
+
+FORGET = "photos.memory.clear()"  # as when the sheet was closed and opened again
+
+
+def test_photos_on_a_phone(phone: Phone, job: Path, tmp_path: Path) -> None:
+    """The connection to the phone's store is lost, a photo can't be read, one export needs several files."""
+    page = phone.open(make_sheet(job, "survey"))
+    rack = topic(page, "Rack position")
+    rack.locator("summary").first.click()
+    rack.get_by_label("What was found").fill("behind the wall")
+    for number in range(3):
+        rack.locator("input[type=file]").set_input_files(picture(tmp_path / f"{number}.png", 300 + number, 200))
+        rack.locator("img").nth(number).wait_for()
+
+    page.evaluate(f"{FORGET}; photos.open().then(base => base.close())")  # as browsers do to a page in the background
+    whole = export(page, tmp_path)
+    page.get_by_text("All of it is exported.").wait_for()
+    assert len(json.loads(whole.read_text())["pictures"]) == 3
+
+    # several files of one export, each small enough to be taken in
+    page.evaluate("limits.pictures = 2")
+    page.locator("button.main", has_text="Export").click()
+    parts = []
+    for words in ("part 2 of 2", "part 1 of 2"):
+        assert page.locator(".bar p").inner_text().startswith("Not all of it is exported")
+        readable(page)
+        parts.append(export(page, tmp_path, f"Save {words}"))
+        page.get_by_text(f"Saved: {words}").wait_for()
+    assert page.locator(".bar p").inner_text() == "All of it is exported."
+    told = [json.loads(p.read_text()) for p in parts]
+    assert [(t["export"], t["part"], len(t["pictures"])) for t in told] == [(2, 2, 1), (2, 1, 2)]
+    assert [count(take(job, p)) for p in parts] == [{ADD: 1, CHANGE: 1}, {ADD: 2, SAME: 1}]
+    assert count(take(job, parts[0])) == {SAME: 2}
+    page.evaluate("limits.pictures = 200")
+
+    # the only copy goes at the second press, and a double tap is one press
+    remove = rack.get_by_role("button", name="Remove")
+    remove.first.dblclick()
+    assert (rack.locator("img").count(), remove.first.inner_text()) == (3, "Remove for good")
+    page.wait_for_timeout(500)
+    remove.first.click()
+    rack.locator("img").nth(2).wait_for(state="detached")
+
+    page.evaluate(f"{FORGET}; photos.run('readwrite', store => store.delete(state.pictures[0].id))")
+    partial = export(page, tmp_path)
+    assert len(json.loads(partial.read_text())["pictures"]) == 1
+    assert "1 photo can't be read now and is not in the file" in page.locator(".bar p").inner_text()
+    page.reload()
+    assert "All of it" not in page.locator(".bar p").inner_text()
+
+    rack = topic(page, "Rack position")
+    rack.locator("summary").first.click()
+    rack.get_by_text("This photo can't be read now").wait_for()
+    readable(page)
+    page.evaluate("limits.strokes = limits.dimensions = 1")
+    rack.get_by_role("button", name="Sketch").click()
+    canvas, full = page.locator("canvas"), page.get_by_text("This sketch is full")
+    canvas.click(position={"x": 40, "y": 40})
+    canvas.click(position={"x": 80, "y": 80})
+    full.wait_for()
+    page.get_by_label("Add a dimension").check()
+    assert full.count() == 0
+    for x in (40, 300, 40, 300):
+        canvas.click(position={"x": x, "y": 90})
+    full.wait_for()
+    assert page.evaluate("state.sketches.map(one => [one.strokes.length, one.dimensions.length])") == [[1, 1]]
+
+
+def test_two_phones_have_names_of_their_own(phone: Phone, job: Path, tmp_path: Path) -> None:
+    file = make_sheet(job, "site", "Crew A")
+    other = Phone(tmp_path / "other")
+    names = []
+    for one, field, words in ((phone, "Across", "lid scratched"), (other, "Up", "flange bent")):
+        page = one.open(file)
+        page.get_by_role("button", name="Boxes", exact=True).click()
+        page.locator("button.row").first.click()
+        page.get_by_label(field).first.fill("3' 2\"")
+        page.get_by_label("What is wrong").fill(words)
+        page.get_by_role("button", name="Note this problem").click()
+        page.reload()
+        page.get_by_role("button", name="Export", exact=True).click()
+        made = export(page, tmp_path)
+        names.append(json.loads(made.read_text())["phone"])
+        assert count(take(job, made)) == ({ADD: 2} if one is phone else {ADD: 1, CHANGE: 1})
+    other.close()
+    other.check()
+    assert len(set(names)) == 2
+    built = store.read(job).job.all(AsBuilt)[-1]
+    assert (built.x and built.x.text, built.y and built.y.text) == ("3' 2\"", "3' 2\"")

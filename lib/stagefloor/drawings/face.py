@@ -120,13 +120,13 @@ def rear(box: BoxFace) -> Drawing:
     width = box.along * 1000
     left, bottom, right, top = front.extent
     words = "seen from behind, modules lifted out: left and right are swapped"
-    note = Shape("text", "note", ((width / 2, bottom),), text=words, offset=(0, -8),
+    note = Shape("text", "note", ((width / 2, bottom - 8),), text=words,
                  size=_fitting(words, right - left))
     swapped: dict[str, Literal["start", "middle", "end"]] = {"start": "end", "end": "start", "middle": "middle"}
     shapes = tuple(replace(s, points=tuple((width - x, y) for x, y in s.points), anchor=swapped[s.anchor],
                            offset=(-s.offset[0], s.offset[1])) for s in front.shapes)
     return Drawing(f"Rear of {box.title}", f"Seen from behind, mirrored. {front.description}",
-                   (width - right, bottom - 2, width - left, top), front.width, (*shapes, note))
+                   (width - right, bottom - 12, width - left, top), front.width, (*shapes, note))
 
 
 def _description(box: BoxFace) -> str:

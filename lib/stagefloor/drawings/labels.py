@@ -15,7 +15,7 @@ PIXELS = 96 / 25.4       # CSS pixels in a millimetre (CSS Values and Units, lev
 SMALL = 0.68             # of the letter height: second and third row
 LEADING = 1.45           # from row to row, of the letter height
 BAND, PADDING = 2.5, 1.2  # mm: width of the colour band, free space inside the label
-MOST_PAGES = 60
+MOST_PAGES = 2000
 
 Size = Annotated[Metres, Field(gt=0)]
 

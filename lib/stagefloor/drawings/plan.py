@@ -36,7 +36,7 @@ def plan(scene: StageScene, event: EventReplay | None = None) -> Drawing | None:
                      label=f"point {p.label}" + (f", {p.what}" if p.what else "")) for p in scene.points]
     shapes += [Shape("polygon", "rack", rectangle(p.x - 0.2, p.y - 0.2, 0.4, 0.4), label=p.label)
                for p in (scene.rack, scene.panel) if p]
-    shapes += _labels(scene, event, active, scale)
+    shapes += _labels(scene, event, active, scale, extent)
     shapes += [*directions(extent), *scale_bar(scene, extent)]
     name = f"Stage plan: {event.event}" if event else "Stage plan"
     return Drawing(name, _description(scene, event), extent, WIDTH, tuple(shapes))
@@ -109,7 +109,7 @@ def _ways(scene: StageScene) -> list[Shape]:
 
 def box_shape(box: BoxMark) -> Shape:
     """A box as it lies on a plan."""
-    role = {"floor": "floor box", "wall": "wall panel"}.get(box.surface, "riser panel")
+    role = {"floor": "floor box", "wall": "wall panel"}.get(box.surface, "riser panel") if box.measured else "planned box"
     corners = rectangle(box.x - box.width / 2, box.y - box.height / 2, box.width, box.height)
     return Shape("polygon", role, corners, label=box.title)
 
@@ -145,8 +145,9 @@ def scale_bar(scene: StageScene, extent: Rect) -> list[Shape]:
                   offset=(6, 3))]
 
 
-def _labels(scene: StageScene, event: EventReplay | None, active: set[str], scale: float) -> list[Shape]:
-    """A label beside each mark, where it hides least: boxes first, then rack and panel, points, zones."""
+def _labels(scene: StageScene, event: EventReplay | None, active: set[str], scale: float,
+            extent: Rect) -> list[Shape]:
+    """A label beside each mark, inside the drawing, where it hides least: boxes first, then rack, panel, points, zones."""
     half = 8 / scale
     taken: list[Rect] = [around(b.x, b.y, b.width / 2, b.height / 2) for b in scene.boxes]
     taken += [around(p.x, p.y, half, half) for p in scene.points]
@@ -164,7 +165,8 @@ def _labels(scene: StageScene, event: EventReplay | None, active: set[str], scal
         spots = [(x + dx * (half_width + width / 2 + 3 / scale), y + dy * (half_height + height / 2 + 2 / scale))
                  for dx, dy in (((0, 0), *sides) if role == "zone label" else sides)]
         rects = [around(cx, cy, width / 2, height / 2) for cx, cy in spots]
-        best = min(range(len(spots)), key=lambda i: (round(sum(overlap(rects[i], t) for t in taken), 6), i))
+        cut = [width * height - overlap(r, extent) for r in rects]  # what of it would lie outside
+        best = min(range(len(spots)), key=lambda i: (round(cut[i] + sum(overlap(rects[i], t) for t in taken), 6), i))
         taken.append(rects[best])
         shapes.append(Shape("text", role, (spots[best],), text=words, size=size, offset=(0, size * 0.35)))
     return shapes

@@ -27,7 +27,8 @@ class Zone(Plain):
 class BoxMark(Plain):
     """A floor box, wall panel or riser panel: middle, and the size of its outline as it lies on the plan.
 
-    `planned`: where it was to be, if it is shown as built and stands elsewhere. `id`: by which its owner finds it again.
+    `planned`: where it was to be, if it is shown as built and stands elsewhere. `measured`: false for one that is shown
+    among boxes as built and was not measured yet. `id`: by which its owner finds it again.
     """
 
     id: str = ""
@@ -39,6 +40,7 @@ class BoxMark(Plain):
     height: Metres = 0.3
     surface: Surface = "floor"
     planned: XY | None = None
+    measured: bool = True
 
 
 class PointMark(Plain):

@@ -23,6 +23,8 @@ def writer(session: Session, reader: str, words: str) -> widgets.Widget:
     said.add_class("sf-written" if reader == "client" else f"sf-written-{reader}")
     environment = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
 
+    said.also = (str(session.path.parent),)  # a folder is no word to be put into those of a country
+
     async def write() -> None:
         button.disabled = True
         said.value = "Writing ..."

@@ -32,6 +32,7 @@ class View {
     this.current = { id: null, key: null };
     this.anchor = this.current;
     this.editor = null;
+    this.later = false; // whether columns changed while a cell was open
     this.sort = null;
     this.filter = "";
     this.said = "";
@@ -93,7 +94,7 @@ class View {
       this.state,
       this.say,
     );
-    if (this.fixed) {
+    if (!this.mayAdd) {
       for (const one of ["add", "duplicate", "delete"]) this.buttons[one].hidden = true;
       if (this.table.model.get("removable")) this.buttons.delete.hidden = false;
     }
@@ -118,7 +119,8 @@ class View {
     });
     this.body.addEventListener("focusin", (event) => this.arrived(event));
     this.body.addEventListener("focusout", (event) => {
-      if (this.editor && event.target === this.editor.input) this.commit();
+      // a window that goes behind another keeps its focus for later: the cell stays open
+      if (event.target === this.editor?.input && event.target !== document.activeElement) this.commit();
     });
     this.body.addEventListener("pointerdown", (event) => this.pressed(event));
     this.body.addEventListener("pointerover", (event) => {
@@ -180,13 +182,29 @@ class View {
       );
     });
     this.body.prepend(this.heading);
-    for (const row of this.drawn.values()) row.remove();
-    this.drawn.clear();
+    if (this.sort && !this.column(this.sort.key)) this.sort = null;
+    this.arrows();
+    const shape = JSON.stringify(this.columns.map(({ key, kind, readonly }) => [key, kind, readonly]));
+    if (shape !== this.shape) {
+      for (const row of this.drawn.values()) row.remove();
+      this.drawn.clear();
+    }
+    this.shape = shape;
     if (!this.columns.some((column) => column.key === this.current.key)) {
       // a form is begun where its first value is typed
       const first = (this.fixed && this.columns.find((one) => !one.readonly)) || this.columns[0];
       this.current = this.anchor = { id: this.current.id, key: first?.key };
     }
+  }
+
+  // Columns changed. The cell that somebody types in is left alone: all is laid out anew when it is closed.
+  again() {
+    this.later = this.editor !== null;
+    if (this.later) return;
+    const held = this.body.contains(document.activeElement);
+    this.head();
+    this.refresh({ whole: true });
+    if (held && !this.body.contains(document.activeElement)) this.focus();
   }
 
   // A cell may be of another kind than its column, as in a form whose lines are of many kinds.
@@ -339,27 +357,23 @@ class View {
   // A row vanished while somebody was typing in it: the text goes to the status line, not away.
   abandon() {
     const text = this.editor.input.value;
-    this.editor = null;
+    this.closed();
     if (text) this.said = `The row was removed elsewhere. What you were typing: ${text}`;
   }
 
   refresh(news) {
-    if (news.whole) {
-      for (const row of this.drawn.values()) row.remove();
-      this.drawn.clear();
-    }
+    if (news.said) this.said = news.said;
+    if (news.elsewhere)
+      this.said = `Changed elsewhere: ${news.elsewhere} ${news.elsewhere === 1 ? "row" : "rows"}.`;
     for (const id of news.fresh || []) this.fresh.add(id);
-    for (const id of news.rows || []) {
-      this.touched.add(id);
+    for (const id of news.rows || []) this.touched.add(id);
+    for (const id of news.whole ? this.drawn.keys() : news.rows || []) {
       if (this.table.rows.has(id)) this.drawRow(id);
     }
     for (const id of news.landing || []) this.fresh.add(id);
     if (news.whole || news.moved) this.arrange();
     if (news.landing?.length && this.root.contains(document.activeElement))
       this.go({ id: news.landing[0], key: this.current.key });
-    if (news.said) this.said = news.said;
-    if (news.elsewhere)
-      this.said = `Changed elsewhere: ${news.elsewhere} ${news.elsewhere === 1 ? "row" : "rows"}.`;
     // A table that is seen whole needs no filter.
     this.filterLabel.hidden = !this.filter && this.table.rows.size < 12;
     this.status();
@@ -368,9 +382,9 @@ class View {
   status() {
     const { link, order } = this.table;
     this.root.dataset.state = link.state();
-    const refused = this.table.refused();
-    putText(this.state, link.state() === "saved" && refused ? notTaken(refused) : connectionWords(link));
-    this.mend.hidden = !refused;
+    const { many, refused } = this.table.toMend();
+    putText(this.state, link.state() === "saved" && many ? savedBut(many, refused) : connectionWords(link));
+    this.mend.hidden = !many;
     putText(this.say, this.said);
     const all = order.length;
     putText(
@@ -392,6 +406,9 @@ class View {
   }
 
   // Where we are.
+  get mayAdd() {
+    return !this.fixed;
+  }
   column(key) {
     return this.columns.find((one) => one.key === key);
   }
@@ -506,7 +523,8 @@ class View {
 
   moveKey(event) {
     const { key, shiftKey } = event;
-    const ctrl = event.ctrlKey || event.metaKey;
+    const third = event.getModifierState("AltGraph"); // for a letter of its own, though Windows says Ctrl and Alt with it
+    const ctrl = (event.ctrlKey || event.metaKey) && !third;
     const page = Math.max(1, Math.floor(this.scroll.clientHeight / ROW_HEIGHT) - 1);
     const last = this.columns.length;
     const column = this.here();
@@ -531,13 +549,13 @@ class View {
       this.notice("Press Tab to leave the table.");
     } else if (keys[key]) keys[key]();
     else if (key === "Enter" && ctrl) this.addRow();
-    else if (!inRow)
-      return; // Enter and space on a heading sort, by its button
     else if (ctrl && key.toLowerCase() === "z") this.back(shiftKey ? "redo" : "undo");
     else if (ctrl && key.toLowerCase() === "y") this.back("redo");
+    else if (!inRow)
+      return; // Enter and space on a heading sort, by its button
     else if (ctrl && key.toLowerCase() === "d") this.fillDown();
     else if (ctrl && key.toLowerCase() === "a") this.everything();
-    else if (ctrl || event.altKey)
+    else if (ctrl || (event.altKey && !third))
       return; // copy, cut and paste arrive as events of their own
     else if (key === "Delete" || key === "Backspace") this.clear();
     else if (column.kind === "flag" && (key === " " || key === "Enter" || key === "F2")) this.toggle();
@@ -607,12 +625,17 @@ class View {
     }
   }
 
-  commit() {
+  closed() {
+    this.editor = null;
+    if (this.later) setTimeout(() => this.again()); // once the keys, or the press elsewhere, are dealt with
+  }
+
+  // `meant`: the cell was left by a key that says so, which makes an assumed text the user's own and offers a refused one again.
+  commit(meant = false) {
     const { id, key, input, text } = this.editor;
     const typed = input.value;
-    this.editor = null;
-    // Enter on a value that was only assumed makes it the user's own.
-    if (typed !== text || this.table.rows.get(id)?.marks?.[key] === "assumed") {
+    this.closed();
+    if (typed !== text || (meant && this.table.unsettled(id, key))) {
       this.said = "";
       this.table.set([[id, key, typed]]);
     }
@@ -625,15 +648,15 @@ class View {
     if (key !== "Escape") this.editor.pointer = false;
     if (event.isComposing || (note && key === "Enter" && (shiftKey || event.altKey))) return;
     if (key === "Enter") {
-      this.commit();
-      if ((event.ctrlKey || event.metaKey) && !this.fixed) this.addRow();
+      this.commit(true);
+      if ((event.ctrlKey || event.metaKey) && this.mayAdd) this.addRow();
       else this.step(shiftKey ? -1 : 1, 0);
     } else if (key === "Tab") {
-      this.commit();
+      this.commit(true);
       if (!this.walk(shiftKey ? -1 : 1)) this.focus();
     } else if (key === "Escape") {
       const { id } = this.editor;
-      this.editor = null;
+      this.closed();
       this.focus();
       this.drawRow(id);
     } else return;
@@ -650,8 +673,11 @@ class View {
     const plain = text.trim().toLowerCase();
     if (column.kind === "choice") {
       const choices = column.choices || [];
-      const same = (part) => choices.find((one) => one[part].toLowerCase() === plain);
-      return (same("value") ?? same("label"))?.value ?? text;
+      const own = choices.find((one) => one.value.toLowerCase() === plain);
+      const called = choices.filter((one) => one.label.toLowerCase() === plain);
+      const exactly = called.filter((one) => one.label === text.trim());
+      const meant = exactly.length ? exactly : called;
+      return own?.value ?? (meant.length === 1 ? meant[0].value : text); // a name that two bear is not guessed
     }
     if (column.kind === "flag") return YES.has(plain) ? "yes" : NO.has(plain) ? "no" : text;
     return text;
@@ -678,31 +704,41 @@ class View {
     if (this.editor) return;
     event.preventDefault();
     let values = readBlock(event.clipboardData.getData("text/plain"));
+    const here = this.across(this.current.key); // on a heading: below it
     const { top, bottom, left, right } =
-      this.current.id === null ? { top: 0, bottom: 0, left: 0, right: 0 } : this.block();
+      this.current.id === null ? { top: 0, bottom: 0, left: here, right: here } : this.block();
     if (values.length === 1 && values[0].length === 1) {
       // one value fills the whole block
       values = Array.from({ length: bottom - top + 1 }, () => Array(right - left + 1).fill(values[0][0]));
     }
     const [changes, newRows] = [[], []];
-    let [outside, fixed] = [0, 0];
+    let [outside, beyond, fixed] = [0, 0, 0];
     const named = this.headings(values[0]);
     if (named) values = values.slice(1);
+    // Rows under headings of their own are new ones; where rows are given, those that bear the names in the block.
+    const names = named && !this.mayAdd && this.columns[0].readonly ? named.indexOf(this.columns[0]) : -1;
+    const rowOf = (texts, down) => {
+      if (names >= 0) return this.rowCalled(texts[names] ?? "");
+      return named && this.mayAdd ? undefined : this.shown[top + down];
+    };
     values.forEach((texts, down) => {
-      const id = named ? undefined : this.shown[top + down]; // rows under headings of their own are new ones
+      const id = rowOf(texts, down);
       const cells = {};
       texts.forEach((text, along) => {
         const column = named ? named[along] : this.columns[left + along];
+        if (along === names) return;
         if (!column) outside += text ? 1 : 0;
         else if (column.readonly) fixed += text ? 1 : 0;
+        else if (id === undefined && !this.mayAdd) beyond += text ? 1 : 0;
         else if (id === undefined) cells[column.key] = this.typed(column, text);
         else changes.push([id, column.key, this.typed(this.own(column, this.table.rows.get(id)), text)]);
       });
-      if (id === undefined) newRows.push(cells);
+      if (id === undefined && this.mayAdd) newRows.push(cells);
     });
     this.said = [
-      named && `The first row was read as headings; rows added: ${values.length}.`,
+      named && `The first row was read as headings${this.mayAdd ? `; rows added: ${newRows.length}` : ""}.`,
       outside && `Pasted ${named ? "under headings that are not here" : "beyond the last column"} and left out: ${outside}.`,
+      beyond && `Pasted ${names < 0 ? "beyond the last row" : "for rows that are not here"} and left out: ${beyond}.`,
       fixed && `Pasted on columns that are worked out and left out: ${fixed}.`,
     ]
       .filter(Boolean)
@@ -715,6 +751,15 @@ class View {
     const plain = (text) => text.trim().toLowerCase().replace(/\s*\(.*\)$/, "");
     const found = texts.map((text) => this.columns.find((one) => [one.label, one.key].some((name) => plain(name) === plain(text))));
     return found.filter(Boolean).length >= 2 && new Set(texts.map(plain)).size === texts.length ? found : null;
+  }
+
+  // The one row that bears a name in the first column; undefined if none does, or several.
+  rowCalled(name) {
+    const plain = (text) => text.trim().toLowerCase();
+    const found = this.table.order.filter(
+      (id) => plain(this.table.rows.get(id).cells[this.columns[0].key] ?? "") === plain(name),
+    );
+    return found.length === 1 ? found[0] : undefined;
   }
 
   change(values) {
@@ -757,11 +802,15 @@ class View {
   }
 
   addRow() {
+    if (!this.mayAdd) {
+      this.notice("The rows of this table are given; none can be added.");
+      return;
+    }
     const id = this.table.add(this.current.id ?? this.table.order.at(-1) ?? null);
     this.go({ id, key: (this.columns.find((one) => !one.readonly) ?? this.columns[0]).key });
   }
 
-  // The next cell whose text was not taken, round and round; a filter that hides it is cleared.
+  // The next cell with something to mend, round and round; a filter that hides it is cleared.
   nextToMend() {
     const at = this.table.order.indexOf(this.current.id);
     const order = [...this.table.order.slice(at + 1), ...this.table.order.slice(0, at + 1)];
@@ -795,16 +844,20 @@ class View {
   sortBy(key) {
     if (this.sort?.key !== key) this.sort = { key, down: false };
     else this.sort = this.sort.down ? null : { key, down: true };
+    this.arrows();
+    this.fresh.clear();
+    this.touched.clear();
+    this.arrange();
+    this.status();
+  }
+
+  arrows() {
     for (const head of this.heading.children) {
       const sorted = this.sort?.key === head.dataset.key;
       head.querySelector(".sf-arrow").textContent = sorted ? (this.sort.down ? "▼" : "▲") : "";
       if (sorted) head.setAttribute("aria-sort", this.sort.down ? "descending" : "ascending");
       else head.removeAttribute("aria-sort");
     }
-    this.fresh.clear();
-    this.touched.clear();
-    this.arrange();
-    this.status();
   }
 
   // Mouse and finger.
@@ -832,8 +885,10 @@ class View {
   }
 }
 
-function notTaken(many) {
-  return `Saved, except ${many === 1 ? "1 cell that was" : `${many} cells that were`} not taken: see 'Mend'.`;
+// A stored value may be wrong, as a reading that does not fit its line: that is not to be called unsaved.
+function savedBut(many, refused) {
+  if (!refused) return `All saved; ${many === 1 ? "1 cell" : `${many} cells`} to look at: see 'Mend'.`;
+  return `Saved, except ${refused === 1 ? "1 cell that was" : `${refused} cells that were`} not taken: see 'Mend'.`;
 }
 
 export default () => {
@@ -845,11 +900,7 @@ export default () => {
     },
     render({ model, el }) {
       const view = new View(table, el);
-      const again = () => {
-        view.head();
-        view.arrange();
-        view.refresh({});
-      };
+      const again = () => view.again();
       model.on("change:columns", again);
       table.link.hello();
       return () => {

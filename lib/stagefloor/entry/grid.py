@@ -43,6 +43,9 @@ class Grid(Linked):
     keep_under : a name, unique to job and table, under which the browser keeps unanswered edits when the page
         is loaded again; '' keeps them only while the page is open.
 
+    What an owner says in `problems` of a row is wrong with a value that is stored; what it says in its answer was not
+    stored, and the browser counts it apart (`refused`, the keys of such cells, is added here).
+
     A flag cell holds 'yes' or 'no'. Text typed is data: the browser never reads it as markup.
     """
 
@@ -116,8 +119,10 @@ class Grid(Linked):
         rows = list(said.get("rows", []))
         new = [row["id"] for row in rows if row["id"] not in self._stored]
         self._store(rows, said.get("removed", []), said.get("order") or self._order_after(message, new))
+        refused = said.get("problems", {})
+        gone += [c for c in changes if c[0] in before and c[0] not in self._stored and c[1] in refused.get(c[0], {})]
         added = [row_id for row_id in self._stored if row_id not in before]
-        typed = {(row, key): text for row, key, text in changes if row in before}
+        typed = {(row, key): text for row, key, text in changes if row in before and row in self._stored}
         new_cells = message.get("new_rows") or [message.get("cells") or {}]
         for row_id, cells in zip(added, new_cells, strict=False):
             typed.update({(row_id, key): str(text) for key, text in cells.items()})
@@ -189,6 +194,7 @@ class Grid(Linked):
             shown["cells"][key] = text
             shown["problems"][key] = sentence
             shown["marks"] = {k: v for k, v in shown.get("marks", {}).items() if k != key}
+        shown["refused"] = list(refused)
         return shown
 
     def _refresh(self) -> None:

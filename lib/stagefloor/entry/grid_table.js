@@ -40,22 +40,30 @@ class Table {
   real(id) {
     return this.alias.get(id) ?? id;
   }
-  // How many cells hold a text that the job did not take.
-  refused() {
-    let many = 0;
-    for (const row of this.rows.values()) many += Object.keys(row.problems ?? {}).length;
-    return many;
+  // How many cells have something to mend, and how many of them hold a text that the job did not take.
+  toMend() {
+    let [many, refused] = [0, 0];
+    for (const row of this.rows.values()) {
+      many += Object.keys(row.problems ?? {}).length;
+      refused += (row.refused ?? []).length + (row.unsaved ? 1 : 0);
+    }
+    return { many, refused };
   }
   columns() {
     return this.model.get("columns") || [];
+  }
+
+  // Whether a text entered as it stands says something all the same: it was only assumed, or was not taken.
+  unsettled(id, key) {
+    const row = this.rows.get(id);
+    return Boolean(row && (row.marks?.[key] === "assumed" || row.problems?.[key] || row.unsaved));
   }
 
   // Edits asked for by a view.
   set(changes) {
     const changed = changes.filter(([id, key, text]) => {
       const row = this.rows.get(id);
-      // a value that was only assumed is made one's own by entering it again
-      return row && ((row.cells[key] ?? "") !== text || row.marks?.[key] === "assumed");
+      return row && ((row.cells[key] ?? "") !== text || this.unsettled(id, key));
     });
     if (!changed.length) return;
     this.write(changed);
@@ -65,16 +73,18 @@ class Table {
     if (ready.length) {
       this.link.post({ do: "set", changes: ready }, (last, next) => {
         if (last.do !== "set") return false;
-        last.changes.push(...next.changes);
+        const place = ([id, key]) => `${this.real(id)}\n${key}`;
+        const newer = new Set(next.changes.map(place)); // of two entries in one cell the last counts
+        last.changes = [...last.changes.filter((one) => !newer.has(place(one))), ...next.changes];
         return true;
       });
     }
     this.changed(changed.map(([id]) => id));
   }
 
-  add(after, cells = {}) {
-    const id = this.insert(after, cells);
-    this.link.post({ do: "add", after, cells, made: [id] });
+  add(after) {
+    const id = this.insert(after, {});
+    this.link.post({ do: "add", after, cells: {}, made: [id] });
     this.tell({ moved: true, fresh: [id] });
     return id;
   }
@@ -146,12 +156,13 @@ class Table {
 
   answered(answer, asked) {
     const made = asked.made || [];
-    made.forEach((id, index) => {
-      const given = (answer.added || [])[index];
-      if (given !== undefined) this.rename(id, given);
-      else this.refuse(id, answer.say);
-    });
-    this.take(answer, { said: answer.say || "", landing: asked.do === "duplicate" ? answer.added : null });
+    const given = answer.added || [];
+    const refused = made.slice(given.length);
+    for (const [index, id] of made.slice(0, given.length).entries()) this.rename(id, given[index]);
+    const before = this.order.join("\n"); // a row that was refused may go
+    for (const id of refused) this.refuse(id, answer.say);
+    const landing = asked.do === "duplicate" ? answer.added : null;
+    this.take(answer, { said: answer.say || "", landing, rows: refused }, before);
   }
 
   told(message) {
@@ -170,8 +181,7 @@ class Table {
     }
   }
 
-  take(answer, news) {
-    const before = this.order.join("\n");
+  take(answer, news, before = this.order.join("\n")) {
     for (const row of answer.rows || []) this.rows.set(row.id, row);
     for (const id of answer.removed || []) this.rows.delete(id);
     if (answer.order) {
@@ -189,7 +199,7 @@ class Table {
     this.layOver();
     this.tell({
       ...news,
-      rows: (answer.rows || []).map((row) => row.id),
+      rows: [...(news.rows || []), ...(answer.rows || []).map((row) => row.id)],
       moved: this.order.join("\n") !== before,
     });
   }
@@ -220,10 +230,14 @@ class Table {
   refuse(id, say) {
     const row = this.rows.get(id);
     if (!row) return;
-    if (Object.values(row.cells).every((text) => !text)) {
+    const typing = [...this.views].some((view) => view.editor?.id === id);
+    if (!typing && Object.values(row.cells).every((text) => !text)) {
       this.drop(id);
       return;
     }
+    // what else was typed in it goes with the row when that is offered again
+    for (const { message } of this.link.queue)
+      if (message.changes) message.changes = message.changes.filter(([one]) => one !== id);
     const sentence = `This row is not saved. ${say || "Change it and it is offered again, or delete it."}`;
     this.rows.set(id, { ...row, unsaved: true, problems: { "": sentence } });
   }

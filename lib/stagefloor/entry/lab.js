@@ -47,17 +47,41 @@ function leadOn(event) {
   heading.scrollIntoView();
 }
 
+// The list of sections is one stop of the Tab key; arrow keys go along it.
+const SECTIONS = ".jp-RenderedMarkdown p > a[href^='#']";
+
+function oneStop(panel) {
+  const links = panel.node.querySelectorAll(SECTIONS);
+  if ([...links].filter((link) => link.tabIndex === 0).length > 1) links.forEach((link, n) => (link.tabIndex = n ? -1 : 0));
+}
+
+function along(event) {
+  const link = event.target.closest?.(SECTIONS);
+  const step = { ArrowRight: 1, ArrowDown: 1, ArrowLeft: -1, ArrowUp: -1 }[event.key];
+  if (!link || !step) return;
+  const links = [...link.closest("p").querySelectorAll("a")];
+  const next = links[links.indexOf(link) + step];
+  event.preventDefault();
+  event.stopPropagation();
+  if (!next) return;
+  link.tabIndex = -1;
+  next.tabIndex = 0;
+  next.focus();
+}
+
 const plugin = {
   id: "stagefloor:page",
   autoStart: true,
   activate(app) {
     const waited = new WeakMap();
     document.addEventListener("click", leadOn, { capture: true });
+    document.addEventListener("keydown", along, { capture: true });
     setInterval(() => {
       const panel = app.shell.currentWidget;
       if (!panel?.content?.model || !panel.sessionContext) return;
       mend(panel, waited);
       mark(panel);
+      oneStop(panel);
     }, BEAT);
   },
 };

@@ -72,6 +72,10 @@ class BulkGrid:
     def _rows(self) -> list[dict[str, Any]]:
         results = self.session.results()
         text, wrong = closeout.cells(results.readings)
+        measured: dict[str, dict[str, float]] = {}
+        for j in results.readings:
+            if j.measured is not None:
+                measured.setdefault(j.circuit, {})[j.test] = j.measured
         rows = []
         for circuit in results.job.circuits():
             if circuit.what != self.kind.value:
@@ -79,7 +83,7 @@ class BulkGrid:
             expected = _band(results.limits_of(circuit.id).get(LOOP)) or self._why_none(results, circuit)
             shown = {"line": circuit.name, "expected": expected}
             shown |= {t.test: text.get((circuit.id, t.test), "") for t in self._tests()}
-            rows.append({"id": circuit.id, "cells": shown, "marks": {},
+            rows.append({"id": circuit.id, "cells": shown, "marks": {}, "sort": measured.get(circuit.id, {}),
                          "problems": {t: say for (c, t), say in wrong.items() if c == circuit.id and t in shown}})
         return rows
 
@@ -105,7 +109,9 @@ class BulkGrid:
     def _change(self, message: Message) -> Answer:
         about = {k: field.value.strip() for k, field in self.about.items()}
         known = {t.test for t in self._tests()}
-        changes = [c for c in message.get("changes", []) if c[1] in known]
+        read, _ = closeout.cells(self.session.results().readings)
+        # what stands there already is one reading, however often its cell is entered
+        changes = [c for c in message.get("changes", []) if c[1] in known and c[2].strip() != read.get((c[0], c[1]), "")]
 
         def name() -> str:
             return f"{len(changes)} readings" if len(changes) > 1 else f"Reading: {changes[0][1]} {changes[0][2]}"

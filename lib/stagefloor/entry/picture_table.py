@@ -76,16 +76,12 @@ class PictureTable(Table):
             return {"ok": False, "say": problem.sentence}
         return {**self._whole(), "say": "Removed from the job. The file stays in its folder, so that Undo brings it back."}
 
-    def _one(self, job: Job, row: str, key: str, text: str, problems: dict[str, dict[str, str]]) -> Job:
+    def _written(self, job: Job, row: str, key: str, text: str) -> Job:
         if key != PLACE:
-            return super()._one(job, row, key, text, problems)
-        try:
-            kind, _, record_id = text.partition("/")
-            kind, record_id = home(job, kind, record_id)
-            return edit.set_fields(job, self.kind, row, {"on": kind, "to": record_id})
-        except Problem as problem:
-            problems.setdefault(row, {})[key] = problem.sentence
-            return job
+            return super()._written(job, row, key, text)
+        kind, _, record_id = text.partition("/")
+        kind, record_id = home(job, kind, record_id)
+        return edit.set_fields(job, self.kind, row, {"on": kind, "to": record_id})
 
     def _set(self, changes: Sequence[Sequence[str]]) -> Answer:
         answer = super()._set(changes)

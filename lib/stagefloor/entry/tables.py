@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal
 from itertools import zip_longest
 from typing import Any
 
@@ -29,6 +30,7 @@ GRID_KIND = {"length": "length", "count": "number", "number": "number", "choice"
 WIDTHS = {"count": 126, "number": 84, "flag": 104, "length": 110, "money": 100, "note": 260, "choice": 150, "ref": 170}
 NOT_KNOWN = "–"
 PICTURES = "pictures"  # the column that counts them
+Refused = dict[str, dict[str, str]]  # row -> column -> the sentence beside a text that was not taken
 
 
 class Table:
@@ -109,7 +111,8 @@ class Table:
                  if f not in record.model_fields_set and _is_value(getattr(record, f)) and f not in problems}
         if self.marked:
             marks.update(self.marked(job).get(record.id, {}))
-        sort = {f: v.si for f in self.fields if isinstance(v := getattr(record, f), Quantity)}
+        told = (f for f in self.fields if cells[f] and f not in problems)
+        sort = {f: v for f in told if (v := _figure(getattr(record, f))) is not None}
         if self.pictures:
             sort[PICTURES] = number = self._counts[self.kind, record.id]
             cells[PICTURES] = str(number or "")
@@ -161,7 +164,7 @@ class Table:
         return {"ok": True, "rows": rows, "removed": sorted(shown - known), "order": [r["id"] for r in rows]}
 
     def _set(self, changes: Sequence[Sequence[str]]) -> Answer:
-        problems: dict[str, dict[str, str]] = {}
+        problems: Refused = {}
         names = []
         for row, key, text in changes:
             record = self.session.job.tables.get(self.kind, {}).get(row)
@@ -169,22 +172,22 @@ class Table:
 
         def change(job: Job) -> Job:
             problems.clear()
-            for row, key, text in changes:
-                job = self._one(job, row, key, text, problems)
-            return job
+            return _with_cells(self.session, job, changes, self._written, problems)
 
         self.session.edit(names[0] + (f" and {len(names) - 1} more" if len(names) > 1 else ""), change)
-        table = self.session.job.tables.get(self.kind, {})
-        rows = self._rows_of([table[r] for r in dict.fromkeys(c[0] for c in changes) if r in table])
-        return {"ok": not problems, "rows": rows, "problems": problems}
+        return self._after(problems, (c[0] for c in changes))
 
-    def _one(self, job: Job, row: str, key: str, text: str, problems: dict[str, dict[str, str]]) -> Job:
-        try:
-            name, value = self._meant(job, row, key, text)
-            return edit.set_fields(job, self.kind, row, {name: value})
-        except Problem as problem:
-            problems.setdefault(row, {})[key] = self.session.words.text(problem.sentence)
-            return job
+    def _after(self, problems: Refused, touched: Iterable[str]) -> Answer:
+        """The answer to an edit of cells: the rows that it touched, without those deleted elsewhere meanwhile."""
+        table = self.session.job.tables.get(self.kind, {})
+        ids = dict.fromkeys(touched)
+        return {"ok": not any(problems.values()), "problems": problems, "removed": [i for i in ids if i not in table],
+                "rows": self._rows_of([table[i] for i in ids if i in table])}
+
+    def _written(self, job: Job, row: str, key: str, text: str) -> Job:
+        """The job with one cell as typed; a Problem if it can't be taken."""
+        name, value = self._meant(job, row, key, text)
+        return edit.set_fields(job, self.kind, row, {name: value})
 
     def _meant(self, job: Job, row: str, key: str, text: str) -> tuple[str, object]:
         """Field and value for a cell; a tick adds to or takes from a list of references."""
@@ -194,32 +197,28 @@ class Table:
         record = job.tables.get(self.kind, {}).get(row)
         known = list(job.tables.get(self.flags[1] if self.flags else "", {}))
         held = [i for i in (getattr(record, field, ()) or known) if i != ref_id] if record is not None else []
-        if text.strip().lower() in ("yes", "y", "true", "1", "x"):
+        # a column that was deleted elsewhere may still be on screen
+        if ref_id in known and text.strip().lower() in ("yes", "y", "true", "1", "x"):
             held = sorted([*held, ref_id], key=known.index)
         return field, [] if held == known else held
 
     def _add(self, changes: Sequence[Sequence[str]], new_rows: Sequence[Mapping[str, str]],
              after: str | None) -> Answer:
         """New rows with their cells, and cells of known rows, as one edit; a bad cell stays beside its sentence."""
-        problems: dict[str, dict[str, str]] = {}
+        problems: Refused = {}
         made: list[str] = []
 
         def change(job: Job) -> Job:
             problems.clear()
-            for row, key, text in changes:
-                job = self._one(job, row, key, text, problems)
+            job = _with_cells(self.session, job, changes, self._written, problems)
             job, ids = edit.add(job, self.kind, [self.fixed for _ in new_rows], after)
             made[:] = ids
-            for row, cells in zip(ids, new_rows, strict=True):
-                for key, text in cells.items():
-                    job = self._one(job, row, key, text, problems)
-            return job
+            new = [(row, key, text) for row, cells in zip(ids, new_rows, strict=True) for key, text in cells.items()]
+            return _with_cells(self.session, job, new, self._written, problems)
 
         self.session.edit(f"{len(new_rows)} {self.cls.several() if len(new_rows) > 1 else self.cls.noun} added", change)
-        table = self.session.job.tables[self.kind]
-        touched = [*dict.fromkeys(c[0] for c in changes), *made]
-        return {"ok": not problems, "rows": self._rows_of([table[r] for r in touched]), "order": list(table),
-                "problems": problems}
+        answer = self._after(problems, [*(c[0] for c in changes), *made])
+        return {**answer, "order": list(self.session.job.tables[self.kind])}
 
     def _said(self, key: str, text: str) -> str:
         """A cell's text in the history."""
@@ -308,16 +307,11 @@ def answer_of_fixed_rows(session: Session, message: Message, rows: Callable[[], 
     rows : the rows as they stand; write : (job, row, column, text) -> the job with it; name : of the edit, asked only
     if there is one; refused : what is said to adding, copying and deleting
     """
-    problems: dict[str, dict[str, str]] = {}
+    problems: Refused = {}
 
     def change(job: Job) -> Job:
         problems.clear()
-        for row, key, text in message.get("changes", []):
-            try:
-                job = write(job, row, key, text)
-            except Problem as problem:
-                problems.setdefault(row, {})[key] = session.words.text(problem.sentence)
-        return job
+        return _with_cells(session, job, message.get("changes", []), write, problems)
 
     try:
         if message["do"] == "undo":
@@ -330,7 +324,27 @@ def answer_of_fixed_rows(session: Session, message: Message, rows: Callable[[], 
             session.edit(name(), change)
     except Problem as problem:
         return {"ok": False, "say": session.words.text(problem.sentence)}
-    return {"ok": not problems, "rows": rows(), "problems": problems}
+    return {"ok": not any(problems.values()), "rows": rows(), "problems": problems}
+
+
+def _with_cells(session: Session, job: Job, changes: Iterable[Sequence[str]], write: Callable[[Job, str, str, str], Job],
+                problems: Refused) -> Job:
+    """The job with cells written one by one. A refused one leaves its sentence in `problems`, a later good one clears it."""
+    for row, key, text in changes:
+        try:
+            job = write(job, row, key, text)
+        except Problem as problem:
+            problems.setdefault(row, {})[key] = session.words.text(problem.sentence)
+        else:
+            problems.get(row, {}).pop(key, None)
+    return job
+
+
+def _figure(value: object) -> float | None:
+    """What a value is sorted by where its text would be sorted by its letters; a length in metres."""
+    if isinstance(value, Quantity):
+        return value.si
+    return float(value) if isinstance(value, int | float | Decimal) and not isinstance(value, bool) else None
 
 
 def _is_value(value: object) -> bool:

@@ -19,12 +19,14 @@ class Sheet(Record):
     what: Text = choice("Kind", (SURVEY, SITE), SURVEY)
     key: Text = text("Key", "made by chance; the sheet's files carry it")
     made: Text = day("Made on")
-    exported: Count = count("Last export that was taken in")
+    exported: Count = count("Last export that was taken in", "of a sheet that names no phone")
+    phones: Text = text("Last export of each phone", "the phone's name by chance, and a number")
 
 
 class Taken(Record):
     """One entry of a sheet that was taken in: which record it became, and short digests of its fields.
 
+    `entry`: the phone's name and its own, with a stroke between them; older sheets name no phone.
     `content`: 'field=typed:stored' for each field, digests of the text typed on the phone and of the value stored here.
     By them a later export changes only what was changed on the phone, and never what was changed here meanwhile.
     """

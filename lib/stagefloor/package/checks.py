@@ -110,10 +110,15 @@ def write_manifest(folder: Path, about: dict[str, str]) -> None:
     (folder / MANIFEST).write_text(json.dumps(content, indent=1, sort_keys=True) + "\n", encoding="utf-8")
 
 
+LEFT_BY_SYSTEMS = (".DS_Store", "desktop.ini", "Thumbs.db")  # by a look into the folder
+
+
 def digests(folder: Path) -> dict[str, str]:
-    """SHA-256 of every file but the manifest, by its path in the folder."""
-    return {p.relative_to(folder).as_posix(): hashlib.sha256(p.read_bytes()).hexdigest()
-            for p in sorted(folder.rglob("*")) if p.is_file() and p.relative_to(folder).as_posix() != MANIFEST}
+    """SHA-256 of every file but the manifest and what the system left there, by its path in the folder."""
+    files = [p for p in sorted(folder.rglob("*")) if p.is_file() and p.name not in LEFT_BY_SYSTEMS]
+    found = {p.relative_to(folder).as_posix(): hashlib.sha256(p.read_bytes()).hexdigest() for p in files}
+    found.pop(MANIFEST, None)
+    return found
 
 
 def manifest_faults(folder: Path) -> list[str]:

@@ -15,6 +15,7 @@ from stagefloor.drawings.face import place_name
 from stagefloor.job import store
 from stagefloor.job.boxes import Box
 from stagefloor.job.closeout import Document, Punch, Remark, Revision
+from stagefloor.job.commercial import Term
 from stagefloor.job.inventory import Event, Point, kind_name
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import OldOutlet
@@ -29,6 +30,7 @@ from stagefloor.steps.boxes.fit import unserved
 from stagefloor.steps.boxes.schedule import points_of
 from stagefloor.steps.inventory import in_use
 from stagefloor.steps.labour import Selling
+from stagefloor.steps.labour.duties import OTHER, RACEWAYS, shop_of
 from stagefloor.steps.labour.offer import offer_working
 from stagefloor.steps.paths import where_text
 from stagefloor.steps.raceway_total import new_raceways
@@ -79,7 +81,9 @@ def extract(results: Results) -> client.ClientFile:
         boxes=tuple(_card(results, b) for b in results.boxes),
         before_after=tuple(_old(job, o) for o in job.all(OldOutlet)),
         scope=_scope(results), assumptions=_assumptions(results), to_be_proved=_to_be_proved(results),
-        price=_price(results.estimate.selling), tests=line_tests(results),
+        price=_price(results.estimate.selling),
+        terms=tuple(client.TermRow(about=t.what, words=t.words) for t in job.all(Term) if t.words),
+        tests=line_tests(results),
         as_built=as_built_rows(job), closeout=closeout_told(results), documents=tuple(
             client.DocumentRow(label=d.label, owed_by=d.owner, state="done" if d.received else "to do")
             for d in job.all(Document)),
@@ -104,6 +108,9 @@ def attention(results: Results) -> list[str]:
         found.append("No price is in the documents: no hours and prices are entered yet.")
     elif e.selling.unpriced:
         found.append(f"{e.selling.unpriced} of {e.selling.counted} quantities are unpriced, and not in the price.")
+    others = [w for d in results.duties if d.item == RACEWAYS for w in d.who[:2] if w and w != shop_of(results.job)]
+    if others and e.selling and any(name == "Raceways" for name, _ in e.selling.sections):
+        found.append(f"The price has a section Raceways, but by 'Who does what' they are the work of {others[0]}.")
     if not results.job.all(Revision):
         found.append("The documents carry no revision: add one in the step Closeout.")
     if not results.job.settings.client:
@@ -131,8 +138,8 @@ def _told_us(job: Job) -> client.ToldUs:
 
 
 def _served(job: Job, event: Event) -> client.Served:
-    boxes = [b for b in job.boxes() if any(in_use(p, event.id) for p in points_of(job, b))]
     missed = {p.id for p, _ in unserved(job, event.id)}
+    boxes = [b for b in job.boxes() if any(in_use(p, event.id) and p.id not in missed for p in points_of(job, b))]
     points = [p for p in job.all(Point) if in_use(p, event.id) and p.counts() and p.id not in missed]
     total: dict[str, int] = {}
     for p in points:
@@ -160,7 +167,9 @@ def _card(results: Results, found: BoxResult) -> client.BoxCard:
                                    kind=kind_name(o.what),
                                    connector=known[o.what].connector, label=o.label,
                                    use="spare" if o.state == "spare" else "in use") for o in job.openings(box.id))
-    serves = ", ".join(p.label if p.what in ("", p.label) else f"{p.label} {p.what}" for p in points_of(job, box))
+    far = {p.id for event in job.all(Event) for p, _ in unserved(job, event.id)}
+    serves = ", ".join((p.label if p.what in ("", p.label) else f"{p.label} {p.what}") + " (too far off)" * (p.id in far)
+                       for p in points_of(job, box))
     return client.BoxCard(title=box.title, position=position, model=plan.model.label if plan else "to be chosen",
                           size=size, openings=rows, face=box_face(job, box), serves=serves)
 
@@ -178,36 +187,16 @@ def _old(job: Job, old: OldOutlet) -> client.OldOutletRow:
 
 
 def _scope(results: Results) -> tuple[client.ScopeRow, ...]:
-    job, q = results.job, results.quantities
-    us, electrician = job.settings.shop or "the sound contractor", "the licensed electrician"
-    general = "the carpenter or general contractor"
-    signal = sum(v for k, v in q.items() if k.startswith("openings: ") and k != "openings: mains")
+    """Who does what, as entered or by custom; items that the office named itself stay inside."""
+    raceways = new_raceways(results.raceways, results.job.settings.units).result
     rows = []
-
-    def add(trade: str, item: str, quantity: str, furnish: str, install: str, end: str, test: str) -> None:
-        rows.append(client.ScopeRow(trade=trade, item=item, quantity=quantity,
-                                    furnished_by=furnish, installed_by=install, terminated_by=end, tested_by=test))
-
-    if n := q.get("floor boxes"):
-        add("Sound", "Floor boxes with covers", f"{n:g}", us, us, "–", us)
-    if n := q.get("wall panels"):
-        add("Sound", "Wall panels", f"{n:g}", us, us, "–", us)
-    if signal:
-        add("Sound", "Signal openings with connectors", f"{signal:g}", us, us, us, us)
-    if n := q.get("labels"):
-        add("Sound", "Lines, labelled at both ends", f"{n:g}", us, us, us, us)
-    if any(r.diameters and not r.segment.existing for r in results.raceways):
-        total = new_raceways(results.raceways, job.settings.units).result
-        add("Electrical", "Raceways with pull strings", f"{total.amount:,.0f} {total.unit}", electrician, electrician,
-            "–", us)
-    if n := q.get("openings: mains"):
-        add("Electrical", "Mains outlets behind the barrier", f"{n:g}", electrician, electrician, electrician,
-            electrician)
-    if old := q.get("old outlets removed", 0) + q.get("old outlets blanked", 0):
-        add("Sound", "Old outlets removed or blanked (mains: the electrician)", f"{old:g}", us, us, "–", us)
-    if q.get("floor boxes"):
-        add("General", "Framing, patching and floor finish around boxes, as the engineer says", "as needed", general,
-            general, "–", "–")
+    for d in results.duties:
+        if d.trade == OTHER:
+            continue
+        furnished, installed, terminated, tested = ("–" if w is None else w or "to be agreed" for w in d.who)
+        quantity = f"{raceways.amount:,.0f} {raceways.unit}" if d.item == RACEWAYS else d.quantity
+        rows.append(client.ScopeRow(trade=d.trade, item=d.item, quantity=quantity, furnished_by=furnished,
+                                    installed_by=installed, terminated_by=terminated, tested_by=tested))
     return tuple(rows)
 
 
@@ -247,12 +236,15 @@ def _price(selling: Selling | None) -> client.Price | None:
     def money(amount: Decimal) -> str:
         return f"{selling.currency} {amount:,.2f}"
 
+    rows = [client.PriceRow(section=name, amount=money(a)) for name, a in selling.sections]
+    tax = ""
+    if selling.tax_percent is not None and selling.tax is not None:
+        rows.append(client.PriceRow(section=f"Tax, {float(selling.tax_percent):g} %", amount=money(selling.tax)))
+        tax = f"{money(selling.tax)} of it is tax." if selling.tax else "No tax is in it."
     note = f"{selling.unpriced} of {selling.counted} quantities are not priced yet and not included. " \
         if selling.unpriced else ""
-    return client.Price(currency=selling.currency,
-                        rows=tuple(client.PriceRow(section=name, amount=money(a)) for name, a in selling.sections),
-                        tax=money(selling.tax) if selling.tax else "", total=money(selling.total),
-                        note=note + "The licensed electrician's work is not included.")
+    return client.Price(currency=selling.currency, rows=tuple(rows), tax=tax, total=money(selling.total),
+                        note=f"{note}Mains work is the licensed electrician's, and not included.")
 
 
 def _workings(results: Results) -> list[Working]:

@@ -8,6 +8,7 @@ from collections import Counter
 from stagefloor.core.open_items import OpenItem
 from stagefloor.core.units import length_text, number_text
 from stagefloor.core.workings import Working
+from stagefloor.job.cables import Circuit
 from stagefloor.job.closeout import HoldPoint, Punch, Spare, Training
 from stagefloor.job.inventory import kind_name
 from stagefloor.job.model import Job
@@ -28,7 +29,7 @@ def line_tests(results: Results) -> client.LineTests:
     for r in results.readings:
         rows.append(client.LineTest(
             line=r.line, kind=kind_name(circuits[r.circuit].what), start=homes.get(r.circuit, ""),
-            end=circuits[r.circuit].rack or "rack", test=r.test, limit=_limit_words(r.low, r.high, r.unit),
+            end=_end(circuits[r.circuit]), test=r.test, limit=_limit_words(r.low, r.high, r.unit),
             expected=f"{number_text(r.expected, 3)} {r.unit}" if r.expected is not None else "", reading=_reading(r),
             result="pass" if r.good else "fail" if r.failing else "unknown", date=r.date, instrument=r.instrument,
             before="; ".join(f"{e.date or 'earlier'}: {_reading(e)}{'' if e.good else ', did not fit'}" for e in r.earlier)))
@@ -66,12 +67,16 @@ def _line_list(results: Results) -> tuple[client.LineRow, ...]:
         line = known.get(c.id)
         needed = len(closeout.required_tests(c.what))
         rows.append(client.LineRow(
-            line=c.name, kind=kind_name(c.what), start=homes.get(c.id, ""), end=c.rack or "rack",
+            line=c.name, kind=kind_name(c.what), start=homes.get(c.id, ""), end=_end(c),
             cable=line.type.name if line and line.type else "",
             length=length_text(line.metres, display) + (", measured" if line.typed else ", as drawn") if line else "",
             way=" – ".join(leg.what for leg in line.way.legs if leg.segment) if line else "",
             tests=f"{good[c.id]} of {needed}" if needed else ""))
     return tuple(rows)
+
+
+def _end(circuit: Circuit) -> str:
+    return circuit.rack or ("mains panel" if circuit.what == "mains" else "rack")
 
 
 def _homes(job: Job) -> dict[str, str]:

@@ -5,20 +5,21 @@ Hours, costs, prices, risks, suppliers and remarks for the office are never read
 
 from collections.abc import Callable, Sequence
 
-from stagefloor.core.units import KINDS as UNIT_KINDS
 from stagefloor.core.units import length_text, long_length_text, number_text
 from stagefloor.drawings.face import place_name
 from stagefloor.job import edit
 from stagefloor.job.boxes import Box, Opening
 from stagefloor.job.cables import Cable, CableType, Circuit, Segment
 from stagefloor.job.closeout import AsBuilt, Punch, Remark
-from stagefloor.job.exchange.targets import READ_IN
+from stagefloor.job.exchange.sheet_file import LIMITS
 from stagefloor.job.inventory import kind_name
 from stagefloor.job.model import Job
+from stagefloor.job.reading_text import OVER, units_for
 from stagefloor.job.sheet import OldOutlet
 from stagefloor.job.typed import cell_text
 from stagefloor.readers import site
 from stagefloor.reference.connections import connections
+from stagefloor.reference.tables import load
 from stagefloor.results import Results
 from stagefloor.steps.cables import Line
 from stagefloor.steps.closeout import Limit, ReadingJudged, line_limits, required_tests
@@ -55,8 +56,8 @@ def site_sheet(results: Results, sheet: str, made: str, crew: str, boxes: Sequen
                     if p.audience == CREW),
         remarks=tuple(f"{r.about}: {r.words}" if r.about else r.words for r in job.all(Remark)
                       if r.audience == CREW and r.words and (not boxes or not _other_box(job, r.about, ids))),
-        units={unit: {typed: factor / per for typed, factor in UNIT_KINDS[kind][1].items()}
-               for unit, (kind, per) in READ_IN.items()},
+        units={unit: units_for(unit) for unit in sorted({r.text("reading_in") for r in load("line_tests")} - {""})},
+        over=OVER.pattern, limits=LIMITS,
         cautions=tuple(map(own, CAUTIONS)))
 
 

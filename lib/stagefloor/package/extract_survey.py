@@ -4,6 +4,7 @@ from hashlib import sha256
 
 from stagefloor.core.words import local
 from stagefloor.job import edit
+from stagefloor.job.exchange.sheet_file import LIMITS
 from stagefloor.job.exchange.survey_fields import RENAMED, SURVEY_ROWS, fields_of_topic, rows_of_topic, topics
 from stagefloor.job.fields import extra_of
 from stagefloor.job.model import RECORDS, Job
@@ -36,7 +37,7 @@ def survey_sheet(results: Results, sheet: str, made: str) -> SurveySheet:
     known |= {s.topic for s in lines}
     return SurveySheet(
         sheet=sheet, made=made, venue=job.settings.venue or "the venue", unit=edit.default_unit(job, "length"),
-        states=LOOKED, topics=tuple(listed), cautions=tuple(map(own, CAUTIONS)),
+        limits=LIMITS, states=LOOKED, topics=tuple(listed), cautions=tuple(map(own, CAUTIONS)),
         questions=tuple(Question(id=f"question.{sha256(q.encode()).hexdigest()[:12]}", words=own(q))
                         for q in asked if q not in known and own(q) not in known))
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from stagefloor.core.problems import Problem
 from stagefloor.core.words import Words
-from stagefloor.drawings.labels import LabelLayout, label_sheets
+from stagefloor.drawings.labels import MOST_PAGES, LabelLayout, label_sheets
 from stagefloor.drawings.svg import clean, render
 from stagefloor.job.lists import LabelSheet
 from stagefloor.results import Results
@@ -69,6 +69,8 @@ def write(results: Results, folder: Path) -> tuple[list[Path], list[str]]:
                 continue
             if small := too_long(layout, labels):
                 said.append(f"Sheet '{sheet.name}': {len(small)} labels are printed smaller to fit, such as {small[0]}.")
+            if (over := sheet.used % layout.places + len(labels) - layout.places * MOST_PAGES) > 0:
+                said.append(f"Sheet '{sheet.name}': {MOST_PAGES:,} sheets are the most; {over:,} labels are not on them.")
             page = folder / f"labels_{number}_{sheet.use}.html"
             text = print_page(layout, labels, sheet.used, sheet.name, results.words.language)
             page.write_text(results.words.html(text), encoding="utf-8", newline="\n")

@@ -77,12 +77,16 @@ def stage_scene(job: Job, structure: bool = False, ways: bool = False) -> StageS
 
 
 def built_scene(job: Job) -> StageScene:
-    """The stage as it is built: each box where it was measured, with its planned place where that is another one."""
-    scene = stage_scene(built_job(job), ways=True)
-    moved = {d.title: (d.planned[0], d.planned[1]) for d in as_built(job) if d.beyond}
+    """The stage as it is built: each box where it was measured, with its planned place where that is another one.
+
+    A box that nobody has measured yet stands where it was planned, and is marked so.
+    """
+    scene, built = stage_scene(built_job(job), ways=True), as_built(job)
+    moved = {d.title: (d.planned[0], d.planned[1]) for d in built if d.beyond}
+    measured = {d.title for d in built if d.built[0] is not None and d.built[1] is not None}
     ways = tuple(w.model_copy(update={"label": ""}) for w in scene.raceways)  # here the boxes are what is looked for
     return scene.model_copy(update={"replay": (), "raceways": ways, "boxes": tuple(
-        b.model_copy(update={"planned": moved[b.title]}) if b.title in moved else b for b in scene.boxes)})
+        b.model_copy(update={"planned": moved.get(b.title), "measured": b.title in measured}) for b in scene.boxes)})
 
 
 def _zone(z: KeepClear, names: dict[str, str]) -> Zone:
@@ -146,14 +150,16 @@ def raceway_lines(job: Job) -> list[Line]:
 
 def replay(job: Job, event: Event) -> EventReplay:
     """What is connected where in one event, and what is not served."""
+    missing = unserved(job, event.id)
+    missed = {p.id for p, _ in missing}
     connections_ = [Connection(point=p.label, box=box.label, kinds=kinds_text(p.counts()),
                                line=((box.x.si, box.y.si), (p.x.si, p.y.si)), metres=loose)
                     for p, box, loose in loose_cables(job)
-                    if in_use(p, event.id) and box.x and box.y and p.x and p.y]
-    missed = [f"{p.name} ({p.what}) is farther from {box.title} than the longest loose cable." if box else
-              f"{p.name} ({p.what}) has no floor box or panel." for p, box in unserved(job, event.id)]
+                    if in_use(p, event.id) and p.id not in missed and box.x and box.y and p.x and p.y]
+    said = [f"{p.name} ({p.what}) is farther from {box.title} than the longest loose cable." if box else
+            f"{p.name} ({p.what}) has no floor box or panel." for p, box in missing]
     per_year = f"{event.per_year:g} times a year" if event.per_year else ""
-    return EventReplay(event=event.name, per_year=per_year, connections=tuple(connections_), unserved=tuple(missed))
+    return EventReplay(event=event.name, per_year=per_year, connections=tuple(connections_), unserved=tuple(said))
 
 
 def box_face(job: Job, box: Box) -> BoxFace | None:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
@@ -103,6 +103,203 @@ def test_what_was_changed_here_stays(job: Job) -> None:
     assert "deleted here" in take(gone, sheet("survey", survey_entries(), export=2)).lines[2].words
 
 
+# --- two phones with one sheet
+
+
+def reading(id: str = "circuit-6:loop-resistance:1", test: str = "loop resistance", **fields: str) -> dict[str, Any]:
+    return entry(id, "reading", circuit="circuit-6", test=test, **{"result": "", "value": "", **fields})
+
+
+def built(**fields: str) -> dict[str, Any]:
+    start = {"x": "", "y": "", "z": "", "modified": "no", "note_text": ""}
+    return entry("built:box-3", "asbuilt", box="box-3", **start | fields)
+
+
+def test_two_phones_with_one_sheet_lose_nothing(job: Job) -> None:
+    ann = take(job, sheet("site", [reading(value="5.1", by="Ann"), built(x="3 ft", y="2 ft", modified="yes", by="Ann")],
+                          export=3, phone="aa1")).job
+    bob_entries = [reading(result="pass", by="Bob"), built(x="4 ft", note_text="lid scratched", by="Bob")]
+    bob = take(ann, sheet("site", bob_entries, phone="bb2"))  # its first export, and the other phone's third was there
+    assert states(bob) == [ADD, REFUSE, CHANGE]
+    assert [(r.value, r.result, r.by) for r in bob.job.all(Reading)] == [(5.1, "", "Ann"), (None, "pass", "Bob")]
+    (one,) = bob.job.all(AsBuilt)  # of one box there is one
+    assert (one.x and one.x.text, one.y and one.y.text, one.modified, one.note_text, one.by) == (
+        "3 ft", "2 ft", True, "lid scratched", "Bob")
+    assert "built across: changed here meanwhile to '3 ft', so '4 ft' was left out" in bob.lines[1].words
+    assert bob.lines[2].words == "what is different: empty → lid scratched, by: Ann → Bob"
+    assert take(bob.job, sheet("site", bob_entries, phone="bb2")).job == bob.job
+    again = take(bob.job, sheet("site", [reading(value="5.3", by="Ann")], export=4, phone="aa1")).job
+    assert [(r.value, r.by) for r in again.all(Reading)] == [(5.3, "Ann"), (None, "Bob")]
+    with pytest.raises(Problem, match="export 3 of its sheet, and export 4 of the same phone"):
+        take(again, sheet("site", [reading(value="5.1")], export=3, phone="aa1"))
+    for phone in (7, "a/b", "x" * 30, None):
+        with pytest.raises(Problem, match="which phone"):
+            take(job, sheet("site", [], phone=phone))
+
+
+BUILT = st.fixed_dictionaries({}, optional={
+    "x": st.sampled_from(("3 ft", "4 ft")), "y": st.sampled_from(("1 ft", "2 ft")), "modified": st.just("yes"),
+    "note_text": st.sampled_from(("scratched", "bent", "no"))})
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(first=BUILT, second=BUILT)
+def test_no_phone_empties_what_another_entered(job: Job, first: dict[str, str], second: dict[str, str]) -> None:
+    """Every field that somebody entered is there: of two values the one that came first."""
+    for phone, fields in (("aa1", first), ("bb2", second), ("aa1", first)):
+        job = take(job, sheet("site", [built(**fields)], phone=phone)).job
+    entered = second | first
+    found = job.all(AsBuilt)
+    assert len(found) == bool(entered)
+    for one in found:
+        now = {"x": one.x.text if one.x else "", "y": one.y.text if one.y else "", "note_text": one.note_text,
+               "modified": "yes" if one.modified else ""}
+        assert {n: t for n, t in now.items() if t} == entered
+
+
+def test_two_phones_answer_one_question_of_a_survey(job: Job) -> None:
+    def answer(**fields: str) -> list[dict[str, Any]]:
+        return [entry("question.1f", "survey", topic="Where?", **{"looked": "not looked at", "found": "", **fields})]
+
+    ann = take(job, sheet("survey", answer(looked="looked", found="sleeve S1", by="Ann"), phone="aa1")).job
+    bob = take(ann, sheet("survey", answer(evidence="drawing 4", by="Bob"), phone="bb2"))
+    assert states(bob) == [CHANGE]
+    line = bob.job.all(Survey)[-1]
+    assert (len(bob.job.all(Survey)), line.looked, line.found, line.evidence) == (3, "looked", "sleeve S1", "drawing 4")
+
+
+def test_a_sheet_is_not_for_any_number_of_phones(job: Job) -> None:
+    known = " ".join(f"p{n}=1" for n in range(100))
+    full = job.with_records([s.model_copy(update={"phones": known}) for s in job.all(Sheet)])
+    assert take(full, sheet("site", [], export=2, phone="p7")).job.get(Sheet, "sheet-10").phones.split()[7] == "p7=2"
+    with pytest.raises(Problem, match="100 are the most"):
+        take(full, sheet("site", [], phone="other"))
+
+
+def test_a_sheet_that_names_no_phone_goes_on_as_it_was(job: Job) -> None:
+    first = take(job, sheet("site", site_entries(), export=2)).job
+    assert first.get(Sheet, "sheet-10").exported == 2
+    with pytest.raises(Problem, match="nothing in it is newer"):
+        take(first, sheet("site", site_entries()))
+    assert states(take(first, sheet("site", site_entries(), phone="aa1")))[0] == ADD  # another phone
+
+
+# --- what is shown before anything is taken in
+
+
+def test_the_preview_says_what_is_emptied(job: Job) -> None:
+    first = take(job, sheet("site", [reading(value="5.1", by="Ann")])).job
+    plan = take(first, sheet("site", [reading(result="fail", by="Ann")], export=2))
+    assert [line.words for line in plan.lines] == ["result: empty → fail, reading: 5.1 → empty"]
+    long = take(job, sheet("survey", survey_entries("along the wall " * 10)))
+    later = take(long.job, sheet("survey", survey_entries("along the wall " * 10 + "to the hatch"), export=2))
+    assert later.lines[0].words.endswith("to the hatch")
+    old, new = later.lines[0].words.split(" → ")
+    assert (old[-14:], new[:3]) == ("along the wall", "...")
+
+
+def test_what_was_emptied_on_the_phone_is_emptied_here(job: Job) -> None:
+    sent = [reading(value="5.1"), entry("layer.1.abc", "layer", material="oak", thickness="22 mm"), built(x="3 ft")]
+    first = take(job, sheet("site", sent[::2])).job
+    first = take(first, sheet("survey", sent[1:2])).job
+    plan = take(first, sheet("site", [reading(), built()], export=2))
+    assert states(plan) == [CHANGE, CHANGE]
+    assert [(r.value, r.result) for r in plan.job.all(Reading)] == [(None, "")]
+    assert plan.job.all(AsBuilt)[0].x is None
+    here = first.all(AsBuilt)[0].id  # another sheet knows it by its id
+    plan = take(first, sheet("site", [entry("built:box-3", "asbuilt", here, {"x": "3 ft"}, box="box-3", x="")], phone="aa1"))
+    assert plan.job.all(AsBuilt)[0].x is None
+    plan = take(first, sheet("survey", [entry("layer.1.abc", "layer", material="", thickness="")], export=2))
+    assert [line.words for line in plan.lines] == ["material: oak → empty, thickness: 22 mm → empty"]
+    assert take(job, sheet("site", [reading()])).of(REFUSE)  # nothing was ever entered
+
+
+def test_a_refusal_is_not_followed_by_as_it_is(job: Job) -> None:
+    first = take(job, sheet("survey", survey_entries())).job
+    mine = edit.set_fields(first, "survey", "survey-1", {"found": "in the cellar"})
+    assert states(take(mine, sheet("survey", survey_entries("up the wall")[:1], export=2))) == [REFUSE]
+
+
+# --- nothing is called changed that nobody changed
+
+
+def test_words_of_the_country_are_the_same_choice(job: Job) -> None:
+    us = edit.set_fields(job, "settings", "job", {"basis": "US"})
+    us, (old,) = edit.add(us, "oldoutlet", [{"label": "Old 1", "what": "mains"}])
+    was = {"label": "Old 1", "what": "branch power", "count": "1", "tested": "not yet"}
+    plan = take(us, sheet("survey", [entry(f"oldoutlet:{old}", "oldoutlet", old, was, **was | {"what": "data"})]))
+    assert [(line.state, line.words) for line in plan.lines] == [(CHANGE, "kind: mains → data")]
+    same = take(us, sheet("survey", [entry(f"oldoutlet:{old}", "oldoutlet", old, was, **was | {"count": "2"})]))
+    assert states(same) == [CHANGE]
+    assert same.job.tables["oldoutlet"][old].model_dump()["what"] == "mains"
+
+
+@pytest.mark.parametrize("end", [" ", "\n", "\r\n", "\u00a0"])
+def test_a_note_that_ends_with_a_blank_was_not_changed(job: Job, end: str) -> None:
+    job, (line,) = edit.add(job, "survey", [{"topic": "Pit", "found": f"wet{end}"}])
+    was = {"topic": "Pit", "looked": "not looked at", "found": f"wet{end}"}
+    entries = [entry(line, "survey", line, was, topic="Pit", looked="looked", found="wet and dark")]
+    plan = take(job, sheet("survey", entries))
+    assert states(plan) == [CHANGE]
+    assert plan.job.get(Survey, line).found == "wet and dark"
+    untouched = take(job, sheet("survey", [entry(line, "survey", line, was, **was | {"looked": "looked"})]))
+    assert states(untouched) == [CHANGE]
+
+
+# --- readings as testers show them
+
+
+@pytest.mark.parametrize(("text", "result", "value", "stored"), [
+    (">200", "pass", None, "over range"), ("OL", "", None, "over range"), (">200", "fail", None, "fail"),
+    ("500 M\u03a9", "pass", 500.0, "pass"), ("2 Gohm", "", 2000.0, ""), (".5", "", 0.5, ""), ("1,5", "", 1.5, ""),
+])  # fmt: skip
+def test_a_reading_as_the_tester_shows_it(job: Job, text: str, result: str, value: float | None, stored: str) -> None:
+    """A gigaohm is a thousand megohm (SI prefixes, ISO 80000-1)."""
+    one = reading(test="isolation", value=text, result=result)
+    plan = take(job, sheet("site", [one]))
+    assert states(plan) == [ADD]
+    assert [(r.value, r.result) for r in plan.job.all(Reading)] == [(value, stored)]
+    assert take(plan.job, sheet("site", [one])).job == plan.job
+    now = take(plan.job, sheet("site", [reading(test="isolation", value="50", result=result)], export=2))
+    assert [(r.value, r.result) for r in now.job.all(Reading)] == [(50.0, result)]
+
+
+def test_a_figure_that_cant_be_read_does_not_take_the_result_with_it(job: Job) -> None:
+    plan = take(job, sheet("site", [reading(test="isolation", value="1,000", result="pass")]))
+    assert states(plan) == [REFUSE, ADD]
+    assert "thousands or a decimal comma" in plan.lines[0].words
+    assert [(r.value, r.result) for r in plan.job.all(Reading)] == [(None, "pass")]
+    later = take(plan.job, sheet("site", [reading(test="isolation", value="1000", result="pass")], export=2))
+    assert [(line.state, line.words) for line in later.lines] == [(CHANGE, "reading: empty → 1000")]
+
+
+def test_a_test_of_any_unit_is_read(job: Job) -> None:
+    one = entry("circuit-7:link-length:1", "reading", circuit="circuit-7", test="link length", value="100 ft")
+    (read,) = take(job, sheet("site", [one])).job.all(Reading)
+    assert read.value == pytest.approx(30.48)  # the international foot
+
+
+@pytest.mark.parametrize(("strokes", "dimensions", "words"), [
+    (501, 0, "501 lines, 500 are the most"), (1, 61, "61 dimensions, 60 are the most"),
+])  # fmt: skip
+def test_a_sketch_that_is_too_full_says_so(job: Job, strokes: int, dimensions: int, words: str) -> None:
+    one = {"id": "s1", "about": "", "label": "", "strokes": [[[1, 2], [3, 4]]] * strokes,
+           "dimensions": [{"from": [0, 0], "to": [9, 9], "text": "3 ft"}] * dimensions}
+    (line,) = take(job, sheet("survey", [], sketches=[one])).lines
+    assert words in line.words
+
+
+def test_parts_of_one_export_come_in_in_any_order(job: Job) -> None:
+    """Each part has all that was entered, and some of the photos."""
+    data = base64.b64encode(photo()).decode()
+    parts = [sheet("survey", survey_entries(), phone="aa1", part=n, parts=2, pictures=[
+        {"id": f"p{n}", "about": "Where do cables enter?", "label": f"photo {n}", "data": data}]) for n in (1, 2)]
+    second = take(job, parts[1])
+    both = take(second.job, parts[0])
+    assert (states(second), states(both)) == ([CHANGE, CHANGE, ADD, ADD, ADD], [SAME] * 4 + [ADD])
+    assert [p.on for p in both.job.all(Picture)] == ["survey", "survey"]
+
+
 def site_entries() -> list[dict[str, Any]]:
     return [entry("circuit-6:loop-resistance:1", "reading", circuit="circuit-6", test="loop resistance", result="",
                   value="2600 mohm", instrument="meter 4", by="Kim", date="2026-03-04"),
@@ -139,7 +336,7 @@ def test_a_site_sheet_is_taken_in_once(job: Job) -> None:
     (entry("a", "reading", circuit="circuit-99", test="continuity", result="pass"), "not in the job"),
     (entry("a", "reading", circuit="circuit-6", test="wire map", result="pass"), "no test of a microphone line"),
     (entry("a", "reading", circuit="circuit-6", test="continuity", value="3"), "only pass or fail"),
-    (entry("a", "reading", circuit="circuit-6", test="loop resistance", value="3 m"), "not a unit of resistance"),
+    (entry("a", "reading", circuit="circuit-6", test="loop resistance", value="3 m"), "read in ohm, not in m"),
     (entry("a", "reading", circuit="circuit-6", test="loop resistance", value="9" * 400), "too large"),
     (entry("a", "reading", circuit="circuit-6", test="loop resistance", result="maybe"), "not a choice"),
     (entry("a", "asbuilt", box="box-3", x="1e999 ft"), "too large"),

@@ -12,7 +12,7 @@ from typing import TypeVar
 from stagefloor.core.problems import Problem
 from stagefloor.job.exchange.picture_file import CleanPicture, clean_picture
 from stagefloor.job.exchange.preview import REFUSE, Line
-from stagefloor.job.exchange.sketch import Sketch, read_sketch
+from stagefloor.job.exchange.sketch import MOST_DIMENSIONS, MOST_POINTS, MOST_STROKES, Sketch, read_sketch
 from stagefloor.job.sheets import SITE, SURVEY
 
 FORMAT = 1
@@ -22,8 +22,12 @@ MOST_MARKS = 2_000_000  # brackets, quotes and commas: 5000 entries and 50 full 
 MOST_PICTURES = 200
 LONGEST_TEXT = 4000
 MOST_EXPORTS = 999
+# what a sheet must know, so that its files can be taken in
+LIMITS = {"bytes": MOST_BYTES, "pictures": MOST_PICTURES, "strokes": MOST_STROKES, "points": MOST_POINTS,
+          "dimensions": MOST_DIMENSIONS}
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._:-]{0,79}")
 FIELD = re.compile(r"[a-z][a-z0-9_]{0,39}")
+PHONE = re.compile(r"[a-z0-9]{1,24}")
 NOT_OURS = "is no file of a phone sheet: choose the file that the sheet's button 'Export' made."
 
 
@@ -58,11 +62,15 @@ P = TypeVar("P", Entry, PictureIn)
 
 @dataclass(frozen=True)
 class SheetFile:
-    """A file of a sheet; `refused` are the parts of it that can't be read, one line each."""
+    """A file of a sheet; `refused` are the parts of it that can't be read, one line each.
+
+    `phone`: the name that the phone gave itself by chance; empty in the file of an older sheet.
+    """
 
     name: str
     kind: str
     sheet: str
+    phone: str
     export: int
     by: str
     date: str
@@ -117,12 +125,16 @@ def read_sheet(data: bytes, name: str = "this file") -> SheetFile:
         raise Problem(f"{shown(name)} does not say which sheet it comes from; export it again on the phone.")
     if not isinstance(export, int) or isinstance(export, bool) or not 1 <= export <= MOST_EXPORTS:
         raise Problem(f"{shown(name)} does not say which export it is; export it again on the phone.")
+    phone = found.get("phone", "")
+    if phone != "" and not (isinstance(phone, str) and PHONE.fullmatch(phone)):
+        raise Problem(f"{shown(name)} does not say which phone it comes from; export it again on the phone.")
     refused: list[Line] = []
     entries = _parts(found.get("entries", []), "entry", MOST_ENTRIES, _entry, refused)
     photos = _parts(found.get("pictures", []), "photo", MOST_PICTURES, _photo, refused)
     sketches = _parts(found.get("sketches", []), "sketch", MOST_PICTURES, _sketch, refused)
-    return SheetFile(shown(name), kind, sheet, export, shown(found.get("by", ""), 80), shown(found.get("date", ""), 20),
-                     _once(entries, refused), _once([*photos, *sketches], refused), tuple(refused))
+    return SheetFile(shown(name), kind, sheet, phone, export, shown(found.get("by", ""), 80),
+                     shown(found.get("date", ""), 20), _once(entries, refused), _once([*photos, *sketches], refused),
+                     tuple(refused))
 
 
 def _no_number(word: str) -> object:
@@ -188,9 +200,14 @@ def _text(value: object) -> str:
         raise Problem(f"'{shown(value)}' is no text")
     if len(value) > LONGEST_TEXT:
         raise Problem(f"a text has {len(value):,} characters; {LONGEST_TEXT:,} are the most")
-    if not value.isprintable():
-        value = "".join(c for c in value if (c >= " " or c in "\n\t") and not "\ud800" <= c <= "\udfff")
-    return value.strip()
+    return cleaned(value)
+
+
+def cleaned(text: str) -> str:
+    """A text as it is taken from a phone: no character that can't be kept, nothing blank at its ends."""
+    if not text.isprintable():
+        text = "".join(c for c in text if (c >= " " or c in "\n\t") and not "\ud800" <= c <= "\udfff")
+    return text.strip()
 
 
 def _photo(data: Mapping[str, object]) -> PictureIn:

@@ -48,11 +48,13 @@ def read_sketch(data: object) -> Sketch:
     if not isinstance(data, dict):
         raise Problem(NO_SKETCH)
     strokes, dimensions = data.get("strokes", []), data.get("dimensions", [])
-    if not isinstance(strokes, list) or not isinstance(dimensions, list) or len(strokes) > MOST_STROKES \
-            or len(dimensions) > MOST_DIMENSIONS:
+    if not isinstance(strokes, list) or not isinstance(dimensions, list):
         raise Problem(NO_SKETCH)
-    if sum(len(s) for s in strokes if isinstance(s, list)) > MOST_POINTS:
-        raise Problem(f"this sketch has more than {MOST_POINTS} points")
+    for many, most, noun in ((len(strokes), MOST_STROKES, "lines"), (len(dimensions), MOST_DIMENSIONS, "dimensions"),
+                             (sum(len(s) for s in strokes if isinstance(s, list)), MOST_POINTS, "points")):
+        if many > most:
+            raise Problem(f"this sketch has {many:,} {noun}, {most:,} are the most; take some back on the phone and export "
+                          "again")
     return Sketch(tuple(_stroke(s) for s in strokes), tuple(_dimension(d) for d in dimensions))
 
 

@@ -11,12 +11,14 @@ from stagefloor.readers.pictures import picture_groups
 BUILT_LEGEND = (
     ("floor box", "floor box, as built"),
     ("wall panel", "wall panel, as built"),
-    ("planned box", "where it was planned"),
+    ("riser panel", "riser panel, as built"),
+    ("planned box", "planned, not measured yet; or where it was planned"),
     ("raceway", "raceway"),
+    ("rack", "rack or mains panel"),
     ("keep clear", "keep-clear zone"),
 )
+LID = "Plug in with the lid open, lead the cords out on the side away from the hinge, then close the lid."
 USE = (
-    "Plug in with the lid open, lead the cords out on the side away from the hinge, then close the lid.",
     "Push a plug in until it latches; press its latch before you pull. Never pull at the cord.",
     "Say which label you plugged into: it is the same at the other end.",
     "A crackle when a plug is moved is a defect: report the label, use the next one.",
@@ -37,7 +39,7 @@ def state(file: ClientFile) -> Html:
         ("Part", "There"),
         [(p.name, p.there) for p in c.parts],
     )
-    owed = "".join(f"<h3>{clean(o.who[:1].upper() + o.who[1:])}</h3>" + first_few(o.what, "open") for o in c.owed)
+    owed = "".join(f'<h3 class="who">{clean(o.who)}</h3>' + first_few(o.what, "open") for o in c.owed)
     return Html(
         section(
             "How complete it is",
@@ -151,9 +153,11 @@ def built_plan(file: ClientFile) -> Html:
     if drawing is None:
         return Html("")
     there = {
-        "floor box": any(b.surface == "floor" for b in scene.boxes),
-        "wall panel": any(b.surface == "wall" for b in scene.boxes),
-        "planned box": any(b.planned for b in scene.boxes),
+        "floor box": any(b.surface == "floor" and b.measured for b in scene.boxes),
+        "wall panel": any(b.surface == "wall" and b.measured for b in scene.boxes),
+        "riser panel": any(b.surface == "riser face" and b.measured for b in scene.boxes),
+        "planned box": any(b.planned or not b.measured for b in scene.boxes),
+        "rack": bool(scene.rack or scene.panel),
         "raceway": bool(scene.raceways),
         "keep clear": bool(scene.zones),
     }
@@ -201,7 +205,8 @@ def _user_card(file: ClientFile, card: BoxCard, number: int) -> str:
     ))  # fmt: skip
     drawing = face(card.face) if card.face else None
     shown = frame(drawing.title, render(drawing, f"user{number}"), "face") if drawing else ""
-    notes = [*USE, *((MAINS,) if any(o.kind == "mains" for o in card.openings) else ())]
+    lid = card.face is None or card.face.hinge
+    notes = [*((LID,) if lid else ()), *USE, *((MAINS,) if any(o.kind == "mains" for o in card.openings) else ())]
     call = paragraph(f"Defects: {file.title.contact}" if file.title.contact else "", "lead")
     return (
         f'<article class="card user"><h2>{clean(card.title)}</h2><div class="pair">{about}{shown}</div>'

@@ -38,7 +38,7 @@ def summary(file: ClientFile) -> Html:
     """What the document set says, on one screen: boxes, events, what is open, price."""
     kinds = [b.title for b in file.boxes]
     offer = file.price
-    price = "\n".join(w for w in (offer.total, offer.tax) if w) if offer and offer.total else ""
+    price = "\n".join(w for w in (offer.total, offer.tax, offer.note) if w) if offer and offer.total else ""
     lines = facts((("Boxes and panels", f"{len(kinds)}: {', '.join(kinds)}" if kinds else "none yet"),
                    ("Kinds of event", ", ".join(e.label for e in file.told_us.events)),
                    ("Price", price), ("Line tests", file.tests.summary)))
@@ -163,14 +163,16 @@ def assumptions(file: ClientFile) -> Html:
 def price(file: ClientFile) -> Html:
     """The price, or the plain statement that there is none in this issue."""
     offer = file.price
+    terms = section("Terms", facts((t.about[:1].upper() + t.about[1:], t.words) for t in file.terms))
     if offer is None:
-        return Html(section("Price", paragraph("This issue carries no price.")))
+        return Html(section("Price", paragraph("This issue carries no price.")) + terms)
     rows = [(r.section, r.amount) for r in offer.rows] + ([("Total", offer.total)] if offer.total else [])
     head = f"Amount ({offer.currency})" if offer.currency else "Amount"
     style = "money total" if offer.total else "money"
     return Html(section("Price", table("Price by section", ("Section", head), rows, style),
                         paragraph(offer.tax), paragraph(offer.note),
-                        paragraph(f"The offer is valid for: {file.title.validity}" if file.title.validity else "")))
+                        paragraph(f"The offer is valid for: {file.title.validity}" if file.title.validity else ""))
+                + terms)
 
 
 def _named_list(name: str, sentences: tuple[str, ...]) -> str:

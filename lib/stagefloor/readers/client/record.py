@@ -125,6 +125,13 @@ class Price(Plain):
     note: str = ""
 
 
+class TermRow(Plain):
+    """One paragraph of the terms, such as what is not included, in the shop's own words."""
+
+    about: str
+    words: str
+
+
 class LineTest(Plain):
     """One test on one line with its limit and reading in words. `result`: pass, fail, or not yet tested."""
 
@@ -338,6 +345,7 @@ class ClientFile(Plain):
     assumptions: tuple[str, ...] = ()
     to_be_proved: tuple[str, ...] = ()
     price: Price | None = None
+    terms: tuple[TermRow, ...] = ()
     tests: LineTests = LineTests()
     as_built: tuple[AsBuiltRow, ...] = ()
     documents: tuple[DocumentRow, ...] = ()

@@ -11,7 +11,7 @@ from stagefloor.drawings.plain import Plain
 from stagefloor.drawings.svg import clean
 
 HERE = Path(__file__).parent
-SCRIPTS = {"survey": ("base.js", "pictures.js", "survey.js"), "site": ("base.js", "pictures.js", "site.js")}
+SCRIPTS = {kind: ("base.js", "pictures.js", "export.js", f"{kind}.js") for kind in ("survey", "site")}
 # what would end or open a script element, or end a line of a script, inside the data
 NEUTRAL = {ord(c): f"\\u{ord(c):04x}" for c in "<>&\u2028\u2029"}
 

@@ -1,9 +1,10 @@
-// What both sheets share: what is kept on this phone, fields, the export. Nothing is ever read as markup, nothing is fetched.
+// What both sheets share: what is kept on this phone, and fields. Nothing is ever read as markup, nothing is fetched.
 
 const given = JSON.parse(document.getElementById("given").textContent);
 const kind = document.body.dataset.kind;
 const here = document.getElementById("here");
 const KEPT = `stagefloor-${kind}-${given.sheet}`;
+const limits = given.limits; // what one file may hold to be taken in, and one sketch
 
 function el(tag, attributes = {}, ...children) {
   const made = document.createElement(tag);
@@ -19,9 +20,12 @@ function el(tag, attributes = {}, ...children) {
 
 let keeps = true; // whether this browser lets us keep anything
 let state = recall();
+let edits = 0; // since the page was opened
+let fault = ""; // why the last export is not whole
 
 function recall() {
-  const empty = { exported: 0, changed: false, light: false, by: "", instrument: "", next: 1, entries: [], pictures: [], sketches: [] };
+  const empty = { phone: "", exported: 0, changed: false, light: false, by: "", instrument: "", next: 1, entries: [], pictures: [],
+    sketches: [], drafts: {} };
   try {
     return { ...empty, ...JSON.parse(localStorage.getItem(KEPT) || "{}") };
   } catch {
@@ -31,7 +35,10 @@ function recall() {
 }
 
 function keep(changed = true) {
-  if (changed) state.changed = true;
+  if (changed) {
+    state.changed = true;
+    edits += 1;
+  }
   try {
     localStorage.setItem(KEPT, JSON.stringify(state));
     keeps = true;
@@ -49,22 +56,23 @@ window.addEventListener("storage", (event) => {
 const stateLine = el("p", { role: "status" });
 
 function sayState() {
-  const words = !keeps
+  const all = Object.keys(state.drafts).length ? "All but what is not noted yet is exported." : "All of it is exported.";
+  const words = fault || (!keeps
     ? "This browser keeps nothing: export before you close this page."
     : !state.changed
       ? state.exported
-        ? "All of it is exported."
+        ? all
         : "What you enter is kept on this phone."
       : state.exported
         ? "Kept on this phone; changed since the last export."
-        : "Kept on this phone; not exported yet.";
+        : "Kept on this phone; not exported yet.");
+  stateLine.classList.toggle("bad", fault !== "");
   if (stateLine.textContent !== words) stateLine.textContent = words;
 }
 
-function newName(prefix) {
-  const chance = crypto.getRandomValues(new Uint32Array(1))[0].toString(36);
-  return `${prefix}.${state.next++}.${chance}`;
-}
+const chance = () => crypto.getRandomValues(new Uint32Array(1))[0].toString(36);
+const newName = (prefix) => `${prefix}.${state.next++}.${chance()}`;
+const several = (number, one) => `${number} ${one}${number === 1 ? "" : "s"}`;
 
 const today = () => {
   const now = new Date();
@@ -92,6 +100,18 @@ function enter(id, start, name, text) {
   }
   entry.fields[name] = text;
   keep();
+}
+
+// --- drafts: what was typed and waits to be noted; kept like the rest, and filled in again
+
+function drafted(name, control) {
+  control.value = state.drafts[name]?.text || "";
+  control.addEventListener("input", () => {
+    if (control.value.trim()) state.drafts[name] = { text: control.value, at: location.hash.slice(1) };
+    else delete state.drafts[name];
+    keep(false);
+  });
+  return control;
 }
 
 // --- fields: a label above, 48 pixels high, the text as typed
@@ -140,6 +160,30 @@ function button(words, act, css = null) {
   return el("button", { type: "button", class: css, onclick: act }, words);
 }
 
+// a press that can't be taken back is asked for twice, and a double tap is one press
+function sure(words, ask, act) {
+  let since = 0;
+  let patience = 0;
+  const calm = () => {
+    clearTimeout(patience);
+    since = 0;
+    made.textContent = words;
+    ask("");
+  };
+  const made = button(words, () => {
+    if (since && Date.now() - since > 400) {
+      calm();
+      act();
+    } else if (!since) {
+      since = Date.now();
+      made.textContent = `${words} for good`;
+      ask(`Press '${words} for good' if you mean it.`);
+      patience = setTimeout(calm, 8000);
+    }
+  });
+  return made;
+}
+
 function folded(summary, ...parts) {
   return el("details", { class: "fold" }, el("summary", {}, summary), ...parts);
 }
@@ -159,45 +203,11 @@ function lightButton() {
   return made;
 }
 
-// --- export: a file with everything that was entered so far, under the sheet's own names
-
-// what names an entry or comes by itself is not yet something that was entered
-const BY_ITSELF = ["topic", "circuit", "test", "box", "by", "date", "instrument"];
-
-function entered() {
-  return state.entries.filter((entry) =>
-    Object.entries(entry.fields).some(([name, text]) =>
-      entry.to || Object.keys(entry.was).length
-        ? Object.hasOwn(entry.was, name) && text !== entry.was[name]
-        : text && !BY_ITSELF.includes(name) && !(name === "looked" && text === given.states[0]) && !(name === "modified" && text === "no"),
-    ),
-  );
-}
-
-async function exportFile(finish = (entry) => entry) {
-  const pictures = [];
-  for (const { id, about, label } of state.pictures) {
-    const photo = await photos.get(id);
-    if (photo) pictures.push({ id, about, label, data: photo.slice(photo.indexOf(",") + 1) });
-  }
-  state.exported += 1;
-  const file = {
-    stagefloor_sheet: 1, kind, sheet: given.sheet, export: state.exported, by: state.by, date: today(),
-    entries: entered().map(finish), pictures, sketches: state.sketches,
-  };
-  const name = `${kind}-${given.venue}`.toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "").slice(0, 40);
-  const address = URL.createObjectURL(new Blob([JSON.stringify(file)], { type: "application/json" }));
-  const link = el("a", { href: address, download: `${name}-${given.sheet.slice(0, 4)}-${state.exported}.json` });
-  document.body.append(link);
-  link.click();
-  link.remove();
-  setTimeout(() => URL.revokeObjectURL(address), 60_000);
-  state.changed = false;
-  keep(false);
-  return file;
-}
-
 function start() {
   document.documentElement.classList.toggle("light", state.light);
+  if (!state.phone) {
+    state.phone = chance() + chance(); // two phones with this sheet are told apart by it
+    keep(false);
+  }
   sayState();
 }

@@ -5,18 +5,38 @@ const FIELD = [1000, 750]; // a sketch's own units
 
 const photos = {
   memory: new Map(),
+  opening: null, // the browser may close a connection at any time: then it is forgotten, and asked for anew
   open() {
     this.opening ??= new Promise((done) => {
       const asked = indexedDB.open(KEPT, 1);
       asked.onupgradeneeded = () => asked.result.createObjectStore("photos");
-      asked.onsuccess = () => done(asked.result);
+      asked.onsuccess = () => {
+        asked.result.onclose = asked.result.onversionchange = () => this.forget(asked.result);
+        done(asked.result);
+      };
       asked.onerror = () => done(null);
-    }).catch(() => null);
+    }).catch(() => null).then((base) => {
+      if (!base) this.opening = null;
+      return base;
+    });
     return this.opening;
+  },
+  forget(base) {
+    this.opening = null;
+    base.close();
   },
   async run(mode, act) {
     const base = await this.open();
     if (!base) return null;
+    try {
+      return await this.once(base, mode, act);
+    } catch {
+      this.forget(base);
+      const anew = await this.open();
+      return anew ? this.once(anew, mode, act) : null;
+    }
+  },
+  once(base, mode, act) {
     return new Promise((done, fail) => {
       const work = base.transaction("photos", mode);
       const asked = act(work.objectStore("photos"));
@@ -30,8 +50,13 @@ const photos = {
     await this.run("readwrite", (store) => store.put(photo, id));
     return true;
   },
+  // null: it can't be read now
   async get(id) {
-    return this.memory.get(id) ?? (await this.run("readonly", (store) => store.get(id)));
+    try {
+      return this.memory.get(id) ?? (await this.run("readonly", (store) => store.get(id))) ?? null;
+    } catch {
+      return null;
+    }
   },
   async remove(id) {
     this.memory.delete(id);
@@ -61,9 +86,11 @@ function pictureField(about, { sketches = false } = {}) {
         const photo = await smaller(file);
         const id = newName("photo");
         const kept = await photos.put(id, photo);
-        state.pictures.push({ id, about, label: "" });
+        state.pictures.push({ id, about, label: "", size: photo.length });
         keep();
+        const files = parts().length;
         if (!kept) said.textContent = "This browser can't keep photos: export before you close this page.";
+        else if (files > 1) said.textContent = `The photos need ${files} files by now: export asks you to save each.`;
       } catch {
         said.textContent = `${file.name} could not be read as a photo, or there is no room for it on this phone.`;
       }
@@ -74,15 +101,16 @@ function pictureField(about, { sketches = false } = {}) {
 
   function figure(one, picture, edit) {
     const caption = el("input", { type: "text", "aria-label": `Caption: ${about}`, placeholder: "Caption" });
+    caption.maxLength = 300;
     caption.value = one.label;
     caption.addEventListener("input", () => {
       one.label = caption.value;
       keep();
     });
-    return el("figure", {}, picture, caption, edit, button("Remove", () => {
+    return el("figure", {}, picture, caption, edit, sure("Remove", (words) => (said.textContent = words), () => {
       const list = state.pictures.includes(one) ? state.pictures : state.sketches;
       list.splice(list.indexOf(one), 1);
-      photos.remove(one.id);
+      photos.remove(one.id).catch(() => null); // nothing leads to it any more
       keep();
       draw();
     }));
@@ -92,7 +120,8 @@ function pictureField(about, { sketches = false } = {}) {
     const made = [];
     for (const one of state.pictures.filter((picture) => picture.about === about)) {
       const photo = await photos.get(one.id);
-      if (photo) made.push(figure(one, el("img", { src: photo, alt: one.label || `Photo: ${about}` }), null));
+      made.push(figure(one, photo ? el("img", { src: photo, alt: one.label || `Photo: ${about}` })
+        : el("p", { class: "said bad" }, "This photo can't be read now: open the sheet again."), null));
     }
     for (const one of state.sketches.filter((sketch) => sketch.about === about)) {
       const picture = el("img", { src: sketchPicture(one), alt: one.label || `Sketch: ${about}` });
@@ -169,20 +198,28 @@ function openSketch(sketch, done) {
   let mode = "draw";
   let stroke = null;
   let first = null;
+  let room = 0; // points that still go into it
 
   const place = (event) => {
     const frame = canvas.getBoundingClientRect();
     const part = [(event.clientX - frame.left) / frame.width, (event.clientY - frame.top) / frame.height];
     return part.map((share, axis) => Math.round(Math.min(Math.max(share, 0), 1) * FIELD[axis]));
   };
+  const points = () => sketch.strokes.reduce((sum, { length }) => sum + length, 0);
+  const full = () =>
+    mode === "draw"
+      ? sketch.strokes.length >= limits.strokes || points() >= limits.points
+      : sketch.dimensions.length >= limits.dimensions;
   const save = () => {
     if (!state.sketches.includes(sketch)) state.sketches.push(sketch);
     keep();
   };
   const refresh = () => {
     paint(canvas, sketch, first);
-    said.textContent =
-      mode === "draw" ? "Draw with one finger." : first ? "Now tap where it ends." : "Tap where the dimension begins.";
+    said.className = full() ? "said bad" : "soft";
+    said.textContent = full()
+      ? `This sketch is full, it has ${mode === "draw" ? "all the lines" : several(limits.dimensions, "dimension")} that one can hold. Begin another one.`
+      : mode === "draw" ? "Draw with one finger." : first ? "Now tap where it ends." : "Tap where the dimension begins.";
     list.replaceChildren(
       ...sketch.dimensions.map((one, number) =>
         textField(`Dimension ${number + 1}`, one.text, (text) => {
@@ -195,9 +232,11 @@ function openSketch(sketch, done) {
   };
   canvas.addEventListener("pointerdown", (event) => {
     event.preventDefault();
+    if (full()) return refresh();
     if (mode === "draw") {
       canvas.setPointerCapture(event.pointerId);
       stroke = [place(event)];
+      room = limits.points - points() - 1;
       sketch.strokes.push(stroke);
     } else if (!first) {
       first = place(event);
@@ -215,7 +254,7 @@ function openSketch(sketch, done) {
     if (!stroke) return;
     const [x, y] = place(event);
     const [lastX, lastY] = stroke[stroke.length - 1];
-    if (Math.hypot(x - lastX, y - lastY) < 4) return; // enough points for a line, no more
+    if (Math.hypot(x - lastX, y - lastY) < 4 || (room -= 1) < 0) return; // enough points for a line, no more
     stroke.push([x, y]);
     paint(canvas, sketch);
   });

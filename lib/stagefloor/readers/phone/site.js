@@ -9,15 +9,21 @@ const readingId = (line, test, number) => `${line.id}:${slug(test.test)}:${numbe
 const readings = (line, test) => state.entries.filter(({ id }) => id.startsWith(`${line.id}:${slug(test.test)}:`));
 const isDone = (line, test) => readings(line, test).some(({ fields }) => fields.result || fields.value) || test.before.length > 0;
 
+const OVER = new RegExp(given.over, "i");
+
 // A reading as typed, in the unit of the test; null if this page can't say (the workbook reads more)
 function figure(text, unit) {
+  if (/^\s*[+-]?\d{1,3},\d{3}\s*$/.test(text)) return null; // thousands, or a decimal comma
   const found = /^\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*(\S*)\s*$/.exec(text);
   if (!found) return null;
-  const per = found[2] === "" ? 1 : given.units[unit]?.[found[2]];
-  return per === undefined ? null : Number(found[1].replace(",", ".")) * per;
+  const units = given.units[unit] || {};
+  if (found[2] !== "" && !Object.hasOwn(units, found[2])) return null;
+  return Number(found[1].replace(",", ".")) * (found[2] === "" ? 1 : units[found[2]]);
 }
 
-function judge(test, text) {
+function judge(test, text, result = "") {
+  if (result === "over range" || OVER.test(text.trim()))
+    return test.high === null ? ["", "Over range: more than the meter can show."] : ["bad", `over range, ${judged.above}: ${test.limit}`];
   if (!text.trim()) return ["", ""];
   const value = figure(text, test.unit);
   if (value === null) return ["", "This figure can't be read here; the workbook will say how it reads it."];
@@ -39,8 +45,8 @@ function testCard(line, test, redraw) {
       if (!valueOf(id, field)) enter(id, start, field, words);
     again.hidden = false;
   };
-  const show = (text) => {
-    const [css, words] = judge(test, text);
+  const show = () => {
+    const [css, words] = judge(test, valueOf(id, "value"), valueOf(id, "result"));
     said.className = `said ${css}`;
     said.textContent = words && words[0].toUpperCase() + words.slice(1) + (css ? "." : "");
   };
@@ -50,7 +56,7 @@ function testCard(line, test, redraw) {
   }));
   const value = valueOf(id, "value");
   again.hidden = !valueOf(id, "result") && !value;
-  show(value);
+  show();
   const earlier = [...test.before, ...list.slice(0, -1).map(({ fields }) => `${fields.value} ${fields.result} ${fields.date}`.trim())];
   return el("section", { class: "card" },
     el("h2", {}, test.shown[0].toUpperCase() + test.shown.slice(1)),
@@ -62,11 +68,15 @@ function testCard(line, test, redraw) {
     test.unit
       ? textField(`Reading, ${test.unit}`, value, (text) => {
           set("value", text);
-          show(text);
+          show();
         }, { mode: "decimal" })
       : null,
     said,
-    choices("Result", [["pass", "Pass"], ["fail", "Fail"]], valueOf(id, "result"), (word) => set("result", word)),
+    choices("Result", [["pass", "Pass"], ["fail", "Fail"], ...(test.unit ? [["over range", "Over range"]] : [])], valueOf(id, "result"),
+      (word) => {
+        set("result", word);
+        show();
+      }),
     again);
 }
 
@@ -78,12 +88,13 @@ function problemField(about) {
     shown.replaceChildren(...problems(about).map(({ fields }) => el("li", {}, fields.label)));
     shown.hidden = !shown.children.length;
   };
-  const words = el("textarea", { rows: 2, "aria-label": `What is wrong: ${about}`, maxlength: 1000 });
+  const words = drafted(`problem:${about}`, el("textarea", { rows: 2, "aria-label": `What is wrong: ${about}`, maxlength: 1000 }));
   draw();
   return el("section", { class: "card" }, el("h2", {}, "Problem"), shown, words, el("div", { class: "buttons" },
     button("Note this problem", () => {
       const text = words.value.trim();
       if (!text) return words.focus();
+      delete state.drafts[`problem:${about}`];
       enter(newName("punch"), { on: "punch", fields: { label: "" } }, "label", about === GENERAL ? text : `${about}: ${text}`);
       words.value = "";
       draw();
@@ -105,7 +116,7 @@ let wanted = ""; // what was typed to find a line
 
 function lineMark(line) {
   const bad = problems(`Line ${line.label}`).length ||
-    line.tests.some((test) => readings(line, test).some(({ fields }) => fields.result === "fail" || judge(test, fields.value)[0] === "bad"));
+    line.tests.some((test) => readings(line, test).some(({ fields }) => fields.result === "fail" || judge(test, fields.value, fields.result)[0] === "bad"));
   const done = line.tests.filter((test) => isDone(line, test)).length;
   const whole = line.tests.length && done === line.tests.length;
   return el("span", { class: `state ${bad ? "bad" : whole ? "done" : ""}` }, bad ? "problem" : line.tests.length ? `${done} of ${line.tests.length} tests` : "no test");
@@ -224,15 +235,22 @@ function exportView() {
     return found ? `${found} ${found === 1 ? one : many}` : "";
   };
   const words = () => [count("reading", "reading", "readings"), count("length", "length", "lengths"), count("asbuilt", "box as built", "boxes as built"),
-    count("punch", "problem", "problems"), state.pictures.length ? `${state.pictures.length} photos` : ""].filter(Boolean).join(", ") || "Nothing yet";
+    count("punch", "problem", "problems"), state.pictures.length ? several(state.pictures.length, "photo") : ""].filter(Boolean).join(", ") || "Nothing yet";
   const finish = (entry) => ("by" in entry.fields && !entry.fields.by ? { ...entry, fields: { ...entry.fields, by: state.by } } : entry);
+  const drafts = Object.entries(state.drafts);
+  const files = el("div");
   return [
     el("h1", {}, "Export"),
     el("div", { class: "card" }, ...whoFields()),
     el("p", {}, `Entered on this phone: ${words()}.`),
+    drafts.length
+      ? el("div", { class: "card" }, el("p", { class: "said bad" }, `${several(drafts.length, "problem")} typed and not noted yet: not in the file.`),
+          el("div", { class: "buttons" }, ...drafts.map(([name, { at }]) => button(name.replace("problem:", ""), () => go(at)))))
+      : null,
     el("p", {}, "Export makes one file with everything so far. Send it to whoever keeps the job; in the step Closeout it is taken in. " +
       "Export as often as you like: nothing is doubled."),
-    el("div", { class: "buttons" }, button("Export", () => exportFile(finish), "main"), lightButton()),
+    el("div", { class: "buttons" }, button("Export", () => exportFile(files, finish), "main"), lightButton()),
+    files,
     el("h2", {}, "Before you work"), cautions(),
   ];
 }

@@ -103,7 +103,14 @@ function survey() {
   // a job that has a list of its own: what the general list also asks is folded
   const mine = (number) => given.topics[number].id || !given.topics.some(({ id }) => id);
   const general = (others) => (others.length ? [folded(`${others.length} more that a survey usually asks`, ...others)] : []);
-  const name = el("input", { type: "text", "aria-label": "What else was seen" });
+  const name = drafted("more", el("input", { type: "text", "aria-label": "What else was seen" }));
+  const files = el("div");
+  const waits = el("p", { class: "said bad", role: "status" });
+  const sayWaits = () => {
+    waits.textContent = state.drafts.more ? "What else was seen: typed and not added yet, so not in the file." : "";
+  };
+  name.addEventListener("input", sayWaits);
+  sayWaits();
   here.replaceChildren(
     el("h1", {}, `Survey of ${given.venue}`),
     el("p", { class: "soft" }, `Sheet of ${given.made}. Works without a network. 'Not looked at' is an answer.`),
@@ -124,16 +131,19 @@ function survey() {
       if (!name.value.trim()) return name.focus();
       const id = newName("more");
       const title = name.value.trim().slice(0, 200);
+      delete state.drafts.more;
       enter(id, { on: "survey", to: "", fields: { topic: title, looked: LOOKED[1], date: today(), by: state.by } }, "topic", title);
       addMore(id, title, true);
       name.value = "";
+      sayWaits();
     }))),
     el("h2", {}, "The file for the workbook"),
     el("p", {}, "Export makes one file with everything so far. Send it to whoever keeps the job; in the job sheet it is taken " +
       "in under Survey. Export as often as you like: nothing is doubled."),
+    waits, files,
     el("div", { class: "buttons" }, lightButton()),
   );
-  const exportButton = button("Export", () => exportFile(), "main");
+  const exportButton = button("Export", () => exportFile(files), "main");
   document.body.append(el("div", { class: "bar", role: "region", "aria-label": "What is kept, and export" }, stateLine, el("div", {}, exportButton)));
   refresh();
   start();

@@ -76,7 +76,11 @@ class Punch(Plain):
 
 
 class SiteSheet(Plain):
-    """Everything on a site sheet. `units`: for each unit of a test, the units that may be typed and their factor to it."""
+    """Everything on a site sheet. `units`: for each unit of a test, the units that may be typed and their factor to it.
+
+    `over`: a pattern of what a meter shows beyond its range, in any letter case.
+    `limits`: the most that one file may hold (bytes, pictures) and one sketch (strokes, points, dimensions).
+    """
 
     sheet: str
     made: str
@@ -89,4 +93,6 @@ class SiteSheet(Plain):
     punch: tuple[Punch, ...] = ()
     remarks: tuple[str, ...] = ()
     units: dict[str, dict[str, Number]] = {}
+    over: str
+    limits: dict[str, int]
     cautions: tuple[str, ...] = ()

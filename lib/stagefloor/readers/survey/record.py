@@ -51,7 +51,10 @@ class Question(Plain):
 
 
 class SurveySheet(Plain):
-    """Everything on a survey sheet."""
+    """Everything on a survey sheet.
+
+    `limits`: the most that one file may hold (bytes, pictures) and one sketch (strokes, points, dimensions).
+    """
 
     sheet: str
     made: str
@@ -60,4 +63,5 @@ class SurveySheet(Plain):
     states: tuple[str, ...]
     topics: tuple[Topic, ...]
     questions: tuple[Question, ...] = ()
+    limits: dict[str, int]
     cautions: tuple[str, ...] = ()

@@ -1,30 +1,9 @@
-"""What was read, as a tester or a person writes it: a figure with or without unit, a word, more than the meter shows."""
+"""A reading as a tester or a person writes it, for a test on a kind of line."""
 
-import re
-from math import isfinite
-
-from stagefloor.core.problems import Problem
-from stagefloor.job.closeout import RESULTS
-from stagefloor.job.fields import LARGEST
+from stagefloor.job.reading_text import SHOWN, figure_in, word
 from stagefloor.steps.closeout.line_tests import possible_tests
 
-OHM_SIGNS = ("\u03a9", "\u2126")  # the Greek letter and the sign that looks like it
-# unit as written -> (unit of the reading, factor). Letter case counts: mohm is a thousandth, Mohm a million.
-UNITS = {
-    "ohm": ("ohm", 1.0), "ohms": ("ohm", 1.0), "R": ("ohm", 1.0), "mohm": ("ohm", 1e-3), "milliohm": ("ohm", 1e-3),
-    "kohm": ("ohm", 1e3), "Mohm": ("Mohm", 1.0), "MOhm": ("Mohm", 1.0), "megohm": ("Mohm", 1.0), "Gohm": ("Mohm", 1e3),
-    "V": ("V", 1.0), "mV": ("V", 1e-3), "dB": ("dB", 1.0), "m": ("m", 1.0), "ft": ("m", 0.3048), "cm": ("m", 0.01),
-    "ms": ("ms", 1.0), "s": ("ms", 1e3),
-} | {prefix + sign: (unit, factor) for sign in OHM_SIGNS
-     for prefix, unit, factor in (("", "ohm", 1.0), ("m", "ohm", 1e-3), ("k", "ohm", 1e3), ("M", "Mohm", 1.0),
-                                  ("G", "Mohm", 1e3))}
-OHMS = {("ohm", "Mohm"): 1e-6, ("Mohm", "ohm"): 1e6}
-PASSED = {"pass", "passed", "ok", "yes", "good", "p"}
-FAILED = {"fail", "failed", "no", "bad", "f", "nok"}
-OVER = re.compile(r"^(ol|o\.l\.?|over ?range|open|>.*|inf|infinity|∞)$", re.IGNORECASE)
-FIGURE = re.compile(r"^([+\-−]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d{1,3})?)\s*([^\d\s].*)?$")
-THOUSANDS = re.compile(r"[+\-−]?\d{1,3},\d{3}")
-SHOWN = 40  # characters of a cell that a sentence repeats
+__all__ = ["SHOWN", "figure", "word"]
 
 
 def figure(text: str, unit: str, test: str, kind: str) -> tuple[float | None, str]:
@@ -39,45 +18,5 @@ def figure(text: str, unit: str, test: str, kind: str) -> tuple[float | None, st
     ------
     Problem : the reason why this is no reading of that test
     """
-    if not text:
-        return None, ""
-    if OVER.match(text):
-        return None, "over range"
-    if text.lower() in PASSED | FAILED:
-        return None, word(text)
-    match = FIGURE.match(text)
-    if match is None:
-        raise Problem(f"'{text[:SHOWN]}' is not a figure.")
-    if THOUSANDS.fullmatch(match[1]):
-        raise Problem(f"'{text[:SHOWN]}' may mean thousands or a decimal comma; write it with a point.")
-    value = float(match[1].replace(",", ".").replace("−", "-"))
-    if not isfinite(value) or abs(value) > LARGEST:
-        raise Problem(f"'{text[:SHOWN]}' is too large a figure.")
     wanted = next((t.reading_in for t in possible_tests(kind) if t.test == test), "") or "ohm"
-    written = (match[2] or unit).strip()
-    if not written:
-        return value, ""
-    if written not in UNITS:
-        lower = {u.lower(): u for u in UNITS}
-        tip = f"; is it {lower[written.lower()]}?" if written.lower() in lower else "."
-        raise Problem(f"'{written[:SHOWN]}' is no unit that is known here{tip}")
-    base, factor = UNITS[written]
-    if base != wanted:
-        if (base, wanted) not in OHMS:
-            raise Problem(f"{test} is read in {wanted}, not in {written[:SHOWN]}.")
-        factor *= OHMS[base, wanted]
-    return float(f"{value * factor:.12g}"), ""  # 0.1 of a thousandth stays 0.0001
-
-
-def word(text: str) -> str:
-    """A result as it is stored: pass, fail, over range or nothing; a Problem for another word."""
-    said = text.strip().lower()
-    if not said:
-        return ""
-    if said in PASSED:
-        return "pass"
-    if said in FAILED:
-        return "fail"
-    if OVER.match(said) or said in RESULTS:
-        return "over range"
-    raise Problem(f"'{text[:SHOWN]}' is no result; pass or fail is.")
+    return figure_in(text, unit, test, wanted)

@@ -9,6 +9,7 @@ from stagefloor.job.model import Job
 from stagefloor.job.workplan import Duty
 from stagefloor.steps.labour import quantities as names
 
+RACEWAYS = "Raceways with pull strings"
 FOUR = ("furnished", "installed", "terminated", "tested")
 NOBODY = {"", "nobody", "none", "?", "–", "-", "unknown"}
 OTHER = "Other"  # trade of the items that the user added
@@ -33,7 +34,7 @@ ITEMS = (
     Item("Sound", "Wall panels", ("wall panels",), (US, US, None, US)),
     Item("Sound", "Signal openings with connectors", ("openings:",), (US, US, US, US)),
     Item("Sound", "Lines, labelled at both ends", ("labels",), (US, US, US, US)),
-    Item("Electrical", "Raceways with pull strings", ("raceway m:",), (ELECTRICIAN, ELECTRICIAN, None, US), "m"),
+    Item("Electrical", RACEWAYS, ("raceway m:",), (ELECTRICIAN, ELECTRICIAN, None, US), "m"),
     Item("Electrical", "Mains outlets behind the barrier", ("openings: mains",), (ELECTRICIAN,) * 4),
     Item("Sound", "Old outlets removed or blanked (mains: the electrician)",
          ("old outlets removed", "old outlets blanked"), (US, US, None, US)),
@@ -60,11 +61,15 @@ class Shared:
         return tuple(f for f, w in zip(FOUR, self.who, strict=True) if w == "")
 
 
+def shop_of(job: Job) -> str:
+    """The name of the shop, or its trade while it has none."""
+    return job.settings.shop.strip() or "the sound contractor"
+
+
 def duties(job: Job, quantities: Mapping[str, float]) -> tuple[Shared, ...]:
     """Each item that the job has, as entered or by custom, then the rows that the user added."""
     rows = {r.item.strip().lower(): r for r in job.all(Duty) if r.item.strip()}
-    shop = job.settings.shop.strip() or "the sound contractor"
-    found = []
+    shop, found = shop_of(job), []
     for item in ITEMS:
         amount = sum(names.amount(quantities, p) for p in item.counts)
         row = rows.pop(item.name.lower(), None)
