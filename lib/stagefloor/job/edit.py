@@ -285,7 +285,7 @@ def _released(job: Job, kind: str, ids: Sequence[str]) -> Job:
         return job.with_records([b.model_copy(update={"points": tuple(p for p in b.points if p not in ids)})
                                  for b in serving]) if serving else job
     if kind == "cable":
-        return job.without(RestingCable, ids)
+        return job.without(RestingCable, ids) if job.all(RestingCable) else job
     if kind == "cabletype":
         return job.with_records([r.model_copy(update={"type": ""}) for r in job.all(RestingCable) if r.type in ids])
     if kind not in ("opening", "circuit"):
