@@ -28,7 +28,7 @@ NOMINAL = re.compile(r"[0-9]{1,2} ?[x×] ?[0-9]{1,2}", re.IGNORECASE)  # of lumb
 # Records of the electrician's list: kind -> field that names circuits. They outlive the circuits that they name.
 MAINS = {"branchcircuit": "feeds", "mainsload": "at"}
 # What a copy does not take along: a point is served by one box, and nothing of a copy is built yet.
-COPY_WITHOUT = {"box": ("points", "state", "pinned")}
+COPY_WITHOUT = {"box": ("points", "state", "pinned"), "opening": ("was", "line"), "circuit": ("was",)}
 # Records that live and die with another one: kind -> field that names the owner.
 OWNED_BY = {"opening": "box", "asbuilt": "box", "reading": "circuit", "changeline": "change"}
 
@@ -251,7 +251,8 @@ def _deleted(job: Job, kind: str, ids: Sequence[str]) -> Job:
                 owned.setdefault(user.kind, []).append(user.id)
                 continue
             if (user.kind, kind) in (("circuit", "opening"), ("cable", "circuit"), ("restingcable", "circuit"),
-                                     ("restingcable", "cabletype"), ("box", "point"), *((k, "circuit") for k in MAINS)):
+                                     ("opening", "circuit"), ("restingcable", "cabletype"), ("box", "point"),
+                                     *((k, "circuit") for k in MAINS)):
                 continue  # it loses this opening, circuit, type or point below
             raise Problem(f"{record.name} is still used by {RECORDS[user.kind].noun} {user.name}; "
                           f"change that first, or delete it too.")
@@ -292,7 +293,10 @@ def _released(job: Job, kind: str, ids: Sequence[str]) -> Job:
         return job
     field = {"opening": "openings", "circuit": "circuits"}[kind]
     gone = set(ids)
-    job = _off_mains(job, gone) if kind == "circuit" else job
+    if kind == "circuit":
+        job = _off_mains(job, gone)
+        sharing = [o.model_copy(update={"line": ""}) for o in job.all(Opening) if o.line in gone]
+        job = job.with_records(sharing) if sharing else job
     for holder in ("circuit",) if kind == "opening" else ("cable", "restingcable"):
         for record in list(job.tables.get(holder, {}).values()):
             held = getattr(record, field)

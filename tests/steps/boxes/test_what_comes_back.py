@@ -100,6 +100,21 @@ def test_a_line_in_a_cable_with_others_goes_back_into_it() -> None:
     assert cable_of(back, last) == cable_of(job, last)
 
 
+def test_an_opening_that_shared_a_line_goes_back_to_it() -> None:
+    job = job_with(loudspeaker=2)
+    shared, alone = line(job, "1-S1"), line(job, "1-S2")
+    job = delete(job, "circuit", [alone.id])
+    job = reconciled(set_fields(job, "circuit", shared.id, {"openings": [*shared.openings, *alone.openings]}))
+    assert [c.label for c in job.circuits()] == ["1-S1"]
+    dip = need(job, loudspeaker=1)
+    assert dip.circuits()[0].openings == shared.openings
+    back = need(dip, loudspeaker=2)
+    assert [(c.id, c.openings) for c in back.circuits()] == [(shared.id, (*shared.openings, *alone.openings))]
+    assert len(back.all(Cable)) == 1
+    gone = reconciled(delete(dip, "circuit", [shared.id]))
+    assert all(not o.line for o in gone.all(Opening))
+
+
 def test_mains_outlets_come_back_to_their_request() -> None:
     job = job_with(mains=3)
     (circuit,) = job.circuits()

@@ -46,7 +46,7 @@ def lines_follow(job: Job) -> Job:
     boxes = {b.id: b for b in job.boxes()}
     live = {o.id: o for o in job.all(Opening) if o.state == "in use" and o.box in boxes}
     held: set[str] = set()
-    changed: list[Circuit] = []
+    changed: list[Circuit | Opening] = []
     resting: dict[str, Circuit] = {}
     for circuit in job.all(Circuit):
         if circuit.state == "retired":
@@ -58,9 +58,11 @@ def lines_follow(job: Job) -> Job:
             changed.append(circuit.model_copy(update={"state": "retired", "was": circuit.state}))
         elif left != circuit.openings or circuit.was:
             changed.append(woken(circuit, openings=left))
+            changed += [o.model_copy(update={"line": circuit.id}) for i in circuit.openings if i not in left
+                        and circuit.what != "mains" and (o := job.find(Opening, i)) is not None]
         held.update(left)
     job = job.with_records(changed) if changed else job
-    job = _circuits_wake(job, live, held, resting)
+    job = _shared_again(_circuits_wake(job, live, held, resting), live, held)
     orphans = [o for o in live.values() if o.id not in held]
     signals = [o for o in orphans if o.what != "mains"]
     mains: dict[str, list[str]] = {}
@@ -88,6 +90,16 @@ def lines_follow(job: Job) -> Job:
         new.append(Circuit(id=new_id, label=label, what="mains", openings=tuple(opening_ids)))
     job = _reuse_old_lines(job.with_records(new))
     return _cables_follow(job)
+
+
+def _shared_again(job: Job, live: dict[str, Opening], held: set[str]) -> Job:
+    """Openings that are in use again go back to the lines that they shared; what they hold is added to `held`."""
+    lines = {c.id: c for c in job.circuits()}
+    for o in [o for o in live.values() if o.line and o.id not in held and o.line in lines]:
+        lines[o.line] = lines[o.line].model_copy(update={"openings": (*lines[o.line].openings, o.id)})
+        held.add(o.id)
+        job = job.with_records([lines[o.line], o.model_copy(update={"line": ""})])
+    return job
 
 
 def _circuits_wake(job: Job, live: dict[str, Opening], held: set[str], resting: dict[str, Circuit]) -> Job:
