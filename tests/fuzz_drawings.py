@@ -141,8 +141,8 @@ class Drawings:
     # taken in
 
     def _behind(self, drawing: apart.Drawing, rng: random.Random) -> None:
-        job = self._carried(lambda job: background_file.planned(job, drawing))
-        assert [line.state for line in background_file.planned(job, drawing).lines] == ["as it is"]
+        job = self._carried(lambda job: background_file.planned(job, drawing, self.folder))
+        assert [line.state for line in background_file.planned(job, drawing, self.folder).lines] == ["as it is"]
         (background,) = job.all(Background)
         self._drawn(background_file.stored(self.folder, background))
         self._scene(job, whole=True)

@@ -11,8 +11,9 @@ from typing import Any
 from PIL import Image
 
 from stagefloor.job import edit
+from stagefloor.job.exchange.heads import fields_of
 from stagefloor.job.exchange.table_file import to_csv, to_xlsx
-from stagefloor.job.exchange.tables import TABLES, fields_of, table
+from stagefloor.job.exchange.tables import TABLES, table
 from stagefloor.job.fields import shape_of
 from stagefloor.job.model import RECORDS, Job
 

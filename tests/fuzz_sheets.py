@@ -25,10 +25,11 @@ from stagefloor.core.problems import Problem
 from stagefloor.job import store
 from stagefloor.job.closeout import Reading
 from stagefloor.job.exchange import taking
+from stagefloor.job.exchange.heads import fields_of, matched
 from stagefloor.job.exchange.preview import ADD, CHANGE, Plan, carry_out
 from stagefloor.job.exchange.sheet_file import read_sheet
 from stagefloor.job.exchange.table_file import read_table
-from stagefloor.job.exchange.tables import fields_of, matched, planned
+from stagefloor.job.exchange.tables import planned
 from stagefloor.job.model import Job
 from stagefloor.job.pictures import Picture
 from stagefloor.job.sheets import Sheet, Taken

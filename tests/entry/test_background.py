@@ -35,8 +35,9 @@ def take_in(session: Session, name: str, size: tuple[int, int] = (400, 300)) -> 
     out = io.BytesIO()
     Image.new("RGB", size, "white").save(out, "PNG")
     drawing = Drawing(name, "png", out.getvalue())
-    lines = planned(session.job, drawing).lines
-    carry_out(session.path.parent, session.edit, f"{name} taken in", lambda job: planned(job, drawing), lines)
+    folder = session.path.parent
+    lines = planned(session.job, drawing, folder).lines
+    carry_out(folder, session.edit, f"{name} taken in", lambda job: planned(job, drawing, folder), lines)
 
 
 class Browser:

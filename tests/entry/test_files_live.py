@@ -46,6 +46,7 @@ def test_forty_rows_with_three_mistakes(live: Live, job: Path, tmp_path: Path) -
                   "row 15 has the same name"):
         assert words in shown
     assert len(store.read(job).job.all(Point)) == before  # nothing yet
+    assert "bare numbers are in m, as its head says" in page.locator(f"{STEP}.sf-table-columns").inner_text()
     colour = page.locator(f"{STEP}.sf-table-columns").get_by_label("Colour")
     assert colour.input_value() == "left out"
     colour.select_option("What stands there")

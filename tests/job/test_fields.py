@@ -92,6 +92,10 @@ def test_bare_force_mass_and_resistance() -> None:
     ("box", "surface", "flor", ["'flor' is not a choice", "did you mean floor?"]),
     ("box", "pinned", "perhaps", ["perhaps", "neither yes nor no"]),
     ("box", "label", "x" * 4001, ["4001 characters", "4,000"]),
+    ("circuit", "load_w", "1,200", ["1,200", "as thousands or as a decimal", "leave the comma out"]),
+    ("circuit", "load_w", "-1,200.5", ["as thousands or as a decimal"]),
+    ("point", "x", "1,200 m", ["as thousands or as a decimal"]),
+    ("hourunit", "likely", "50 %", ["'50 %' is a share, and a number in h belongs here"]),
     ("pricerow", "cost", "cheap", ["cheap", "not an amount of money"]),
     ("pricerow", "cost", "1.250,00", ["1.250,00", "not an amount of money"]),
     ("pricerow", "cost", "1e400", ["not an amount of money"]),
@@ -116,6 +120,17 @@ def test_what_cannot_be_read_is_one_plain_sentence_at_its_field(kind: str, field
 def test_a_number_is_shown_with_every_digit_that_was_typed(typed: str) -> None:
     job, (reading,) = add(Job(), "reading", [{"test": "loop resistance", "value": typed}])
     assert cell_text(job, job.tables["reading"][reading], "value") == typed
+
+
+# A decimal comma is the usual sign in much of the world (ISO 80000-1, 7.3.2); no thousands begin with 0.
+@pytest.mark.parametrize(("typed", "number"), [("1,5", 1.5), ("0,125", 0.125), ("−2,25", -2.25), ("1200", 1200.0)])
+def test_a_decimal_comma_is_read_alike_in_numbers_and_in_lengths(typed: str, number: float) -> None:
+    job, (reading,) = add(Job(), "reading", [{"test": "level", "value": typed}])
+    assert job.tables["reading"][reading].value == number  # type: ignore[attr-defined]
+    point = one("point", {"x": f"{typed} m"})
+    assert isinstance(point, Point)
+    assert point.x is not None
+    assert point.x.si == number
 
 
 @pytest.mark.parametrize(("typed", "amount"), [

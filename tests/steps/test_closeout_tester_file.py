@@ -163,7 +163,7 @@ def test_more_than_the_meter_shows(text) -> None:
 
 def test_retests_in_a_file_stay_in_the_order_of_their_time() -> None:
     found = look(job_with("M1"), f"{HEAD}\nM1,loop resistance,2.5,ohm,,2026-05-02,14:00,,\n"
-                                 "M1,loop resistance,0.9,ohm,,2026-05-02,09:00,,\n")
+                                 "M1,loop resistance,0.9,ohm,,2026-05-02,9:00,,\n")
     assert [r.value for r in found.taken] == [0.9, 2.5]
     assert found.retests == 1
 
@@ -176,11 +176,32 @@ def test_a_file_that_ends_within_a_row_is_said_so_and_the_rest_is_whole() -> Non
 
 @pytest.mark.parametrize(("data", "words"), [
     (b"", "is empty"), (b"   \n", "is empty"), (b"Line\nM1\n", "no columns"), (HEAD.encode(), "no row below"),
-    (b"\x89PNG\x00\x00\x01", "not a text file"), (b"Line,Test,line\nM1,phantom,47\n", "two columns called"),
+    (b"\x89PNG\x00\x00\x01", "no text file"), (b"Line,Test,line\nM1,phantom,47\n", "two columns called"),
 ])  # fmt: skip
 def test_a_file_that_is_none_is_refused_in_a_sentence(data, words) -> None:
     with pytest.raises(Problem, match=words):
         closeout.read_file("tester.csv", data)
+
+
+@pytest.mark.parametrize(("typed", "day", "time"), [
+    ("4 Mar 2026", "2026-03-04", ""), ("2026-03-04T10:01:30Z", "2026-03-04", "10:01:30"),
+    ("2026-03-04 10:01", "2026-03-04", "10:01"), ("March 4, 2026 9:05", "2026-03-04", "09:05"),
+    ("2026-03-04 9:05 pm", "2026-03-04", "21:05"), ("2026-03-04 12:05 AM", "2026-03-04", "00:05"), ("", "", "")])
+def test_a_day_is_read_as_everywhere_in_the_workbook(typed, day, time) -> None:
+    found = look(job_with("M1"), f'Line;Test;Reading;Date\nM1;phantom;47;"{typed}"\n')
+    assert [(r.date, r.time) for r in found.taken] == [(day, time)]
+
+
+# ISO 8601: no such days
+@pytest.mark.parametrize("typed", ["2026-13-45", "2026-02-30", "04/03/2026", "2026-03-04x", "10:01"])
+def test_a_day_that_is_none_is_refused(typed) -> None:
+    found = look(job_with("M1"), f"Line,Test,Reading,Date\nM1,phantom,47,{typed}\n")
+    assert found.taken == () and "is not a date" in found.bad[0].reason
+
+
+def test_a_decimal_comma_without_quotes_puts_nothing_under_another_head() -> None:
+    found = look(job_with("M1"), "Line,Test,Reading\nM1,phantom,47,9\n")
+    assert found.taken == () and found.bad[0].reason.startswith("4 cells, but 3 heads; put quotes around")
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])

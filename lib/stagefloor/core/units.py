@@ -20,7 +20,9 @@ STANDARD_GRAVITY = 9.80665
 KINDS: dict[str, tuple[str, dict[str, float]]] = {
     "length": ("m", {"m": 1.0, "mm": 1e-3, "cm": 1e-2, "km": 1e3, "ft": FOOT, "in": INCH, "yd": 3 * FOOT,
                      "'": FOOT, '"': INCH, "feet": FOOT, "foot": FOOT, "inch": INCH, "inches": INCH,
-                     "metre": 1.0, "metres": 1.0}),
+                     "metre": 1.0, "metres": 1.0, "meter": 1.0, "meters": 1.0, "millimetre": 1e-3, "millimetres": 1e-3,
+                     "millimeter": 1e-3, "millimeters": 1e-3, "centimetre": 1e-2, "centimetres": 1e-2,
+                     "centimeter": 1e-2, "centimeters": 1e-2}),
     "area": ("m2", {"m2": 1.0, "mm2": 1e-6, "cm2": 1e-4, "in2": INCH**2, "sqin": INCH**2, "ft2": FOOT**2,
                     "sqft": FOOT**2, "cmil": 0.25 * 3.141592653589793 * (INCH / 1000) ** 2,
                     "kcmil": 250 * 3.141592653589793 * (INCH / 1000) ** 2}),
@@ -61,6 +63,8 @@ _FEET_INCHES = re.compile(
     r"(?:(?P<inches>[\d.]+(?:\s*[ -]\s*\d+/\d+)?|\d+/\d+)\s*(?:\"|in|inch|inches|'')?\s*)?$", re.IGNORECASE)
 # 6-0, 9-6 1/2: feet and inches as tape readings are written; only where feet are what a bare number means
 _DASHED = re.compile(r"^(?P<feet>\d{1,4})\s*-\s*(?P<inches>\d{1,2}(?:\.\d+)?(?:[ -]\d+/\d+)?)\s*(?:\"|in)?$")
+# 1,200: a thousand and two hundred on one side of the ocean, one and a fifth on the other; 0,125 is no thousands
+_EITHER = re.compile(r"^[+-]?[1-9]\d{0,2}(,\d{3})+(?!\d)")
 _PLAIN = re.compile(r"^\s*(?P<number>[\d.eE+/ -]*\d\.?)\s*(?P<unit>[^\d\s.][^\s]*)?\s*$")
 
 
@@ -124,8 +128,7 @@ def _parse(text: str, kind: str, default_unit: str) -> Quantity:
     if not text:
         raise Problem(f"Nothing is typed where a {_kind_words(kind)} belongs.")
     body = text.replace("−", "-").replace("′", "'").replace("″", '"').replace("”", '"').replace("’", "'")
-    if re.match(r"^[+-]?\d{1,3}(,\d{3})+(?!\d)", body):
-        raise Problem(f"'{shown}' can be read as thousands or as a decimal; leave the comma out, or type a point.")
+    check_comma(body)
     body = re.sub(r"(?<=\d),(?=\d)", ".", body) if body.count(",") == 1 else body
     sign = 1.0
     if body[:1] in "+-":
@@ -165,16 +168,30 @@ def _parse(text: str, kind: str, default_unit: str) -> Quantity:
         unit, text = default_unit, f"{text} {default_unit}"
     if kind == "temperature" and unit in ("degF", "F", "°F"):
         return Quantity(kind, (number - 32.0) / 1.8, text)
-    factor = units.get(unit)
-    if factor is None:
-        near = {u.lower(): f for u, f in units.items()}
-        folded = near.get(unit.lower())
-        # a different letter case is only taken where it can't be another unit (m/M, in milliohm and megohm)
-        if folded is None or sum(u.lower() == unit.lower() for u in units) != 1:
-            raise Problem(f"'{unit}' in '{shown}' is not a unit of {_kind_words(kind)}; "
-                          f"use one of {', '.join(u for u in list(units)[:6])}.")
-        factor = folded
-    return Quantity(kind, number * factor, text)
+    named = unit_named(unit, kind)
+    if not named:
+        raise Problem(f"'{unit}' in '{shown}' is not a unit of {_kind_words(kind)}; "
+                      f"use one of {', '.join(u for u in list(units)[:6])}.")
+    return Quantity(kind, number * units[named], text)
+
+
+def unit_named(word: str, kind: str) -> str:
+    """The unit of this kind that a word means, as `KINDS` writes it; empty if it means none.
+
+    A different letter case is only taken where it can't be another unit (m/M, in milliohm and megohm).
+    """
+    units = KINDS[kind][1]
+    if word in units:
+        return word
+    folded = [u for u in units if u.lower() == word.lower()]
+    return folded[0] if len(folded) == 1 else ""
+
+
+def check_comma(text: str) -> None:
+    """A Problem for a number such as 1,200, which has two meanings; `text` begins with the number."""
+    if _EITHER.match(text):
+        shown = text if len(text) <= 40 else text[:37] + "..."
+        raise Problem(f"'{shown}' can be read as thousands or as a decimal; leave the comma out, or type a point.")
 
 
 def _kind_words(kind: str) -> str:

@@ -78,7 +78,7 @@ class BackgroundIn:
         self.page.layout.display = "" if drawing.pages > 1 else "none"
         self.page.description = f"Page of {drawing.pages}"
         self.look.value = _thumbnail(drawing.data, drawing.end, drawing.name)
-        return lambda job: planned(job, drawing)
+        return lambda job: planned(job, drawing, self.intake.session.path.parent)
 
     def _other_page(self) -> None:
         if self._reading or not self._data:

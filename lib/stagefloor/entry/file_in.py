@@ -123,6 +123,7 @@ class Intake:
     def _agree(self) -> None:
         if self._planned is None or self._plan is None:
             return
+        before = self.session.job.sequence
         try:
             plan = carry_out(self.session.path.parent, self.session.edit, f"{self.done}: {self._name[:80]}", self._planned,
                              self._plan.lines)
@@ -134,7 +135,8 @@ class Intake:
                 return
             self.preview.value = show.paragraph(problem.sentence, "lead") + self.preview.value
             return
-        self.leave(f"Taken in: {plan.sentence()} Undo in a table of this page takes all of it back.")
+        undo = " Undo in a table of this page takes all of it back." if self.session.job.sequence != before else ""
+        self.leave(f"Taken in: {plan.sentence()}{undo}")
 
     def leave(self, words: str = "") -> None:
         """Forget the file, and say so."""

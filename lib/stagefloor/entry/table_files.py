@@ -9,8 +9,9 @@ from stagefloor.core.problems import Problem
 from stagefloor.entry import show
 from stagefloor.entry.file_in import Intake, Planned
 from stagefloor.entry.session import Session, here
+from stagefloor.job.exchange.heads import Column, fields_of, matched, said_of, title_of
 from stagefloor.job.exchange.table_file import MOST_BYTES, TableFile, read_table, to_csv, to_xlsx
-from stagefloor.job.exchange.tables import TABLES, Column, fields_of, matched, notes, planned, table, title_of
+from stagefloor.job.exchange.tables import TABLES, notes, planned, table
 from stagefloor.job.model import RECORDS
 
 LEFT_OUT = "left out"
@@ -38,6 +39,7 @@ class TableFiles:
         self.columns.add_class("sf-table-columns")
         self._file: TableFile | None = None
         self._choosers: list[widgets.Dropdown] = []
+        self._said: list[widgets.HTML] = []  # beside each chooser: in which unit its bare numbers are read
         self.intake = Intake(session, "Take in a CSV or XLSX file", ".csv,.tsv,.txt,.xlsx", MOST_BYTES, self._read,
                              "Table taken in", self._finished)
         self.intake.box.children = (self.intake.field, self.columns, *self.intake.box.children[1:])
@@ -58,8 +60,12 @@ class TableFiles:
         found = matched(self.kind.value, file.heads)
         self._file = file
         self._choosers = [self._chooser(c) for c in found]
+        self._said = [widgets.HTML() for _ in found]
+        self._tell_units(found)
         head = widgets.HTML(f'<div class="sf">{show.paragraph("Columns of the file, and what they are read as:")}</div>')
-        self.columns.children = (head, *self._choosers)
+        row = widgets.Layout(flex_flow="row wrap", align_items="baseline")
+        self.columns.children = (head, *(widgets.HBox(pair, layout=row)
+                                         for pair in zip(self._choosers, self._said, strict=True)))
         return self._planned(found)
 
     def _planned(self, columns: tuple[Column, ...]) -> Planned:
@@ -76,13 +82,18 @@ class TableFiles:
         choose.observe(lambda _: self._again(), "value")
         return choose
 
+    def _tell_units(self, columns: tuple[Column, ...]) -> None:
+        for place, column in zip(self._said, columns, strict=True):
+            said = self.session.words.text(said_of(self.session.job, self.kind.value, column))
+            place.value = f'<div class="sf"><small>{escape(said)}</small></div>' if said else ""
+
     def _again(self) -> None:
         """Another column was chosen: show what it would do now."""
         if self._file is None:
             return
         fields = [c.value for c in self._choosers]
-        units = [c.unit for c in matched(self.kind.value, self._file.heads)]
-        columns = tuple(Column(h, f, u) for h, f, u in zip(self._file.heads, fields, units, strict=True))
+        columns = tuple(Column(h, f) for h, f in zip(self._file.heads, fields, strict=True))
+        self._tell_units(columns)
         twice = [title_of(self.kind.value, f) for f in fields if f and fields.count(f) > 1]
         try:
             if twice:

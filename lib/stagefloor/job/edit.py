@@ -4,6 +4,7 @@ Knows no file and no widget.
 """
 
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -25,6 +26,7 @@ from stagefloor.job.record import Record
 from stagefloor.job.sheet import Settings
 
 NOMINAL = re.compile(r"[0-9]{1,2} ?[x×] ?[0-9]{1,2}", re.IGNORECASE)  # of lumber, as it is called
+_BETWEEN = re.compile("([,;])")  # names of several records in one text
 # Records of the electrician's list: kind -> field that names circuits. They outlive the circuits that they name.
 MAINS = {"branchcircuit": "feeds", "mainsload": "at"}
 # What a copy does not take along: a point is served by one box, and nothing of a copy is built yet.
@@ -73,6 +75,34 @@ def find_named(job: Job, kind: str, word: str) -> str:
     near = nearest(word.lower(), list(named))
     tip = f"did you mean '{table[named[near]].name}'?" if near else f"enter that {noun} first."
     raise Problem(f"There is no {noun} called '{word[:40]}'; {tip}")
+
+
+def find_all_named(job: Job, kind: str, text: str) -> tuple[str, ...]:
+    """The ids of the records of `kind` that a text names, with commas or semicolons between; a name may hold such itself.
+
+    At each place the longest name is taken: with a play 'Concert, large' in the job, 'Concert, large, Talk' are two.
+    """
+    table = job.tables.get(kind, {})
+    named = Counter(r.name.lower() for r in table.values())
+    most = 1 + max((len(_BETWEEN.findall(name)) for name in named), default=0)
+    cut = _BETWEEN.split(text)  # words and the marks between them in turn
+    found: list[str] = []
+    at = 0
+    while at < len(cut):
+        for end in range(min(at + 2 * most - 1, len(cut)), at, -2):
+            word = "".join(cut[at:end]).strip()
+            if word.lower() in named:
+                break
+        if word:
+            found.append(by_name_first(job, kind, word))
+        at = end + 1
+    return tuple(found)
+
+
+def by_name_first(job: Job, kind: str, word: str) -> str:
+    """As `find_named`, for a word from outside: a name goes before an id, which may be another record's there."""
+    same = [r.id for r in job.tables.get(kind, {}).values() if r.name.lower() == word.lower()]
+    return same[0] if len(same) == 1 else find_named(job, kind, word)
 
 
 def set_fields(job: Job, kind: str, record_id: str, texts: Mapping[str, object]) -> Job:
@@ -158,8 +188,13 @@ def _typed(job: Job, cls: type[Record], name: str, value: object) -> object | No
     if shape == "ref":
         return find_named(job, str(extra_of(info, "ref")), str(value).strip())
     if shape == "refs":
-        words = list(value) if isinstance(value, list | tuple) else str(value).replace(";", ",").split(",")
-        return tuple(find_named(job, str(extra_of(info, "ref")), str(w).strip()) for w in words if str(w).strip())
+        kind = str(extra_of(info, "ref"))
+        if not isinstance(value, list | tuple):
+            return find_all_named(job, kind, str(value))
+        return tuple(find_named(job, kind, str(w).strip()) for w in value if str(w).strip())
+    if shape == "number" and isinstance(value, str) and value.strip().endswith("%") and extra_of(info, "unit") != "%":
+        raise Problem(f"'{value.strip()[:30]}' is a share, and a number "
+                      + (f"in {extra_of(info, 'unit')} belongs here." if extra_of(info, "unit") else "belongs here."))
     return value
 
 

@@ -10,7 +10,7 @@ from pydantic import BeforeValidator, Field, PlainSerializer
 from pydantic.fields import FieldInfo
 
 from stagefloor.core.problems import Problem, nearest
-from stagefloor.core.units import Quantity, parse
+from stagefloor.core.units import Quantity, check_comma, parse
 from stagefloor.core.words import local
 
 YES = {"yes", "y", "true", "1", "x"}
@@ -67,6 +67,10 @@ def _number(value: object) -> float | None:
     if value is None or str(value).strip() == "":
         return None
     text = str(value).strip().rstrip("%").strip().replace("−", "-")
+    try:
+        check_comma(text)
+    except Problem as problem:
+        raise ValueError(problem.sentence) from None
     try:
         number = float(text.replace(",", ".") if text.count(",") == 1 and "." not in text else text)
     except ValueError:

@@ -23,7 +23,7 @@ from stagefloor.job.exchange import apart
 from stagefloor.job.exchange.apart import Drawing, read_drawing, read_here
 from stagefloor.job.exchange.background_file import FOLDER, planned, show, shown, stored
 from stagefloor.job.exchange.outlines import GRID, Outlines, from_bytes
-from stagefloor.job.exchange.preview import SAME, carry_out
+from stagefloor.job.exchange.preview import CHANGE, SAME, carry_out
 from stagefloor.job.model import Job
 from stagefloor.job.store import read, transact
 
@@ -252,7 +252,7 @@ def test_parts_that_use_each_other_again_and_again_are_refused() -> None:
             before = f"b{n}"
         space.add_blockref(before, (0, 0))
 
-    assert "more than 60,000 parts, blocks unfolded" in refusal(dxf(nested))
+    assert "more than 60,000 parts to be seen, blocks unfolded; switch off or delete" in refusal(dxf(nested))
 
     def itself(space: Modelspace) -> None:
         space.doc.blocks.new("me").add_blockref("me", (0, 0))
@@ -269,7 +269,7 @@ def test_parts_that_use_each_other_again_and_again_are_refused() -> None:
 
 def test_a_dxf_of_a_million_parts_is_refused_before_it_is_read() -> None:
     data = b"0\nSECTION\n2\nENTITIES\n" + b"0\nPOINT\n" * 1_000_000 + b"0\nENDSEC\n0\nEOF\n"
-    assert "more than 100,000 parts" in refusal(data)
+    assert "more than 100,000 parts; delete what is not needed" in refusal(data)
 
 
 def test_an_older_drawing_with_faults_is_read() -> None:
@@ -367,9 +367,9 @@ def drawing() -> Drawing:
 
 
 def take_in(folder: Path, drawing: Drawing) -> Job:
-    plan = planned(read(folder).job, drawing)
+    plan = planned(read(folder).job, drawing, folder)
     carry_out(folder, lambda name, change: transact(folder, change, name), "Background taken in",
-              lambda job: planned(job, drawing), plan.lines)
+              lambda job: planned(job, drawing, folder), plan.lines)
     return read(folder).job
 
 
@@ -381,7 +381,7 @@ def test_it_lies_in_the_job_under_a_name_of_ours(folder: Path, drawing: Drawing)
     assert set(only.file[:24]) <= set("0123456789abcdef") and only.file[24:] == ".png"
     file = stored(folder, only)
     assert (file.type, file.wide, file.high, file.metres) == ("image/png", 400, 300, None)
-    assert [line.state for line in planned(job, drawing).lines] == [SAME]
+    assert [line.state for line in planned(job, drawing, folder).lines] == [SAME]
 
 
 def test_the_newest_lies_behind_the_plan_and_another_can_be_chosen(folder: Path, drawing: Drawing) -> None:
@@ -401,6 +401,27 @@ def test_no_name_in_the_job_file_leads_out_of_its_folder(folder: Path, name: str
     (folder / FOLDER).mkdir()
     with pytest.raises(Problem, match="is not in the folder"):
         stored(folder, Background(id="x", label="hall", file=name))
+
+
+@pytest.mark.parametrize("harm", ["gone", "cut", "no folder"])
+def test_a_file_that_is_missing_or_damaged_is_put_back_by_taking_the_drawing_in_again(folder: Path, drawing: Drawing,
+                                                                                      harm: str) -> None:
+    before = take_in(folder, drawing)
+    (only,) = before.all(Background)
+    path = folder / FOLDER / only.file
+    whole = path.read_bytes()
+    if harm == "cut":
+        path.write_bytes(whole[:-9])
+        os.utime(path, (1, 1))
+    else:
+        path.unlink()
+        if harm == "no folder":
+            path.parent.rmdir()
+    plan = planned(before, drawing, folder)
+    assert [(line.state, line.words) for line in plan.lines] == [(CHANGE, "its file is put back")]
+    assert take_in(folder, drawing) == before
+    assert path.read_bytes() == whole
+    assert stored(folder, only).wide == 400
 
 
 def test_missing_changed_and_linked_files_become_a_sentence(folder: Path, drawing: Drawing, tmp_path: Path) -> None:

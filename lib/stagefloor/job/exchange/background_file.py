@@ -11,7 +11,7 @@ from stagefloor.job import edit
 from stagefloor.job.background import Background
 from stagefloor.job.exchange.apart import Drawing
 from stagefloor.job.exchange.outlines import from_bytes
-from stagefloor.job.exchange.preview import ADD, SAME, Line, Plan
+from stagefloor.job.exchange.preview import ADD, CHANGE, SAME, Line, Plan
 from stagefloor.job.model import Job
 
 FOLDER = "backgrounds"
@@ -41,18 +41,30 @@ class Stored:
         return complex(self.wide, self.high) / 2
 
 
-def planned(job: Job, drawing: Drawing) -> Plan:
-    """What taking the drawing in does to a job: a new background that lies behind the plan instead of the one before."""
+def planned(job: Job, drawing: Drawing, folder: Path) -> Plan:
+    """What taking the drawing in does to the job of a folder: a new background lies behind the plan instead of the one
+    before, or the file of a known one is put back where it is missing or damaged."""
     file = f"{sha256(drawing.data).hexdigest()[:24]}.{drawing.end}"
     label = drawing.name + (f", page {drawing.page}" if drawing.pages > 1 else "")
     same = next((b for b in job.all(Background) if b.file == file), None)
+    files = {f"{FOLDER}/{file}": drawing.data}
     if same is not None and same.shown:
-        return Plan(job, (Line(SAME, label),))
+        if _is_there(folder, same):
+            return Plan(job, (Line(SAME, label),))
+        return Plan(job, (Line(CHANGE, label, "its file is put back"),), files)
     if same is None:
         job, (shown,) = edit.add(job, Background.kind, [{"label": label, "file": file}])
     else:
         shown = same.id
-    return Plan(show(job, shown), (Line(ADD, label, "behind the plan"),), {f"{FOLDER}/{file}": drawing.data})
+    return Plan(show(job, shown), (Line(ADD, label, "behind the plan"),), files)
+
+
+def _is_there(folder: Path, background: Background) -> bool:
+    try:
+        stored(folder, background)
+    except Problem:
+        return False
+    return True
 
 
 def show(job: Job, background_id: str) -> Job:

@@ -3,19 +3,16 @@
 import io
 
 from ezdxf import path, recover, units
-from ezdxf.disassemble import recursive_decompose
 from ezdxf.document import Drawing
-from ezdxf.entities.dxfentity import DXFEntity
 from ezdxf.enums import InsertUnits
 from ezdxf.filemanagement import read
 from ezdxf.math import Vec3
 
 from stagefloor.core.problems import Problem
+from stagefloor.job.exchange.dxf_visible import MOST_UNFOLDED, PARTS, Visible
 from stagefloor.job.exchange.outlines import FINENESS, MOST_POINTS, Budget, Outlines, on_grid
 
 MOST_ENTITIES = 100_000  # in the file
-MOST_UNFOLDED = 60_000  # with the content of each block where it is used
-MOST_NESTED = 40
 FARTHEST = 1e12  # drawing units from the origin: what lies beyond, or nowhere, is a slip and would make all else one point
 NO_DXF = "is no DXF drawing that can be read, or it is cut off; save it as DXF (ASCII) again, or save the sheet as a PDF."
 CURVES = {"LINE", "ARC", "CIRCLE", "ELLIPSE", "SPLINE", "LWPOLYLINE", "POLYLINE", "SOLID", "TRACE", "3DFACE"}
@@ -31,8 +28,8 @@ def outlines(data: bytes, name: str) -> Outlines:
         raise Problem(f"{name} {NO_DXF}")
     codes = data.splitlines()[::2]
     if sum(code.strip() == b"0" for code in codes) > MOST_ENTITIES:
-        raise Problem(f"{name} has more than {MOST_ENTITIES:,} parts; switch off or delete what is not needed (furniture, "
-                      "hatching, text), and save it again, or save the sheet as a PDF.")
+        raise Problem(f"{name} has more than {MOST_ENTITIES:,} parts; delete what is not needed (furniture, hatching, "
+                      "text), and save it again, or save the sheet as a PDF.")
     try:
         document = _document(data)
         lines = _lines(document, name)
@@ -53,13 +50,11 @@ def _document(data: bytes) -> Drawing:
 
 
 def _lines(document: Drawing, name: str) -> list[list[tuple[float, float]]]:
-    _check_nesting(document, name)
-    budget = Budget(name, MOST_UNFOLDED, "parts, blocks unfolded")
-    hidden = {layer.dxf.name.lower() for layer in document.layers if layer.is_off() or layer.is_frozen()} | {"defpoints"}
+    budget = Budget(name, MOST_UNFOLDED, PARTS)
     found = []
-    for entity in recursive_decompose(document.modelspace()):
-        budget.spend()
-        if entity.dxftype() in CURVES and not _hidden(entity, hidden):
+    for entity in Visible(document, name).parts():
+        budget.spend()  # dimensions unfold to more than they were counted for
+        if entity.dxftype() in CURVES:
             one = path.make_path(entity)
             if all(map(_near, one.control_vertices())):
                 found.append(one)
@@ -83,30 +78,3 @@ def _lines(document: Drawing, name: str) -> list[list[tuple[float, float]]]:
 def _near(v: Vec3) -> bool:
     """False too where a number is none: a curve there is flattened without end."""
     return all(abs(n) < FARTHEST for n in (v.x, v.y, v.z))
-
-
-def _hidden(entity: DXFEntity, hidden: set[str]) -> bool:
-    return str(entity.dxf.get("layer", "0")).lower() in hidden or bool(entity.dxf.get("invisible", 0))
-
-
-def _check_nesting(document: Drawing, name: str) -> None:
-    """A Problem if blocks hold themselves, or unfold to more than is read: counted before anything is unfolded."""
-    known: dict[str, int] = {}
-
-    def size(block_name: str, within: tuple[str, ...]) -> int:
-        key = block_name.lower()
-        if key in within or len(within) > MOST_NESTED:
-            raise Problem(f"{name} has a block that holds itself, or blocks {MOST_NESTED} deep; it can't be unfolded. Save "
-                          "the sheet as a PDF.")
-        if key not in known:
-            block = document.blocks.get(block_name)
-            known[key] = 1 + sum(part(e, (*within, key)) for e in block) if block is not None else 1
-        return known[key]
-
-    def part(entity: DXFEntity, within: tuple[str, ...]) -> int:
-        if entity.dxftype() != "INSERT":
-            return 1
-        rows, columns = (max(1, int(entity.dxf.get(n, 1))) for n in ("row_count", "column_count"))
-        return rows * columns * size(str(entity.dxf.get("name", "")), within)
-
-    Budget(name, MOST_UNFOLDED, "parts, blocks unfolded").spend(sum(part(e, ()) for e in document.modelspace()))

@@ -1,7 +1,7 @@
 """Outlines of a drawing as one plain file: lines of whole numbers on a fine grid. Knows no drawing format."""
 
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, isfinite
 
@@ -33,23 +33,16 @@ class Outlines:
 
 
 class Budget:
-    """Counts what a drawing unfolds to; a Problem as soon as it is more than is read."""
+    """Counts what a drawing unfolds to; a Problem as soon as it is more than is read. `cure`: what makes it fewer."""
 
-    def __init__(self, name: str, most: int, noun: str) -> None:
-        self.name, self.most, self.noun, self.used = name, most, noun, 0
+    def __init__(self, name: str, most: int, noun: str, cure: str = "switch off or delete") -> None:
+        self.name, self.most, self.noun, self.cure, self.used = name, most, noun, cure, 0
 
     def spend(self, how_many: int = 1) -> None:
         self.used += how_many
         if self.used > self.most:
-            raise Problem(f"{self.name} has more than {self.most:,} {self.noun}; switch off or delete what is not needed "
+            raise Problem(f"{self.name} has more than {self.most:,} {self.noun}; {self.cure} what is not needed "
                           "(furniture, hatching, text), and save it again, or save the sheet as a PDF.")
-
-
-def counted(points: Iterable[XY], budget: Budget) -> Iterator[XY]:
-    """The points, counted while they come."""
-    for point in points:
-        budget.spend()
-        yield point
 
 
 def on_grid(lines: Sequence[Sequence[XY]], name: str, down: bool, metres: float | None = None, unit: str = "") -> Outlines:

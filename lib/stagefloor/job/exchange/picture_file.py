@@ -24,7 +24,6 @@ MOST_FILLING = 200  # bytes before a part
 MOST_SIDE = 1600  # points a side of what is kept
 MOST_KEPT = 1_500_000  # bytes of what is kept
 QUALITIES = (82, 70, 55, 40)
-LONGEST_NAME = 40
 EXIF_PART, TAKEN = 0x8769, 0x9003
 DAY = re.compile(r"(\d{4}):(\d{2}):(\d{2})")
 BEGINNINGS = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n")  # of a JPEG and of a PNG file
@@ -74,7 +73,7 @@ def clean_picture(data: bytes, name: str = "this picture", most_side: int = MOST
             image.draft("RGB", (most_side, most_side))  # a JPEG is unpacked no larger than needed
             return replace(plain_picture(ImageOps.exif_transpose(image), most_side), taken=taken)
         except TORN:
-            raise Problem(_damaged(shown_name(name))) from None
+            raise Problem(_damaged(shown(name))) from None
 
 
 def plain_picture(image: Image.Image, most_side: int = MOST_SIDE, *, sharp: bool = False) -> CleanPicture:
@@ -101,7 +100,7 @@ def small_picture(data: bytes, side: int, name: str = "this picture") -> CleanPi
             image.draft("RGB", (side, side))
             return plain_picture(image, side)
         except TORN:
-            raise Problem(f"{shown_name(name)} is damaged and can't be shown.") from None
+            raise Problem(f"{shown(name)} is damaged and can't be shown.") from None
 
 
 def size_of(data: bytes, end: str) -> tuple[int, int]:
@@ -121,15 +120,15 @@ def _quiet() -> Iterator[None]:
         yield
 
 
-def shown_name(name: str) -> str:
-    """A file's name in a sentence: printable, one line, short."""
-    flat = " ".join("".join(c if c.isprintable() else " " for c in name[:400]).split())
-    return flat if len(flat) <= LONGEST_NAME else flat[:LONGEST_NAME - 3] + "..."
+def shown(text: object, longest: int = 40) -> str:
+    """A text from outside in a sentence, such as a file's name: one line, printable, short."""
+    flat = " ".join("".join(c if c.isprintable() else " " for c in str(text)[:longest * 4]).split())
+    return flat if len(flat) <= longest else flat[:longest - 3] + "..."
 
 
 def _opened(data: bytes, name: str) -> Image.Image:
     """The image with its size read and nothing unpacked yet."""
-    called = shown_name(name)
+    called = shown(name)
     if not data:
         raise Problem(f"{called} is empty; choose another file.")
     if len(data) > MOST_BYTES:

@@ -11,6 +11,7 @@ from typing import TypeVar
 
 from stagefloor.core.problems import Problem
 from stagefloor.job.exchange.picture_file import CleanPicture, clean_picture
+from stagefloor.job.exchange.picture_file import shown as shown
 from stagefloor.job.exchange.preview import REFUSE, Line
 from stagefloor.job.exchange.sketch import MOST_DIMENSIONS, MOST_POINTS, MOST_STROKES, Sketch, read_sketch
 from stagefloor.job.sheets import SITE, SURVEY
@@ -96,12 +97,6 @@ def too_large(name: str, size: int) -> str:
     """The sentence for a file that is too large to be read."""
     return (f"{shown(name)} has {size / 1e6:,.0f} MB; {MOST_BYTES / 1e6:.0f} MB are the most. Leave out some photos on "
             "the phone and export again.")
-
-
-def shown(text: object, longest: int = 40) -> str:
-    """A text from outside in a sentence: one line, printable, short."""
-    flat = " ".join("".join(c if c.isprintable() else " " for c in str(text)[:longest * 4]).split())
-    return flat if len(flat) <= longest else flat[:longest - 3] + "..."
 
 
 def read_sheet(data: bytes, name: str = "this file") -> SheetFile:

@@ -1,7 +1,6 @@
 """Outlines of an SVG drawing: its shapes as lines, curves flattened. Only shapes and their places are looked at."""
 
 import io
-from collections.abc import Mapping
 from itertools import pairwise
 from math import acos, ceil, hypot, isfinite, pi
 from xml.etree.ElementTree import Element, tostring
@@ -9,28 +8,22 @@ from xml.etree.ElementTree import Element, tostring
 import numpy as np
 from defusedxml.common import DefusedXmlException
 from defusedxml.ElementTree import ParseError, fromstring
-from svgelements import SVG, Arc, Close, CubicBezier, Line, Move, Path, QuadraticBezier, Shape
+from svgelements import SVG, Arc, Close, CubicBezier, Line, Move, QuadraticBezier, Shape
 
 from stagefloor.core.problems import Problem
 from stagefloor.job.exchange.outlines import FINENESS, MOST_POINTS, XY, Budget, Outlines, on_grid
+from stagefloor.job.exchange.svg_plain import LINK, MOST_NESTED, NAMESPACE, plain_svg
 
 MOST_ELEMENTS = 60_000
-MOST_NESTED = 100
 MOST_OF_A_CURVE = 200  # points
 NO_SVG = "is no SVG drawing that can be read, or it is cut off; save it as plain SVG again, or save the sheet as a PDF."
 ENTITIES = "defines words of its own (entities), which are not read; save it as plain SVG, or save the sheet as a PDF."
-NAMESPACE, LINK = "http://www.w3.org/2000/svg", "{http://www.w3.org/1999/xlink}href"
-SHAPES = {"path", "rect", "circle", "ellipse", "line", "polyline", "polygon"}
-GROUPS = {"svg", "g", "a", "use", "defs", "symbol"}
-# what says where a shape is, and nothing else
-PLACES = {"d", "x", "y", "x1", "y1", "x2", "y2", "cx", "cy", "r", "rx", "ry", "width", "height", "points", "transform",
-          "viewBox", "preserveAspectRatio", "id", "display"}
 
 
 def outlines(data: bytes, name: str) -> Outlines:
     """The outlines of an SVG drawing; a Problem if it is none, or unfolds to more than is read."""
     try:
-        plain = _plain(fromstring(data, forbid_dtd=False, forbid_entities=True, forbid_external=True), 0)
+        plain = plain_svg(fromstring(data, forbid_dtd=False, forbid_entities=True, forbid_external=True))
         if plain is None or plain.tag != "svg":
             raise Problem(f"{name} {NO_SVG}")
         _check_uses(plain, name)
@@ -44,31 +37,6 @@ def outlines(data: bytes, name: str) -> Outlines:
         raise Problem(f"{name} {ENTITIES}") from None
     except (ParseError, Exception):  # a foreign reader on a foreign file: whatever it stumbles over, it can't be read
         raise Problem(f"{name} {NO_SVG}") from None
-
-
-def _plain(element: Element, depth: int) -> Element | None:
-    """The element with its shapes and places only: no script, style, text, picture, link to elsewhere, event."""
-    kind = element.tag.removeprefix(f"{{{NAMESPACE}}}") if isinstance(element.tag, str) else ""
-    if depth > MOST_NESTED:
-        raise ValueError("nested too deeply")
-    if kind not in SHAPES | GROUPS or "none" in _style(element.attrib).get("display", ""):
-        return None
-    plain = Element("g" if kind in ("a", "symbol") else kind, {k: v for k, v in element.attrib.items() if k in PLACES})
-    link = element.get("href") or element.get(LINK) or ""
-    if kind == "use" and link.startswith("#"):
-        plain.set("xlink:href", link)
-    inside = (_plain(child, depth + 1) for child in element)
-    plain.extend([child for child in inside if child is not None])
-    if kind == "symbol":  # shown where it is used only
-        hidden = Element("defs")
-        hidden.append(plain)
-        return hidden
-    return plain
-
-
-def _style(attributes: Mapping[str, str]) -> dict[str, str]:
-    parts = (part.partition(":") for part in attributes.get("style", "").split(";"))
-    return {"display": attributes.get("display", ""), **{k.strip(): v.strip() for k, _, v in parts}}
 
 
 def _check_uses(root: Element, name: str) -> None:
@@ -90,7 +58,8 @@ def _check_uses(root: Element, name: str) -> None:
 
 
 def _lines(found: SVG, name: str) -> list[list[XY]]:
-    segments = [segment for s in found.elements() if isinstance(s, Shape) for segment in Path(s) if segment.end is not None]
+    # with their transform: a rectangle or an ellipse that is turned keeps it to itself
+    segments = [part for s in found.elements() if isinstance(s, Shape) for part in s.segments() if part.end is not None]
     corners = [p for segment in segments for p in _around(segment) if isfinite(p[0]) and isfinite(p[1])]
     if not corners:
         return []

@@ -8,10 +8,12 @@ import zipfile
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
 import openpyxl
 
 from stagefloor.core.problems import Problem
+from stagefloor.job.exchange.csv_text import printable, read_rows
 from stagefloor.job.exchange.sheet_file import shown
 
 MOST_BYTES = 20_000_000
@@ -19,15 +21,15 @@ MOST_UNPACKED = 50_000_000
 MOST_TAGS, OTHER_TAGS = 1_000_000, 50_000  # of a part; 5000 rows of 30 cells have fewer. More take long, and much memory
 CELLS = re.compile(r"/(worksheets/|sharedStrings)", re.IGNORECASE)
 MOST_ROWS, MOST_COLUMNS, LONGEST_CELL = 5000, 80, 4000
-MOST_LINES = 20 * MOST_ROWS  # of the file: some rows may be empty, and some texts have lines
-MOST_MARKS = 20 * MOST_COLUMNS  # of a column's end in one line: some may stand in texts
 FORMULA = ("=", "+", "-", "@", "\t", "\r")  # what a spreadsheet takes as the beginning of a formula
+LITERAL = re.compile(r'"[^"]*"|\\.|_.|\*.')  # of a number format: texts, and marks for one sign each
 NOT_A_TABLE = "is no table that can be read: save it as CSV (comma separated, UTF-8) or as XLSX, and choose it again."
 
 
 @dataclass(frozen=True)
 class TableFile:
-    """Heads of the columns, and rows of texts with their number in the file, all as long as the heads."""
+    """Heads of the columns, and rows of texts with their number in the file, as long as the heads, or longer where
+    something stands beyond them (`check_width`)."""
 
     name: str
     heads: tuple[str, ...]
@@ -38,7 +40,11 @@ def read_table(data: bytes, name: str) -> TableFile:
     """A table from the bytes of a file; a Problem if it is none, or too large."""
     if len(data) > MOST_BYTES:
         raise Problem(f"{shown(name)} has {len(data) / 1e6:,.0f} MB; {MOST_BYTES / 1e6:.0f} MB are the most.")
-    found = _xlsx(data, name) if data[:2] == b"PK" else _csv(data, name)
+    if data[:2] == b"PK":
+        found = _xlsx(data, name)
+    else:
+        found = [(n, [_unmarked(c) for c in row])
+                 for n, row in read_rows(data, shown(name), MOST_ROWS, MOST_COLUMNS).rows]
     lines = [(n, [_cell(c) for c in row]) for n, row in found]
     lines = [(n, row) for n, row in lines if any(row)]
     if not lines:
@@ -50,8 +56,13 @@ def read_table(data: bytes, name: str) -> TableFile:
         heads.pop()
     if len(heads) > MOST_COLUMNS:
         raise Problem(f"{shown(name)} has more than {MOST_COLUMNS} columns; leave out what is not needed.")
-    wide = len(heads)
-    return TableFile(shown(name), tuple(heads), tuple((n, tuple((row + [""] * wide)[:wide])) for n, row in lines[1:]))
+    return TableFile(shown(name), tuple(heads), tuple((n, _fitted(row, len(heads))) for n, row in lines[1:]))
+
+
+def _fitted(row: list[str], wide: int) -> tuple[str, ...]:
+    while len(row) > wide and not row[-1]:
+        row.pop()
+    return tuple(row + [""] * (wide - len(row)))
 
 
 def _cell(value: object) -> str:
@@ -64,39 +75,7 @@ def _cell(value: object) -> str:
         return f"{value:.12g}"
     if isinstance(value, datetime | date):
         return value.isoformat()[:10]
-    text = str(value)[:LONGEST_CELL + 1]
-    if not text.isprintable():
-        text = "".join(c for c in text if (c >= " " or c == "\n") and not "\ud800" <= c <= "\udfff")
-    return text.strip()
-
-
-def _csv(data: bytes, name: str) -> list[tuple[int, Sequence[object]]]:
-    for code in ("utf-16",) if data[:2] in (b"\xff\xfe", b"\xfe\xff") else ("utf-8-sig", "cp1252"):
-        try:
-            text = data.decode(code)
-            break
-        except UnicodeDecodeError:
-            continue
-    else:
-        raise Problem(f"{shown(name)} {NOT_A_TABLE}")
-    if "\0" in text:
-        raise Problem(f"{shown(name)} {NOT_A_TABLE}")
-    head = text.split("\n", 1)[0]
-    mark = max(",;\t", key=head.count)
-    if text.count("\n") > MOST_LINES:
-        raise Problem(f"{shown(name)} has more than {MOST_ROWS:,} rows; divide it.")
-    if max(line.count(mark) for line in text.split("\n")) > MOST_MARKS:
-        raise Problem(f"{shown(name)} has more than {MOST_COLUMNS} columns; leave out what is not needed.")
-    found: list[tuple[int, Sequence[object]]] = []
-    try:
-        reader = csv.reader(io.StringIO(text, newline=""), delimiter=mark)
-        for row in reader:
-            found.append((reader.line_num, [_unmarked(c) for c in row[:MOST_COLUMNS + 1]]))
-            if len(found) > MOST_ROWS * 2:
-                break
-    except csv.Error:
-        raise Problem(f"{shown(name)} {NOT_A_TABLE}") from None
-    return found
+    return printable(str(value)[:LONGEST_CELL + 1])
 
 
 def _xlsx(data: bytes, name: str) -> list[tuple[int, Sequence[object]]]:
@@ -109,12 +88,23 @@ def _xlsx(data: bytes, name: str) -> list[tuple[int, Sequence[object]]]:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True, keep_links=False)
-            rows = book.worksheets[0].iter_rows(max_row=MOST_ROWS * 2, max_col=MOST_COLUMNS + 1, values_only=True)
-            return [(n, list(row)) for n, row in enumerate(rows, 1)]
+            rows = book.worksheets[0].iter_rows(max_row=MOST_ROWS * 2, max_col=MOST_COLUMNS + 1)
+            return [(n, [_shown_value(cell) for cell in row]) for n, row in enumerate(rows, 1)]
     except Problem:
         raise
     except Exception:  # a foreign reader on a foreign file: whatever it stumbles over, the file is no table
         raise Problem(f"{shown(name)} {NOT_A_TABLE}") from None
+
+
+def _shown_value(cell: Any) -> object:
+    """The value of a cell of a workbook; a share as its reader sees it: 0.25 under a percent format is 25 %.
+
+    ECMA-376 part 1, 18.8.31: a percent sign in a number format, outside of quotes, multiplies by 100 (from memory).
+    """
+    value = cell.value
+    if isinstance(value, int | float) and not isinstance(value, bool) and "%" in LITERAL.sub("", cell.number_format):
+        return f"{value * 100:.12g}%"
+    return value
 
 
 def to_csv(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> bytes:

@@ -1,12 +1,11 @@
 """A tester's file as text: its delimiter, its headings, what each column means. Knows no limit."""
 
-import csv
-import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from stagefloor.core.problems import Problem
 from stagefloor.job.closeout import TESTS, ColumnMeaning
+from stagefloor.job.exchange.csv_text import read_rows
 from stagefloor.job.model import Job
 
 LEFT_OUT = "leave out"
@@ -15,8 +14,7 @@ READING_OF = "reading of "
 RESULT_OF = "result of "
 MOST_BYTES = 20_000_000
 MOST_ROWS = 50_000
-MOST_MARKS = 2000  # of a column's end in one line
-DELIMITERS = ",;\t|"
+MOST_COLUMNS = 200
 # Words that testers and spreadsheets put over such columns; the longest that is found in a heading decides.
 GUESSES = {
     "line": ("line", "label", "cable id", "cable label", "circuit", "cable", "id"),
@@ -80,29 +78,12 @@ def read_file(name: str, data: bytes) -> TesterFile:
     """
     if len(data) > MOST_BYTES:
         raise Problem(f"{name} has {len(data) / 1e6:,.0f} MB, more than {MOST_BYTES / 1e6:,.0f}; split it.", name)
-    text = _decoded(name, data)
-    if not text.strip():
+    read = read_rows(data, name, MOST_ROWS, MOST_COLUMNS)
+    found = [Row(number, tuple(c.replace("\n", " ") for c in cells)) for number, cells in read.rows]
+    if not found:
         raise Problem(f"{name} is empty; export it again.", name)
-    first = text.splitlines()[0]
-    delimiter = max(DELIMITERS, key=first.count)
-    if not first.count(delimiter):
+    if len(found[0].cells) < 2:
         raise Problem(f"{name} has no columns in its first line; save it with commas, semicolons or tabs between.", name)
-    if text.count("\n") > 4 * MOST_ROWS:  # empty ones are left out below, but not without end
-        raise Problem(f"{name} has more than {MOST_ROWS:,} rows; split it.", name)
-    if max(line.count(delimiter) for line in text.split("\n")) > MOST_MARKS:
-        raise Problem(f"{name} has a line with more than {MOST_MARKS:,} columns; export it again.", name)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-    found: list[Row] = []
-    start = 1
-    try:
-        for cells in reader:
-            if any(c.strip() for c in cells):
-                found.append(Row(start, tuple(_cell(c) for c in cells)))
-            if len(found) > MOST_ROWS:
-                raise Problem(f"{name} has more than {MOST_ROWS:,} rows; split it.", name)
-            start = reader.line_num + 1
-    except csv.Error as error:
-        raise Problem(f"{name} can't be read from line {start} on ({error}); export it again.", name) from None
     if len(found) < 2:
         raise Problem(f"{name} has headings but no row below them; export it again.", name)
     headings = found[0].cells
@@ -110,30 +91,8 @@ def read_file(name: str, data: bytes) -> TesterFile:
     if doubled:
         raise Problem(f"{name} has two columns called '{doubled[0][:40]}'; rename one of them.", name)
     # a file that ends within a row was not written to its end
-    cut = not text.endswith(("\n", "\r")) and len(found[-1].cells) < len(headings)
+    cut = not read.whole and len(found[-1].cells) < len(headings)
     return TesterFile(name, headings, tuple(found[1:]), cut)
-
-
-def _cell(text: str) -> str:
-    """A cell as a record can keep it: without characters that can't be shown."""
-    if not text.isprintable():
-        text = "".join(c for c in text if c >= " " and not "\ud800" <= c <= "\udfff")
-    return text.strip()
-
-
-def _decoded(name: str, data: bytes) -> str:
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        encodings = ("utf-16",)
-    elif b"\0" in data:
-        raise Problem(f"{name} is not a text file; export it as CSV from the tester's program.", name)
-    else:
-        encodings = ("utf-8-sig", "cp1252")  # type: ignore[assignment]
-    for encoding in encodings:
-        try:
-            return data.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-    raise Problem(f"{name} is not a text file; export it as CSV from the tester's program.", name)
 
 
 def columns(job: Job, headings: Sequence[str], chosen: Mapping[str, tuple[str, str]] | None = None) -> list[Column]:

@@ -7,17 +7,20 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from stagefloor.core.dates import read_date
 from stagefloor.core.problems import Problem, nearest
 from stagefloor.job.cables import Cable, Circuit
 from stagefloor.job.closeout import TESTS, ColumnMeaning, Reading
 from stagefloor.job.edit import add, set_fields
+from stagefloor.job.exchange.csv_text import check_width
 from stagefloor.job.fields import LONGEST_TEXT
 from stagefloor.job.model import Job
 from stagefloor.steps.closeout.line_tests import possible_tests
 from stagefloor.steps.closeout.reading_text import SHOWN, figure, word
 from stagefloor.steps.closeout.tester_columns import RESULT_OF, Column, TesterFile, mapping_faults
 
-DATE = re.compile(r"^\d{4}-\d{2}-\d{2}")
+CLOCK = re.compile(r"(?:T|,? )(?P<hour>\d{1,2})(?P<rest>:\d{2}(?::\d{2}(?:\.\d{1,6})?)?) ?(?P<half>AM|PM)?"
+                   r"(?:Z|[+-]\d{2}:?\d{2})?$", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -169,12 +172,12 @@ class _Reader:
     def readings(self, number: int, cells: Sequence[str], last: bool) -> list[NewReading]:
         if len(cells) < len(self.file.headings) and last and self.file.cut_off:
             raise Problem("the file ends within this row; export it again.")
-        if (len(cells) != len(self.file.headings) and any(cells[len(self.file.headings):])) or \
-                len(cells) < len(self.file.headings) - 1:
+        check_width(cells, len(self.file.headings))
+        if len(cells) < len(self.file.headings) - 1:
             raise Problem(f"{len(cells)} cells, but {len(self.file.headings)} headings.")
         circuit = self._line(self.cell(cells, "line"))
-        date = self._date(self.cell(cells, "date"))
-        about = {"circuit": circuit.id, "line": circuit.name, "date": date, "time": self.cell(cells, "time"),
+        date, time = _when(self.cell(cells, "date"), self.cell(cells, "time"))
+        about = {"circuit": circuit.id, "line": circuit.name, "date": date, "time": time,
                  "instrument": self.cell(cells, "instrument"), "by": self.cell(cells, "by")}
         long = next((n for n in ("instrument", "by") if len(about[n]) > LONGEST_TEXT), None)
         if long:
@@ -226,9 +229,14 @@ class _Reader:
             raise Problem(f"{test} is no test of a {circuit.what} line.")
         return test
 
-    def _date(self, text: str) -> str:
-        if not text:
-            return ""
-        if not DATE.match(text):
-            raise Problem(f"'{text[:SHOWN]}' is not a date such as 2026-03-04.")
-        return text[:10]
+
+def _when(day: str, time: str) -> tuple[str, str]:
+    """Day, year first, and time of day as 09:05; the time may stand behind the day. Empty for what is empty."""
+    clock = CLOCK.search(day)
+    found = read_date(day[:clock.start()] if clock else day)
+    clock = CLOCK.search(f" {time}") if time else clock
+    if not clock:
+        return found.isoformat() if found else "", time
+    hour, afternoon = int(clock["hour"]), (clock["half"] or "").lower()
+    hour = hour % 12 + 12 * (afternoon == "pm") if afternoon else hour
+    return found.isoformat() if found else "", f"{hour:02}{clock['rest']}"
