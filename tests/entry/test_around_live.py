@@ -141,7 +141,7 @@ def test_a_testers_file_is_looked_at_first_and_its_good_rows_taken(live: Live, j
     expect(said).to_contain_text("no line is called '1-X9'")
     assert len(store.read(job).job.all(Reading)) == before
     page.locator(f"{STEP}.sf-tester-take").click()
-    expect(said).to_contain_text("2 readings taken; 1 bad rows were left out")
+    expect(said).to_contain_text("2 readings taken; 1 bad row was left out")
     assert len(store.read(job).job.all(Reading)) == before + 2
 
 

@@ -78,7 +78,8 @@ def expected(before: Results, after: Results) -> set[tuple[str, str]]:
                                     x.way.segments, x.way.rough, x.way.problem, x.metres, x.typed,
                                     x.check and (x.check.result.amount, x.check.holds)) for x in r.lines},
             "raceway": {x.segment.id: (x.segment.blocked, x.segment.full, x.metres, x.diameters, x.heads, x.size, x.size_now,
-                                       x.size_grown, x.problem, x.fill and x.fill.result.amount,
+                                       x.cables, x.assemblies, x.missing, x.size_grown, x.problem,
+                                       x.fill and x.fill.result.amount,
                                        x.grown and x.grown.result.amount) for x in r.raceways},
             "pull": {f"{'|'.join(p.segments)} {p.signal_class}": (p.cables, p.metres, p.degrees, p.tension and
                                                                   p.tension.result.amount, p.pull_at) for p in r.pulls},

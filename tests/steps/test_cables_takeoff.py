@@ -11,7 +11,7 @@ import pytest
 from stagefloor.core.open_items import CHECK, MEND, STOP, TO_DO, OpenItem
 from stagefloor.job import store
 from stagefloor.job.boxes import Box
-from stagefloor.job.cables import Cable, CableType, Circuit, Segment
+from stagefloor.job.cables import Cable, CableType, Circuit, Node, Segment
 from stagefloor.job.edit import add, set_fields
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import OldOutlet
@@ -137,7 +137,8 @@ def test_a_retired_line_or_box_is_not_counted() -> None:
     job = set_fields(job, "circuit", job.all(Circuit)[0].id, {"state": "retired"})
     assert takeoff(job)["circuits: microphone"] == 1
     job = set_fields(job, "box", job.all(Box)[0].id, {"state": "retired"})
-    assert takeoff(job) == {}
+    # the raceway stays as it is drawn: a spare of 30 ft whose size nobody entered
+    assert takeoff(job) == {"raceway m: size not known": pytest.approx(30 * FOOT), "pull strings": 1}
 
 
 # --- fill
@@ -268,6 +269,14 @@ def test_round_a_zone(zone: dict[str, str], more: str) -> None:
     job, _ = add(job, "segment", [{"label": "twin", "start": "A", "end": "R"}])  # drawn from the other end
     items = found(with_lines(job, 2), "raceway-under-zone")
     assert [i.amount for i in items] == ([f"about {more} more on each of 2 lines of FB-1"] if more else [])
+
+
+@pytest.mark.parametrize(("heights", "many"), [(("25", "25"), 0), (("25", "-1"), 1), (("0", "0"), 1), (("-1", "-1"), 1)])
+def test_a_raceway_overhead_passes_under_no_trap(heights: tuple[str, str], many: int) -> None:
+    job, _ = add(trunk(), "keepclear", [{"label": "trap", "under": "yes", "x0": "10", "y0": "-2", "x1": "14", "y1": "2"}])
+    for node, z in zip(job.all(Node), heights, strict=True):
+        job = set_fields(job, "node", node.id, {"z": z})
+    assert len(found(with_lines(job, 1), "raceway-under-zone")) == many
 
 
 def test_a_designator_given_twice(job: Job) -> None:

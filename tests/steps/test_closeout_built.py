@@ -78,6 +78,99 @@ def test_the_change_log_tells_what_was_planned_and_what_is_there(hall) -> None:
     assert d.modified and d.beyond and d.deltas[1] == pytest.approx(0.26)
 
 
+@pytest.fixture
+def two_boxes() -> Job:
+    """Boxes at 0 and 3 m on one line, a point at 1 m that the first serves, reach 2 m, a keep-clear path at 0.4 m below."""
+    job = set_fields(Job(), "settings", "job", {"reach": "2 m", "units": "m", "floor_type": "wood on joists"})
+    job, (model,) = add(job, "boxmodel", [{"label": "M", "surface": "floor", "across": "200 mm", "along": "200 mm",
+                                          "depth": "90 mm", "flange": "20 mm"}])
+    job, (point,) = add(job, "point", [{"label": "P1", "x": "1 m", "y": "0 m", "microphone": "1"}])
+    job, _ = add(job, "box", [{"label": "A", "x": "0 m", "y": "0 m", "model": model, "points": [point]},
+                              {"label": "B", "x": "3 m", "y": "0 m", "model": model}])
+    return add(job, "keepclear", [{"label": "Wagon path", "x0": "-9 m", "y0": "-0.4 m", "x1": "9 m", "y1": "-0.4 m",
+                                   "crossing": "yes", "width": "0.1 m"}])[0]
+
+
+def refound(job: Job, label: str, **measured: str) -> list[tuple[str, str, str]]:
+    moved, _ = add(job, "asbuilt", [{"box": box_named(job, label).id, **measured}])
+    return [(i.code, i.subject, i.amount) for i in closeout.refit(moved)]
+
+
+def test_a_point_that_the_built_box_does_not_reach_any_more(two_boxes) -> None:
+    # 1 m from the point as planned; built at -1.5 m it is 2.5 m off, 0.5 m more than the loose cable allows; no height
+    assert ("built-out-of-reach", "Point P1", "2.5 m, 0.5 m too far") in refound(two_boxes, "A", x="-1.5 m")
+    assert not [c for c, *_ in refound(two_boxes, "A", x="-0.9 m") if "reach" in c]
+
+
+def test_a_path_that_the_cable_of_the_built_box_crosses(two_boxes) -> None:
+    assert ("built-cable-crosses", "Point P1", "1 crossing") in refound(two_boxes, "A", y="-1 m")
+    assert not [c for c, *_ in refound(two_boxes, "A", y="1 m") if "crosses" in c]
+
+
+@pytest.mark.parametrize(("label", "x"), [("A", "2.9 m"), ("B", "0.1 m")])
+def test_two_boxes_overlap_whichever_of_them_moved(two_boxes, label, x) -> None:
+    # covers of 240 mm, 100 mm apart in the middle: 140 mm on one another
+    assert ("built-boxes-overlap", "Floor box A", "0.14 m") in refound(two_boxes, label, x=x)
+
+
+def test_what_was_there_before_is_not_said_again(two_boxes) -> None:
+    job, _ = add(two_boxes, "box", [{"label": "C", "x": "3.1 m", "y": "0 m", "model": box_named(two_boxes, "A").model}])
+    assert refound(job, "A", x="0 m", y="0 m", z="0 m") == []
+    assert not [c for c, *_ in refound(job, "A", x="0.2 m") if c == "built-boxes-overlap"]
+    assert closeout.refit(job) == []
+
+
+def built_of(job: Job, title: str) -> closeout.BuiltDifference:
+    (found,) = [d for d in closeout.as_built(job) if d.title == title]
+    return found
+
+
+def test_a_later_entry_undoes_nothing_of_an_earlier_one(hall) -> None:
+    box = box_named(hall, "FB-B5")
+    model = next(m for m in hall.tables["boxmodel"] if m != box.model)
+    first = {"box": box.id, "x": "3.6 m", "y": "5.66 m", "z": "0 m", "trimmed": "enclosure drilled", "model": model,
+             "note_text": "two holes for the tails", "by": "crew lead", "date": "2026-06-20", "photo": "IMG-31"}
+    job, _ = add(hall, "asbuilt", [first, {"box": box.id, "z": "0.004 m", "by": "electrician", "date": "2026-06-24"}])
+    d = built_of(job, "Floor box FB-B5")
+    assert d.modified and d.built == (3.6, 5.66, 0.004) and d.measured
+    assert (d.by, d.date, d.note, d.photo) == ("electrician", "2026-06-24", "two holes for the tails", "IMG-31")
+    assert "lid or enclosure: enclosure drilled" in d.others and any(o.startswith("model: ") for o in d.others)
+    assert "drilled or trimmed" in d.sentence
+    assert any(i.code == "enclosure-drilled" for i in closeout.open_items(job, {}))
+    stands = box_named(closeout.built_job(job), "FB-B5")
+    assert (stands.x.si, stands.y.si, stands.z.si, stands.model) == (3.6, 5.66, 0.004, model)
+
+
+@pytest.mark.parametrize(("one", "two", "both"), [
+    ("no", "lid trimmed", "lid trimmed"), ("lid trimmed", "no", "lid trimmed"),
+    ("enclosure drilled", "lid trimmed", "lid and enclosure"), ("lid and enclosure", "lid trimmed", "lid and enclosure"),
+    ("enclosure drilled", "enclosure drilled", "enclosure drilled")])
+def test_what_was_cut_stays_cut(hall, one, two, both) -> None:
+    box = box_named(hall, "FB-B5")
+    job, _ = add(hall, "asbuilt", [{"box": box.id, "trimmed": one}, {"box": box.id, "trimmed": two}])
+    assert f"lid or enclosure: {both}" in built_of(job, "Floor box FB-B5").others
+    flagged, _ = add(hall, "asbuilt", [{"box": box.id, "modified": "yes"}, {"box": box.id, "x": "3.6 m"}])
+    assert built_of(flagged, "Floor box FB-B5").modified
+
+
+def test_the_latest_day_counts_not_the_last_row(hall) -> None:
+    box = box_named(hall, "FB-B5")
+    rows = [{"box": box.id, "x": "3.7 m", "date": "2026-06-24"}, {"box": box.id, "x": "3.6 m", "date": "2026-06-20"}]
+    assert built_of(add(hall, "asbuilt", rows)[0], "Floor box FB-B5").built[0] == 3.7
+    undated = [rows[0], {**rows[1], "date": ""}]
+    assert built_of(add(hall, "asbuilt", undated)[0], "Floor box FB-B5").built[0] == 3.6
+
+
+def test_a_place_that_was_measured_in_two_goes_is_in_the_change_log_once(hall) -> None:
+    box = box_named(hall, "FB-B5")
+    job, _ = add(hall, "asbuilt", [{"box": box.id, "x": "3.6 m", "y": "5.66 m", "date": "2026-06-20"},
+                                   {"box": box.id, "z": "0 m", "date": "2026-06-21"},
+                                   {"box": box.id, "trimmed": "lid trimmed", "date": "2026-06-22"}])
+    log = [c for c in closeout.changes(job, []) if c.subject == "Floor box FB-B5"]
+    assert [(c.date, c.what) for c in log] == [("2026-06-21", "place"), ("2026-06-22", "lid or enclosure")]
+    assert "up 5.66 m" in log[0].built
+
+
 def test_the_tolerance_is_the_jobs_own(hall) -> None:
     box = box_named(hall, "FB-B5")
     job, _ = add(hall, "asbuilt", [{"box": box.id, "x": "3.6 m", "y": "5.44 m", "z": "0 m"}])

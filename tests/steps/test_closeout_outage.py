@@ -6,20 +6,23 @@ import pytest
 from ortools.sat.python import cp_model
 
 from stagefloor.core.problems import Problem
+from stagefloor.entry.after import told_outage
 from stagefloor.job.boxes import Opening
 from stagefloor.job.edit import add, set_fields
+from stagefloor.job.inventory import Event
 from stagefloor.job.model import Job
 from stagefloor.results import compute
 from stagefloor.steps import closeout
 from stagefloor.steps.closeout.outage import PARTLY, PATCHED, RUNS
 
 
-def stage(points: list[tuple[float, int, str]], boxes: list[tuple[float, int, list[int]]], reach: str = "2 m") -> Job:
+def stage(points: list[tuple[float, int, str]], boxes: list[tuple[float, int, list[int]]], reach: str = "2 m",
+          events: tuple[str, ...] = ("day", "night")) -> Job:
     """Points (x, microphones, event numbers as text) and boxes (x, openings, points that they serve) on one line y = 0."""
-    job, events = add(Job(), "event", [{"label": "day"}, {"label": "night"}])
+    job, known = add(Job(), "event", [{"label": e} for e in events])
     job = set_fields(job, "settings", "job", {"reach": reach, "units": "m"})
     job, ids = add(job, "point", [{"label": f"P{i}", "x": f"{x} m", "y": "0 m", "microphone": n,
-                                   "events": [events[int(e)] for e in when]} for i, (x, n, when) in enumerate(points)])
+                                   "events": [known[int(e)] for e in when]} for i, (x, n, when) in enumerate(points)])
     for number, (x, openings, serves) in enumerate(boxes):
         job, (box,) = add(job, "box", [{"label": f"B{number}", "x": f"{x} m", "y": "0 m",
                                         "points": [ids[s] for s in serves]}])
@@ -68,6 +71,87 @@ def test_a_chain_of_patches_is_found() -> None:
     day, _ = out(job, "box", "B0").events
     assert day.state == PATCHED
     assert {(p.point, p.box) for p in day.patches} == {("P0", "Floor box B1"), ("P1", "Floor box B2")}
+
+
+def at_once(job: Job, *pairs: tuple[str, str]) -> Job:
+    """The job in which these events run at the same time."""
+    for one, other in pairs:
+        a, b = (next(e for e in job.all(Event) if e.label == x) for x in (one, other))
+        job = set_fields(job, "event", a.id, {"together": [*a.together, b.id]})
+    return job
+
+
+def test_two_events_at_once_do_not_share_an_opening() -> None:
+    # P0 by day and P1 at night both lose B0; B1 has two openings for their three connections
+    job = stage([(0, 2, "0"), (0.5, 1, "1")], [(0, 3, [0, 1]), (1.5, 2, [])])
+    day, night = out(job, "box", "B0").events
+    assert (day.state, night.state) == (PATCHED, PATCHED)  # one after the other both have room
+    day, night = out(at_once(job, ("day", "night")), "box", "B0").events
+    patched = sum(p.count for e in (day, night) for p in e.patches)
+    lost = sum(n for e in (day, night) for *_, n in e.lost)
+    assert (patched, lost) == (2, 1)
+    assert {p.point for p in day.patches} <= {"P0"} and {p.point for p in night.patches} <= {"P1"}
+
+
+def test_an_opening_that_another_event_needs_at_the_same_time_is_not_free() -> None:
+    # the stage of the first test: B1 is free by day alone, not while P1 uses it at night
+    job = stage([(0, 2, "0"), (1.5, 2, "1")], [(0, 2, [0]), (1.5, 2, [1])])
+    day, night = out(at_once(job, ("night", "day")), "box", "B0").events
+    assert day.lost == (("P0", "microphone", 2),) and day.patches == ()
+    assert (night.state, night.patches, night.lost) == (RUNS, (), ())
+
+
+def test_a_point_of_two_events_at_once_plugs_in_once() -> None:
+    job = stage([(0, 2, "01")], [(0, 2, [0]), (1.5, 2, [])])
+    day, night = out(at_once(job, ("day", "night")), "box", "B0").events
+    assert day.patches == night.patches and [p.count for p in day.patches] == [2]
+    assert day.lost == night.lost == ()
+
+
+def test_an_event_that_runs_with_one_or_another_is_told_for_each() -> None:
+    # by day P0 moves to B1; at night P1 needs B1; the matinee needs nothing there
+    job = stage([(0, 2, "0"), (1.5, 2, "1"), (9, 1, "2")], [(0, 2, [0]), (1.5, 2, [1]), (9, 1, [2])],
+                events=("day", "night", "matinee"))
+    found = out(at_once(job, ("day", "night"), ("day", "matinee")), "box", "B0").events
+    assert [(e.event, e.along, e.state) for e in found] == [
+        ("day", ("night",), PARTLY), ("day", ("matinee",), PATCHED), ("night", (), RUNS), ("matinee", (), RUNS)]
+    assert [e.title for e in found] == ["day (while night runs)", "day (while matinee runs)", "night", "matinee"]
+
+
+def test_the_step_counts_an_event_once_and_tells_each_of_its_cases() -> None:
+    job = stage([(0, 2, "0"), (1.5, 2, "1"), (9, 1, "2")], [(0, 2, [0]), (1.5, 2, [1]), (9, 1, [2])],
+                events=("day", "night", "matinee"))
+    job = at_once(job, ("day", "night"), ("day", "matinee"))
+    box = next(b for b in job.boxes() if b.label == "B0")
+    said = told_outage(compute(job), "box", box.id)
+    assert "2 of 3 events run as they are." in said and "As they are: night, matinee." in said
+    assert "day (while night runs)" in said and "day (while matinee runs)" in said
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_no_other_patching_of_events_at_once_serves_more(seed: int) -> None:
+    """Against a constraint solver (OR-tools): the greatest number that both events of a set can have between them."""
+    chance = random.Random(100 + seed)
+    boxes = [(round(chance.uniform(0, 8), 2), chance.randint(1, 4), []) for _ in range(4)]
+    points = [(round(chance.uniform(0, 8), 2), chance.randint(1, 3), chance.choice(("0", "1", "01"))) for _ in range(6)]
+    for i in range(len(points)):
+        chance.choice(boxes)[2].append(i)
+    day, night = out(at_once(stage(points, boxes, "3 m"), ("day", "night")), "box", "B0").events
+    model = cp_model.CpModel()
+    moved = {(p, b): model.new_int_var(0, n, f"{p}-{b}") for p, (x, n, _) in enumerate(points)
+             for b, (at, _, serves) in enumerate(boxes) if b and (p in serves or abs(at - x) <= 3 + 1e-9)}
+    for p, (_, n, _) in enumerate(points):
+        model.add(sum(v for (q, _), v in moved.items() if q == p) <= n)
+    for b, (_, room, _) in enumerate(boxes):
+        model.add(sum(v for (_, c), v in moved.items() if c == b) <= room)
+    model.maximize(sum(moved.values()))
+    solver = cp_model.CpSolver()
+    assert solver.solve(model) == cp_model.OPTIMAL
+    lost = {(point, n) for e in (day, night) for point, _, n in e.lost}  # a point of both events is told in both
+    assert sum(n for _, n in lost) == sum(n for _, n, _ in points) - round(solver.objective_value)
+    for e, own in ((day, "0"), (night, "1")):
+        assert {x for x, *_ in e.lost} | {x.point for x in e.patches} <= {
+            f"P{i}" for i, (*_, when) in enumerate(points) if own in when}
 
 
 def test_a_raceway_out_takes_its_lines_and_says_what_another_way_would_cost() -> None:

@@ -3,14 +3,20 @@
 The factors 1.05 and 0.9 and the 0.2 and 0.1 ohm for connectors are common practice, no source.
 """
 
+import re
+from html import unescape
+
 import pytest
 
+from stagefloor.calculations.tests_limits import loudspeaker_impedance
 from stagefloor.core.open_items import CHECK, MEND, TO_DO
+from stagefloor.entry import line_tests
 from stagefloor.job.cables import Circuit
 from stagefloor.job.closeout import TESTS
 from stagefloor.job.edit import add, set_fields
 from stagefloor.job.inventory import KINDS
 from stagefloor.job.model import Job
+from stagefloor.results import compute
 from stagefloor.steps import closeout
 
 
@@ -79,6 +85,10 @@ def test_a_length_that_was_not_measured_widens_the_band():
     [
         ({"load_ohm": "8"}, 6.4 + 3.18, "fits"),  # 80 % of 8 ohm, with the loop of 30 m at 53 ohm/km in series
         ({"load_ohm": "8"}, 9.5, "below the limit"),
+        # a coil that is broken or a load that is off: four times 8 ohm and the loop (common practice, no source)
+        ({"load_ohm": "8"}, 32 + 3.18, "fits"),
+        ({"load_ohm": "8"}, 35.2, "above the limit"),
+        ({"load_ohm": "8"}, 5000, "above the limit"),
         # 100 V: 100 ohm take 100 W; 10 % more is 90.9 ohm, 20 % less 125 ohm
         ({"load_w": "100", "load_line": "100 V"}, 100, "fits"),
         ({"load_w": "100", "load_line": "100 V"}, 90.8, "below the limit"),
@@ -118,6 +128,45 @@ def test_more_than_the_meter_shows():
     assert judged("continuity", result="over range").failing
     insulated = judged("isolation", result="over range")
     assert insulated.good and not insulated.failing
+
+
+@pytest.mark.parametrize("load", [{}, {"load_ohm": "8"}, {"load_w": "100", "load_line": "100 V"}])
+def test_a_loudspeaker_line_without_a_way_through_is_open(load):
+    # a broken line shows more than any meter has; only insulation is the better for it
+    job, (line,) = job_with_lines("loudspeaker")
+    job = set_fields(job, "circuit", line, load) if load else job
+    job, _ = add(job, "reading", [{"circuit": line, "test": "impedance", "result": "over range"},
+                                  {"circuit": line, "test": "isolation", "result": "over range"}])
+    outcomes = {j.test: j for j in closeout.judge(job, {line: 30.0})}
+    assert outcomes["impedance"].failing and outcomes["impedance"].outcome.startswith("open")
+    assert outcomes["isolation"].good
+
+
+def test_a_sound_loudspeaker_at_its_peak_is_no_broken_one():
+    # a maker's article on impedance: 4.5 ohm at least, so 4.5 / 0.8 = 5.6 ohm rated, and peaks of about 20 ohm
+    job, (line,) = job_with_lines("loudspeaker")
+    job = set_fields(job, "circuit", line, {"load_ohm": "5.6"})
+    job, _ = add(job, "reading", [{"circuit": line, "test": "impedance", "value": 20}])
+    assert closeout.judge(job, {line: 0.0})[0].good
+    broken = loudspeaker_impedance(5.6, 0.0, 5000)
+    assert "off or broken" in broken.notes[0] and "off or broken" not in loudspeaker_impedance(5.6, 0.0, 20).notes[0]
+
+
+def test_what_is_above_its_limit_is_told_where_to_look() -> None:
+    device = judged("trip time", "mains", value=9000, by="licensed electrician")
+    assert "cable" not in device.sentence and "the licensed electrician looks at the device" in device.sentence
+    assert "a thinner cable" in judged("continuity", value=9).sentence
+    job, (line,) = job_with_lines("loudspeaker")
+    job, _ = add(set_fields(job, "circuit", line, {"load_ohm": "8"}), "reading", [
+        {"circuit": line, "test": "impedance", "value": 5000}])
+    assert "a load that is off or broken" in closeout.judge(job, {line: 30.0})[0].sentence
+
+
+@pytest.mark.parametrize(("kind", "test"), [("mains", "trip time"), ("video", "coax loss"), ("microphone", "phantom")])
+def test_over_range_of_what_has_a_greatest_value_is_above_it(kind, test):
+    # a device that never trips is no broken conductor
+    found = judged(test, kind, result="over range", by="licensed electrician")
+    assert found.failing and found.outcome == "above the limit" and "over range: above the limit; " in found.sentence
 
 
 def test_a_mains_reading_needs_the_name_of_who_made_it():
@@ -313,3 +362,44 @@ def test_a_long_list_of_lines_is_one_item():
     (item,) = [i for i in closeout.open_items(job, {}) if i.code == "lines-untested"]
     assert item.what.startswith("23 of 97 lines have no test yet: L75; ")
     assert item.what.endswith("and 17 more")
+
+
+def said(*readings: dict[str, object]) -> str:
+    """What the closeout step says at the head of its readings, without marks."""
+    job, lines = job_with_lines("microphone", "mains", "loudspeaker")
+    of = {"microphone": lines[0], "mains": lines[1], "loudspeaker": lines[2]}
+    job, _ = add(job, "reading", [{"circuit": of[str(r.pop("kind"))], **r} for r in map(dict, readings)])
+    return unescape(re.sub("<[^>]+>", "", line_tests.judged(compute(job)).partition("</p>")[0]))
+
+
+GOOD = {"kind": "microphone", "test": "polarity", "result": "pass"}
+NAMELESS = {"kind": "mains", "test": "mains test by the licensed electrician", "result": "pass"}
+UNJUDGED = (NAMELESS,
+            {"kind": "microphone", "test": "isolation", "result": "pass"},  # a word for a figure
+            {"kind": "microphone", "test": "phantom"},  # nothing entered
+            {"kind": "loudspeaker", "test": "impedance", "value": 8})  # no load, so no limit
+
+
+@pytest.mark.parametrize("reading", UNJUDGED, ids=["no name", "no number", "empty", "no limit"])
+def test_a_reading_that_nobody_can_judge_does_not_fit(reading) -> None:
+    assert said(GOOD) == "1 reading; all fit their line."
+    assert said(GOOD, reading) == "2 readings: 1 fits its line, 1 can't be judged yet."
+
+
+def test_what_fits_what_does_not_and_what_nobody_can_judge_are_counted_apart() -> None:
+    bad = {"kind": "microphone", "test": "isolation", "value": 0.1}
+    assert said(GOOD, bad) == "2 readings: 1 fits its line, 1 outside what fits the line."
+    assert said(GOOD, bad, NAMELESS, UNJUDGED[2]) == (
+        "4 readings: 1 fits its line, 1 outside what fits the line, 2 can't be judged yet.")
+    assert said(NAMELESS) == "1 reading: 1 can't be judged yet."
+
+
+def test_a_mains_test_without_a_name_is_an_open_item() -> None:
+    job, (line,) = job_with_lines("mains")
+    test = {"circuit": line, "test": "mains test by the licensed electrician", "result": "pass"}
+    job, (reading,) = add(job, "reading", [test])
+    (item,) = [i for i in closeout.open_items(job, {}) if i.code == "test-no-name"]
+    assert (item.state, item.record) == (TO_DO, ("reading", reading))
+    assert item.what.startswith("1 reading with no name") and "L1" in item.what and "who made" in item.cure
+    named = set_fields(job, "reading", reading, {"by": "licensed electrician"})
+    assert not [i for i in closeout.open_items(named, {}) if i.code == "test-no-name"]

@@ -1,5 +1,7 @@
 """A tester's file: 2,000 rows of which 40 are bad, columns that are remembered, units, duplicates, files cut off."""
 
+from datetime import time
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -166,6 +168,133 @@ def test_retests_in_a_file_stay_in_the_order_of_their_time() -> None:
                                  "M1,loop resistance,0.9,ohm,,2026-05-02,9:00,,\n")
     assert [r.value for r in found.taken] == [0.9, 2.5]
     assert found.retests == 1
+
+
+@pytest.mark.parametrize(("reading", "verdict", "kept"), [
+    ("OL", "pass", "over range"), ("OL", "fail", "fail"), ("OL", "", "over range"), ("fail", "pass", "fail"),
+    ("", "pass", "pass")])  # fmt: skip
+def test_a_tester_that_says_pass_does_not_hide_what_it_read(reading, verdict, kept) -> None:
+    for text in (f"Line,Test,Reading,Result\nM1,continuity,{reading},{verdict}\n",
+                 f"Line,Reading of continuity,Result of continuity\nM1,{reading},{verdict}\n",
+                 f"Line,Result of continuity,Reading of continuity\nM1,{verdict},{reading}\n"):
+        found = look(job_with("M1"), text, {"Reading of continuity": ("reading of continuity", ""),
+                                            "Result of continuity": ("result of continuity", "")})
+        assert [(r.value, r.result) for r in found.taken] == [(None, kept)], text
+
+
+def last_of(job: Job, *files: str) -> closeout.ReadingJudged:
+    """The judged polarity of M1 after these files were taken one after the other."""
+    for text in files:
+        found = look(job, text)
+        job = closeout.taken(job, found) if found.taken else job
+    (judged,) = closeout.judge(job, {})
+    return judged
+
+
+def session(*rows: str, head: str = "Cable label,Test,Pass/Fail,Date,Time") -> str:
+    """Polarity tests of M1: each row is a result, a day and a time."""
+    return "\n".join([head, *(f"M1,polarity,{row}" for row in rows)]) + "\n"
+
+
+# by a clock: 9:05 is before 10:20, noon before 1:05 in the afternoon, 12:10 AM is ten past midnight
+@pytest.mark.parametrize(("before", "after"), [
+    ("9:05", "10:20"), ("11:50 AM", "1:05 PM"), ("12:10 AM", "9:00 am"), ("9:05 a.m.", "12:01 p.m."), ("9 AM", "9:30 AM"),
+    ("10:20", "10:20:30"), ("9:05:07.5", "9:05:07.75"), ("2026-05-02 9:05", "2026-05-02T10:20"),
+    ("1899-12-30 9:05", "1899-12-30 10:20"),  # a time alone, as a spreadsheet writes it
+])  # fmt: skip
+def test_the_last_by_the_clock_counts_however_its_time_is_written(before, after) -> None:
+    first, second = f"pass,2026-05-02,{before}", f"fail,2026-05-02,{after}"
+    for rows in ((first, second), (second, first)):
+        assert last_of(job_with("M1"), session(*rows)).failing, rows
+
+
+def test_a_timestamp_keeps_its_time() -> None:
+    head = "Cable label,Test,Pass/Fail,Timestamp"
+    rows = ("fail,2026-05-02T10:20:00", "pass,2026-05-02T09:05:00")
+    judged = last_of(job_with("M1"), session(*rows, head=head))
+    assert judged.failing and [e.word for e in judged.earlier] == ["pass"]
+    assert [r.time for r in look(job_with("M1"), session(*rows, head=head)).taken] == ["09:05:00", "10:20:00"]
+
+
+@pytest.mark.parametrize("time", [
+    "25:10", "10:61", "13:05 PM", "0:30 AM", "noon", "10h20", "0.43", "09:05 or so", "2026-13-01 9:05"])
+def test_a_time_that_is_none_is_a_bad_row(time) -> None:
+    found = look(job_with("M1"), session(f"fail,2026-05-02,{time}"))
+    assert found.taken == () and (time in found.bad[0].reason or "not a date" in found.bad[0].reason)
+    stamped = look(job_with("M1"), session("fail,2026-05-02 25:10", head="Cable label,Test,Pass/Fail,Timestamp"))
+    assert stamped.taken == () and "'25:10' is no time of day" in stamped.bad[0].reason
+
+
+def test_two_days_in_one_row_are_asked_back() -> None:
+    found = look(job_with("M1"), session("fail,2026-05-02,2026-05-03 9:05"))
+    assert found.taken == () and "two days" in found.bad[0].reason
+    alone = look(job_with("M1"), session("fail,,2026-05-03 9:05"))
+    assert [(r.date, r.time) for r in alone.taken] == [("2026-05-03", "09:05")]
+
+
+FAIL, PASS, AGAIN = "fail,2026-05-02,9:05", "pass,2026-05-02,9:30", "fail,2026-05-02,10:20"
+
+
+def test_a_new_failure_equal_to_an_earlier_one_is_taken() -> None:
+    # the same tester, day and result: only the time tells that it is another test
+    assert last_of(job_with("M1"), session(FAIL, PASS, AGAIN)).failing
+    assert last_of(job_with("M1"), session(FAIL, PASS), session(FAIL, PASS, AGAIN)).failing
+    assert last_of(job_with("M1"), session(FAIL), session(PASS), session(AGAIN)).failing
+    # files that come in late do not turn it round
+    assert last_of(job_with("M1"), session(AGAIN), session(PASS), session(FAIL)).failing
+    assert not last_of(job_with("M1"), session(PASS), session(FAIL)).failing
+    # and a clock without seconds has several tests in one minute
+    minute = [f"{word},2026-05-02,9:05" for word in ("fail", "pass", "fail", "fail")]
+    found = look(job_with("M1"), session(*minute))
+    assert [r.result for r in found.taken] == ["fail", "pass", "fail"] and found.bad[0].number == 5
+
+
+def test_without_a_time_a_row_is_known_as_often_as_the_job_holds_it() -> None:
+    rows = ("fail,2026-05-02", "pass,2026-05-02", "fail,2026-05-02")
+    head = "Cable label,Test,Pass/Fail,Date"
+    job = closeout.taken(job_with("M1"), look(job_with("M1"), session(*rows, head=head)))
+    assert [r.result for r in job.all(Reading)] == ["fail", "pass", "fail"]
+    again = look(job, session(*rows, head=head))
+    assert (len(again.taken), len(again.known), len(again.bad)) == (0, 3, 0)
+    assert last_of(job_with("M1"), session(*rows[:2], head=head), session(*rows, head=head)).failing
+    # one right behind the other is a row that was written twice
+    doubled = look(job_with("M1"), session(rows[0], rows[0], head=head))
+    assert len(doubled.taken) == 1 and "the same as row 2" in doubled.bad[0].reason
+
+
+def test_readings_that_were_kept_without_their_time_are_not_taken_again() -> None:
+    job = job_with("M1")
+    (line,) = job.circuits()
+    job, _ = add(job, "reading", [{"circuit": line.id, "test": "polarity", "result": "fail", "date": "2026-05-02"}])
+    found = look(job, session(FAIL, AGAIN))
+    assert ([r.time for r in found.known], [r.time for r in found.taken]) == (["09:05"], ["10:20"])
+
+
+def test_a_row_of_several_tests_is_the_same_only_if_all_are() -> None:
+    found = look(job_with("M1"), "Line,Loop resistance (ohm),Phantom [V],Date\nM1,2.5,48,2026-05-02\n"
+                                 "M1,9,48,2026-05-02\nM1,9,48,2026-05-02\n")
+    assert [r.value for r in found.taken if r.test == "loop resistance"] == [2.5, 9.0]
+    assert [b.number for b in found.bad] == [4]
+
+
+def test_an_undated_row_is_not_put_before_a_dated_one() -> None:
+    # nobody knows when it was: then the order of the file stands
+    assert last_of(job_with("M1"), session("pass,2026-05-02,9:05", "fail,,")).failing
+    # a file without days is of one day: its times tell
+    assert last_of(job_with("M1"), session("fail,,10:20", "pass,,9:05")).failing
+
+
+@given(st.permutations([(h, m) for h in (0, 9, 12, 13, 23) for m in (5, 40)]))
+def test_the_order_of_rows_and_the_way_a_time_is_written_change_nothing(order) -> None:
+    """Against the standard library's own clock: the latest fails, all before it pass."""
+    latest = max(order)
+    rows = []
+    for i, (hour, minute) in enumerate(order):
+        at = time(hour, minute)
+        text = (at.strftime("%H:%M"), at.strftime("%I:%M %p"), at.strftime("%H:%M:%S"), f"{hour}:{minute:02}")[i % 4]
+        rows.append(f"{'fail' if (hour, minute) == latest else 'pass'},2026-05-02,{text}")
+    judged = last_of(job_with("M1"), session(*rows))
+    assert judged.failing and len(judged.earlier) == len(order) - 1
 
 
 def test_a_file_that_ends_within_a_row_is_said_so_and_the_rest_is_whole() -> None:

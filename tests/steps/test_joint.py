@@ -11,7 +11,7 @@ from ortools.sat.python import cp_model
 
 from stagefloor.core.problems import Problem
 from stagefloor.job.boxes import Box
-from stagefloor.job.cables import Node
+from stagefloor.job.cables import CableType, Node, Segment
 from stagefloor.job.edit import add, set_fields
 from stagefloor.job.model import Job
 from stagefloor.results import compute
@@ -145,3 +145,15 @@ def test_no_combination_is_better_than_the_proven_one() -> None:
             total += metres * (n * CABLE + (PRICE[size_for(n)] if n else 0.0))
         totals.append(total)
     assert ours(two_trunks()).best == pytest.approx(min(totals))
+
+
+def test_a_ready_made_assembly_costs_the_raceway_that_its_head_goes_through() -> None:
+    # EMT inside diameters, Table 4: 1 1.049 in, 1-1/4 1.380 in; a head of 1.1 in needs 1-1/4; 20 m either way
+    job = venue({"R": (0, 0), "A": (10, 0), "B": (0, 10), "C": (10, 10)},
+                [("R", "A"), ("A", "C"), ("R", "B"), ("B", "C")], {"X": ("C", 1)})
+    job = set_fields(job, "cabletype", job.all(CableType)[0].id, {"assembly": "yes", "head": "1.1 in"})
+    found = joint(job, lines(job), lambda kind: CABLE, PRICE.__getitem__, "u")
+    assert found.shortest == found.best == pytest.approx(20 * (CABLE + PRICE["1-1/4"]))
+    there = set_fields(job, "segment", job.all(Segment)[0].id, {"existing": "yes"})  # what is there costs nothing
+    assert joint(there, lines(there), lambda kind: CABLE, PRICE.__getitem__, "u").best == pytest.approx(
+        20 * CABLE + 10 * PRICE["1-1/4"])

@@ -14,9 +14,10 @@ from stagefloor.job.boxes import Opening
 from stagefloor.job.cables import Cable, CableType, Segment
 from stagefloor.job.edit import add, set_fields
 from stagefloor.job.model import Job
+from stagefloor.package.extract_client import extract
 from stagefloor.results import Results, compute
 from stagefloor.steps.cables import Raceway, raceways
-from stagefloor.steps.cables.raceways import inside_of_size
+from stagefloor.steps.cables.raceways import inside_of_size, needed_size
 
 DEMOS = Path(__file__).resolve().parents[2] / "demo_projects"
 INCH = 0.0254
@@ -134,6 +135,10 @@ def codes(job: Job) -> dict[str, str]:
     return {i.code: i.state for i in compute(job).items_of("cables")}
 
 
+def with_fields(job: Job, **fields: str) -> Job:
+    return set_fields(job, "segment", job.all(Segment)[0].id, fields)
+
+
 def test_trunking_that_is_too_full_and_one_without_a_size() -> None:
     # 51 pairs of 0.14 in (3.556 mm): 506.5 mm2; 45 % of 50 x 25 mm is 562.5, 45 % of 50 x 22 mm is 495 mm2
     job = with_lines(trunk(way="trunking", size="50 x 22 mm"), 51)
@@ -176,3 +181,112 @@ def test_lines_in_one_multicore_fill_once() -> None:
     cables = job.all(Cable)
     one = set_fields(job, "cable", cables[0].id, {"circuits": "L0, L1, L2, L3"}).without(Cable, [c.id for c in cables[1:]])
     assert [len(r.diameters) for r in raceways(one)] == [1]
+
+
+def test_what_was_found_in_a_trunking_counts() -> None:
+    # 9 pairs of 0.14 in (3.556 mm): 89.4 mm2 in 25 x 25 mm: 14.3 %; with 90 % found 104.3 %, over the space factor of 45 %
+    job = with_lines(trunk(way="trunking", size="25 x 25 mm", existing="yes", used_percent="90"), 9)
+    (raceway,) = raceways(job)
+    assert raceway.fill is not None
+    area = 9 * pi / 4 * 3.556**2
+    assert raceway.fill.result.amount == pytest.approx(90 + 100 * area / 625)
+    assert raceway.fill.also[1].amount == pytest.approx((90 + 100 * area / 625) / 0.45)  # taken of what the factor allows
+    assert codes(job)["raceway-too-full"] == MEND
+    # 30 % found: 44.3 % now, 47.9 % with 25 % growth
+    less = with_fields(job, used_percent="30")
+    assert codes(less)["raceway-no-growth"] == CHECK
+    # 25 % found: 39.3 % now, 42.9 % with growth
+    assert not {"raceway-too-full", "raceway-no-growth"} & codes(with_fields(job, used_percent="25")).keys()
+    new = with_fields(job, existing="no")  # as by trade size: only one that is there was found with something in it
+    assert "raceway-too-full" not in codes(new)
+
+
+def test_what_was_found_in_a_shared_compartment_counts_once_for_all() -> None:
+    # 9 pairs in 25 x 25 mm: 14.3 %; 20 % entered for one of the two, 25 % for the other: the more of both, 39.3 %
+    job = with_lines(trunk(way="trunking", size="25 x 25 mm", existing="yes", used_percent="20", compartment="1"), 9)
+    job, _ = add(job, "segment", [{"label": "R-A V", "start": "R", "end": "A", "way": "trunking", "size": "25 x 25 mm",
+                                   "existing": "yes", "used_percent": "25", "compartment": "1", "signal_class": "control"}])
+    fills = [r.fill for r in raceways(job)]
+    assert fills[0] is fills[1] is not None
+    assert fills[0].result.amount == pytest.approx(25 + 100 * 9 * pi / 4 * 3.556**2 / 625)
+
+
+def test_growth_is_judged_beside_what_was_found() -> None:
+    # EMT 1-1/4: 1.496 in2; 9 pairs 0.1385 in2 = 9.26 %, with growth 11.58 %; 30 % found: 39.3 and 41.6 % of 40 % allowed
+    job = with_lines(trunk(size="1-1/4", existing="yes", used_percent="30"), 9)
+    (item,) = [i for i in compute(job).items if i.code == "raceway-no-growth"]
+    assert (item.state, item.amount) == (CHECK, "39.3 % filled, 41.6 % with growth, 40 % allowed")
+    assert "raceway-no-growth" not in codes(with_fields(job, used_percent="28"))  # 37.3 and 39.6 %
+    assert "raceway-no-growth" not in codes(set_fields(job, "settings", "job", {"growth_percent": "5"}))  # 39.7 %
+
+
+def test_an_existing_raceway_of_unknown_size_is_measured_not_guessed() -> None:
+    job = with_lines(trunk(existing="yes", used_percent="20"), 9)
+    (raceway,) = raceways(job)
+    assert (raceway.size, raceway.fill, raceway.grown) == ("", None, None)
+    assert codes(job)["raceway-unmeasured"] == TO_DO
+    (item,) = [i for i in compute(job).items if i.code == "raceway-unmeasured"]
+    # 9 pairs: 0.1385 in2, over 40 % of EMT 1/2 (0.1216) and under that of 3/4 (0.2132)
+    assert item.amount == "9 cables, 3/4 in at least for them alone"
+    assert "its size is not known: measure it" in item.what
+    assert item.question
+    assert needed_size(job, raceway.segment, raceway.diameters) == ""
+    assert "raceway-unmeasured" not in codes(with_fields(job, size="2"))
+    assert "raceway-unmeasured" not in codes(with_lines(trunk(), 9))
+    for way in ("trunking", "metal conduit in mm"):  # their inside was asked for before
+        assert codes(with_fields(job, way=way))["raceway-inside-unknown"] == TO_DO
+    assert "raceway-unmeasured" not in codes(trunk(existing="yes"))  # nothing goes through it
+
+
+@pytest.mark.parametrize("size", ["4", ""])
+def test_cables_that_fit_and_whose_growth_fits_no_size(size: str) -> None:
+    # three cables of 1.5 in: 5.301 in2, 35.9 % of EMT 4 (14.753 in2); with 25 % growth 44.9 %. EMT 3-1/2 (11.545): 45.9 %
+    job, _ = add(trunk(size=size), "cabletype", [{"label": "thick", "what": "microphone", "diameter": "1.5 in"}])
+    job = with_lines(job, 3, cable="thick")
+    (raceway,) = raceways(job)
+    assert (raceway.size, raceway.size_now, raceway.size_grown, raceway.problem) == ("4", "4", "", "")
+    found = codes(job)
+    assert found["raceway-no-growth"] == CHECK
+    assert "raceway-no-size" not in found
+    (item,) = [i for i in compute(job).items if i.code == "raceway-no-growth"]
+    assert item.amount == "35.9 % filled, 44.9 % with growth, 40 % allowed"
+    assert "a second raceway" in item.cure
+    assert codes(with_lines(job, 1, cable="thick"))["raceway-no-size"] == MEND  # four: 47.9 %
+
+
+@pytest.mark.parametrize(("fields", "head", "through"), [
+    ({"way": "trunking", "size": "50 x 25 mm"}, "24 mm", True), ({"way": "trunking", "size": "50 x 25 mm"}, "26 mm", False),
+    ({"way": "plastic conduit in mm", "size": "25 mm, inside 22 mm"}, "21 mm", True),
+    ({"way": "metal conduit in mm", "size": "25 mm, inside 22 mm"}, "60 mm", False),
+    # EMT 1: 1.049 in inside (Table 4)
+    ({"size": "1"}, "1.04 in", True), ({"size": "1"}, "1.05 in", False),
+    ({"size": "1", "existing": "yes"}, "1.05 in", False)])
+def test_the_largest_head_against_the_inside(fields: dict[str, str], head: str, through: bool) -> None:
+    job, _ = add(trunk(**fields), "cabletype", [{"label": "made up", "what": "video", "assembly": "yes", "head": head}])
+    job = with_lines(job, 1, kind="video", cable="made up")
+    found = codes(with_lines(job, 3))
+    assert found.get("raceway-head") == (None if through else MEND)
+    assert codes(job).get("raceway-head") == (None if through else MEND)  # alone in it
+    assert "raceway-too-small" not in found  # the pairs have room
+
+
+def test_the_inside_is_asked_for_an_assembly_alone_too() -> None:
+    job, _ = add(trunk(way="trunking"), "cabletype", [{"label": "made up", "what": "video", "assembly": "yes",
+                                                       "head": "9 mm"}])
+    assert codes(with_lines(job, 1, kind="video", cable="made up"))["raceway-inside-unknown"] == TO_DO
+
+
+def test_the_client_is_told_of_growth_only_where_it_holds(playhouse: Results, hall: Results) -> None:
+    def told(job: Results) -> list[str]:
+        return [x for x in extract(job).assumptions if "free for later" in x]
+
+    # EMT 1/2 takes 7 pairs (0.1078 of 0.1216 in2), not with 25 % growth (0.1347); 3 pairs with growth 0.0577
+    assert told(compute(with_lines(trunk(size="1/2"), 3))) == ["Raceways keep 25 % of the cable area free for later."]
+    tight = with_lines(trunk(size="1/2"), 7)
+    assert told(compute(tight)) == []
+    assert told(compute(set_fields(with_lines(trunk(), 7), "settings", "job", {"growth_percent": "0"}))) == []
+    assert told(compute(with_lines(trunk(way="free path"), 3))) == []
+    # the findings of both demos, worked out above: the electrician's 1-1/2 in, the sleeve and the lectern's conduit
+    assert told(playhouse) == ["Raceways keep 25 % of the cable area free for later, except W1-T1 VD."]
+    (words,) = told(hall)
+    assert words.endswith("except SR1-S1, compartment 3, microphone; SR1-S1, compartment 3, video and data; C4-B7 VD.")

@@ -317,6 +317,9 @@ def line_power_band(measured_ohm: float, line_v: float, tapped_w: float) -> Work
 def loudspeaker_impedance(nominal_ohm: float, loop_ohm: float = 0.0, measured_ohm: float | None = None) -> Working:
     """Least impedance of a low-impedance loudspeaker line: 80 % of its nominal load, with the cable in series.
 
+    A load that is off or broken shows by the greatest, under 'also': four times the nominal load, since the impedance of a
+    sound one rises at its resonance and towards high frequencies.
+
     Parameters
     ----------
     nominal_ohm : nominal impedance of all loads in parallel, ohm, above zero
@@ -324,13 +327,19 @@ def loudspeaker_impedance(nominal_ohm: float, loop_ohm: float = 0.0, measured_oh
     measured_ohm : the reading with an alternating-current meter, ohm, if there is one; then it is the result
 
     Returns ohm: the nominal load with its cable, or the reading, against the least. Source: loudspeaker dictionary and
-    line-impedance notes; IEC 60268-5, its number from memory.
+    line-impedance notes; IEC 60268-5, its number from memory. The greatest: common practice, no source.
     """
     positive("nominal_ohm", nominal_ohm, "ohm")
     not_negative("loop_ohm", loop_ohm, "ohm")
-    share = _fact("impedance_low")
+    share, wide = _fact("impedance_low"), _fact("impedance_high")
     least = share["value"] / PERCENT * nominal_ohm + loop_ohm
+    most = wide["value"] / PERCENT * nominal_ohm + loop_ohm
     reading = nominal_ohm + loop_ohm if measured_ohm is None else not_negative("measured_ohm", measured_ohm, "ohm")
+    notes = ["With an alternating-current meter, loads on, amplifier off: a direct-current meter reads only the winding.",
+             f"Above {wide['value'] / PERCENT:g} times the nominal load something is off or broken ({wide.status}); one of "
+             "several loads that is off may stay below it."]
+    if measured_ohm is not None and standing(measured_ohm, None, most) == ABOVE:
+        notes.insert(0, f"The reading is above {most:.4g} ohm: a load is off or broken, or a conductor is.")
     return Working(
         "Impedance of a loudspeaker line",
         "Z_min = p / 100 * Z + R",
@@ -340,10 +349,11 @@ def loudspeaker_impedance(nominal_ohm: float, loop_ohm: float = 0.0, measured_oh
             Value("R", "loop of the cable", loop_ohm, "ohm"),
         ),
         Value("Z", "nominal with cable" if measured_ohm is None else "reading", reading, "ohm"),
-        (share.basis(),),
+        (share.basis(), wide.basis()),
         Value("Z_min", "least", least, "ohm"),
         ">=",
-        ("With an alternating-current meter, loads on, amplifier off: a direct-current meter reads only the winding.",),
+        tuple(notes),
+        (Value("Z_max", "greatest, wide", most, "ohm"),),
     )
 
 

@@ -10,7 +10,7 @@ from stagefloor.entry import show
 from stagefloor.entry.gallery import Gallery
 from stagefloor.entry.session import Session
 from stagefloor.job.cables import Node, Segment
-from stagefloor.job.inventory import kind_name
+from stagefloor.job.inventory import Event, kind_name
 from stagefloor.job.model import Job
 from stagefloor.job.pictures import Picture
 from stagefloor.results import Results
@@ -69,7 +69,8 @@ def _record(r: closeout.ServiceRecord) -> str:
     about = [("Kind", kind_name(r.kind)), ("Box", r.box), ("Openings", ", ".join(r.openings)), ("Rack", r.rack or "–"),
              ("Cable", r.cable), ("Length", r.length), ("Way from the rack", " – ".join(r.way)), ("Old line", r.old_line),
              ("Defects", "; ".join(r.defects)), ("Photos", ", ".join(r.photos)), ("Closed by", ", ".join(r.closed_by))]
-    rows = [(t.test, "–" if t.measured is None else f"{t.measured:g} {t.unit}", t.outcome, t.date, t.instrument, t.by,
+    rows = [(t.test, "–" if t.measured is None else f"{t.measured:g} {t.unit}", t.outcome, f"{t.date} {t.time}".strip(),
+             t.instrument, t.by,
              str(len(t.earlier)) if t.earlier else "") for t in r.tests]
     tests = show.table(("Test", "Reading", "Outcome", "Date", "Instrument", "By", "Earlier"), rows, (6,)) if rows else \
         show.paragraph("No test is recorded.")
@@ -118,10 +119,11 @@ def told_outage(results: Results, kind: str, record_id: str) -> str:
         return show.paragraph("Choose what is out of service.")
     found = closeout.out_of_service(job, results.lines, kind, record_id)
     touched = [e for e in found.events if e.state != closeout.RUNS]
-    well = [e.event for e in found.events if e.state == closeout.RUNS]
+    well = [e.title for e in found.events if e.state == closeout.RUNS]
     lead = f"{found.what} out of service takes {len(found.lines)} line{'' if len(found.lines) == 1 else 's'}: " + (
-        f"{len(well)} of {len(found.events)} events run as they are.")
-    rows = [(e.event, e.state, "; ".join(f"{p.point}: {p.count} {kind_name(p.kind)} in {p.box}" for p in e.patches),
+        f"{sum(e.state == closeout.RUNS and not e.along for e in found.events)} of {len(job.all(Event))} events run as they "
+        "are.")
+    rows = [(e.title, e.state, "; ".join(f"{p.point}: {p.count} {kind_name(p.kind)} in {p.box}" for p in e.patches),
              "; ".join(f"{point}: {n} {kind_name(k)}" for point, k, n in e.lost)) for e in touched]
     body = show.paragraph(lead, "lead")
     if rows:

@@ -120,16 +120,20 @@ def detours(found: list[Line], display: str) -> str:
 def fills(results: Results) -> str:
     """What each raceway holds now and with growth, and what is drawn in together."""
     display = results.job.settings.units
-    used = [r for r in results.raceways if r.diameters or r.heads]
+    used = [r for r in results.raceways if r.carries]
     if not used:
         return show.paragraph("No raceway carries a cable yet: lengths are rough, along a typical path.")
     growth = results.job.settings.growth_percent or 0
     over = sum(r.fill is not None and r.fill.holds is False for r in used)
+    unknown = sum(bool(r.missing) for r in used)
     tight = sum(r.grown is not None and r.grown.holds is False for r in used) - over
     lead = f"Raceways that hold cable: {len(used)}" + (f", {over} too full" if over else "") + (
-        f", {tight} without room for {growth:g} % growth" if tight else "") + "."
+        f", {tight} without room for {growth:g} % growth" if tight else "") + (
+        f", {unknown} not known yet" if unknown else "") + "."
     spare = [r.segment.name for r in results.raceways if r.spare]
-    bad = [r for r in used if any(w is not None and w.holds is False for w in (r.fill, r.grown))]
+    laid = " New ones are counted and laid all the same: mark one that is not laid as out of use." if any(
+        r.spare and r.to_lay for r in results.raceways) else ""
+    bad = [r for r in used if r.missing or any(w is not None and w.holds is False for w in (r.fill, r.grown))]
     heads: tuple[str, ...] = ("Raceway", "Class", "Length", "Cables", "Cable area", "Size now", "With growth", "Taken",
                               "Filled", "With growth", "Limit")
     by_size = any(r.size_now for r in used)  # else nothing goes by trade size
@@ -142,16 +146,18 @@ def fills(results: Results) -> str:
     few = len(used) <= SHOWN
     return ("<h3>What the raceways hold</h3>" + show.paragraph(lead)
         + (listed(used) if few else (listed(bad) if bad else "") + show.folded("All raceways", listed(used)))
-        + (show.paragraph(f"Spare, without a cable: {', '.join(spare)}.") if spare else "")
+        + (show.paragraph(f"Spare, without a cable: {', '.join(spare)}." + laid) if spare else "")
         + _pulls(results, display)
-        + show.workings(_once([w for r in used for w in (r.area_working(display), r.fill, r.grown) if w is not None])))
+        + show.workings(_once([w for r in used for w in (None if r.unsized else r.area_working(display), r.fill, r.grown)
+                                if w is not None])))
 
 
 def _fill_row(r: Raceway, display: str) -> tuple[object, ...]:
-    filled = r.fill.result.text() if r.fill else r.problem or "–"
+    filled = r.fill.result.text() if r.fill else r.problem or (f"not known: {r.missing}" if r.missing else "–")
     limit = r.fill.limit.text() + ("" if r.fill.holds else ", missed") if r.fill and r.fill.limit else "–"
     return (r.segment.name, r.segment.signal_class, long_length_text(r.metres, display) if r.metres else "–",
-            str(len(r.diameters)) + (f" + {len(r.heads)} made up" if r.heads else ""), area_text(r.area, display),
+            str(r.cables) + (f" + {r.assemblies} made up" if r.assemblies else ""),
+            "not known" if r.unsized else area_text(r.area, display) if r.cables else "–",
             r.size_now or "–", r.size_grown or "–", r.size or "–", filled + (" shared" if r.shared else ""),
             r.grown.result.text() if r.grown else "–", limit)
 

@@ -1,5 +1,6 @@
 """Readings on screen: a line a row and a test a column, what is expected beside what was read, a tester's file."""
 
+from collections.abc import Sequence
 from datetime import date
 from html import escape
 from typing import Any
@@ -131,7 +132,7 @@ def _band(limit: closeout.Limit | None) -> str:
 
 def single(session: Session) -> widgets.Widget:
     """Every reading that was ever made, one a row: to mend or delete one."""
-    grid = Table(session, "reading", ("circuit", "test", "result", "value", "instrument", "by", "date"),
+    grid = Table(session, "reading", ("circuit", "test", "result", "value", "instrument", "by", "date", "time"),
                  name="Test readings", empty_hint="No reading yet: type into the table above, or take a tester's file.").grid
     return widgets.Accordion([grid], titles=("Every reading, one by one",), selected_index=None)
 
@@ -143,19 +144,31 @@ def judged(results: Results) -> str:
             for j in results.readings]
     if not rows:
         return show.paragraph("No reading yet.")
-    bad = [j for j in results.readings if j.failing]
+    good, bad, unknown = closeout.parted(results.readings)
     again = sum(bool(j.earlier) for j in results.readings)
-    lead = counted(len(rows), "reading") + (f", {len(bad)} outside what fits the line." if bad else "; all fit their line.")
-    called = "<ul>" + "".join(f"<li>{escape(j.sentence)}</li>" for j in bad) + "</ul>" if bad else ""
+    parts = [f"{len(good)} fit{'s its' if len(good) == 1 else ' their'} line" if good else "",
+             f"{len(bad)} outside what fits the line" if bad else "",
+             f"{len(unknown)} can't be judged yet" if unknown else ""]
+    lead = counted(len(rows), "reading") + (": " + ", ".join(p for p in parts if p) + "." if bad or unknown else
+                                            "; all fit their line.")
+    called = _sentences(bad) + (show.folded("What can't be judged yet", _sentences(unknown)) if unknown else "")
     tested = show.paragraph(f"{again} of them repeat an earlier test; the earlier ones stay listed.") if again else ""
     return show.paragraph(lead, "lead") + called + tested + show.folded("Every reading", show.table(
         ("Line", "Test", "Measured", "Expected", "Outcome", "Before that"), rows)) + show.workings(
         [j.working for j in results.readings if j.working], "Limits from each line's own length")
 
 
+def _sentences(readings: Sequence[closeout.ReadingJudged]) -> str:
+    return "<ul>" + "".join(f"<li>{escape(j.sentence)}</li>" for j in readings) + "</ul>" if readings else ""
+
+
 def _history(earlier: tuple[closeout.ReadingJudged, ...]) -> str:
-    return "; ".join(f"{e.date or 'no date'}: {f'{e.measured:g} {e.unit}' if e.measured is not None else e.word} "
-                     f"{'' if e.good else '(' + e.outcome.partition(':')[0] + ')'}".strip() for e in earlier)
+    def one(e: closeout.ReadingJudged) -> str:
+        when = f"{e.date} {e.time}".strip() or "no date"
+        read = f"{e.measured:g} {e.unit}" if e.measured is not None else e.word
+        return f"{when}: {read} {'' if e.good else '(' + e.outcome.partition(':')[0] + ')'}".strip()
+
+    return "; ".join(one(e) for e in earlier)
 
 
 class TesterFileView:
@@ -230,7 +243,7 @@ class TesterFileView:
         self.said.also = (self.file.name, *(b.sentence for b in self.found.bad), *(r.line for r in self.found.taken))
         self.said.value = f'<div class="sf">{told(self.found)}</div>'
         n, bad = len(self.found.taken), len(self.found.bad)
-        self.take.description = f"Take {n:,} readings" + (f", leave out {bad:,} bad rows" if bad else "")
+        self.take.description = f"Take {counted(n, 'reading')}" + (f", leave out {counted(bad, 'bad row')}" if bad else "")
         self.take.disabled = not self.found.usable
         self.buttons.layout.display = "flex"
 
@@ -243,8 +256,9 @@ class TesterFileView:
         except Problem as problem:
             self.said.value = f'<div class="sf">{show.paragraph(problem.sentence)}</div>'
             return
-        left = f"; {len(found.bad)} bad rows were left out" if found.bad else ""
-        self.clear(f"{len(found.taken):,} readings taken{left}. What the columns mean is remembered.")
+        bad = len(found.bad)
+        left = f"; {counted(bad, 'bad row')} {'was' if bad == 1 else 'were'} left out" if bad else ""
+        self.clear(f"{counted(len(found.taken), 'reading')} taken{left}. What the columns mean is remembered.")
 
     def clear(self, words: str) -> None:
         """Forget the file and say what was done."""
@@ -259,9 +273,10 @@ def told(found: closeout.Preview) -> str:
     if found.faults:
         return show.paragraph(f"{found.file.name}: {len(found.file.rows):,} rows. Nothing can be read yet.", "lead") + \
             "<ul>" + "".join(f"<li>{escape(f)}</li>" for f in found.faults) + "</ul>"
-    words = [f"{found.file.name}: {len(found.taken):,} readings from {len(found.file.rows):,} rows."]
+    words = [f"{found.file.name}: {counted(len(found.taken), 'reading')} from {counted(len(found.file.rows), 'row')}."]
     if found.known:
-        words.append(f"{len(found.known):,} are in the job already and are not taken again.")
+        words.append(f"{len(found.known):,} are in the job already and are not taken again." + (
+            "" if all(r.time for r in found.known) else " Without a time, equal readings of a day can't be told apart."))
     if found.retests:
         words.append(f"{found.retests:,} repeat a test within the file; they are kept as its history.")
     if found.empty:
@@ -270,11 +285,12 @@ def told(found: closeout.Preview) -> str:
     bad = [f"<li>{escape(b.sentence)}</li>" for b in found.bad]
     listed = ""
     if bad:
-        listed = show.paragraph(f"{len(bad):,} bad rows. Nothing of them is taken:") + f"<ul>{''.join(bad[:BAD_SHOWN])}</ul>"
+        listed = show.paragraph(f"{counted(len(bad), 'bad row')}. Nothing of {'it' if len(bad) == 1 else 'them'} is taken:")
+        listed += f"<ul>{''.join(bad[:BAD_SHOWN])}</ul>"
         if bad[BAD_SHOWN:]:
             listed += show.folded(f"{len(bad) - BAD_SHOWN} more", f"<ul>{''.join(bad[BAD_SHOWN:])}</ul>")
-    first = [(r.number, r.line, r.test, number_text(r.value) if r.value is not None else r.result, r.date)
-             for r in found.taken[:8]]
+    first = [(r.number, r.line, r.test, number_text(r.value) if r.value is not None else r.result,
+              f"{r.date} {r.time}".strip()) for r in found.taken[:8]]
     sample = show.folded("The first readings as they would be taken", show.table(
         ("Row", "Line", "Test", "Reading", "Date"), first, (0,))) if first else ""
     return lead + listed + sample

@@ -44,6 +44,7 @@ class Reading(Record):
     instrument: Text = text("Instrument")
     by: Text = text("By")
     date: Text = day("Date")
+    time: Text = text("Time", "of day, for example 09:05; tells which test of a day was the last")
 
 
 class AsBuilt(Record):

@@ -23,6 +23,7 @@ FAILED = {"fail", "failed", "no", "bad", "f", "nok"}
 OVER = re.compile(r"^(ol|o\.l\.?|over ?range|open|>.*|inf|infinity|∞)$", re.IGNORECASE)
 FIGURE = re.compile(r"^([+\-−]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?)\s*([^\d\s].*)?$")
 THOUSANDS = re.compile(r"[+\-−]?\d{1,3},\d{3}")
+GRAVITY = ("", "pass", "over range", "fail")
 SHOWN = 40  # characters of a cell that a sentence repeats
 
 
@@ -83,3 +84,8 @@ def word(text: str) -> str:
     if OVER.match(said) or said in RESULTS:
         return "over range"
     raise Problem(f"'{text[:SHOWN]}' is no result; pass or fail is.")
+
+
+def graver(one: str, other: str) -> str:
+    """Of two results of one test the one that tells more against the line: a 'pass' hides neither a failure nor an open."""
+    return max(one, other, key=GRAVITY.index)

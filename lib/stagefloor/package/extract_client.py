@@ -33,7 +33,7 @@ from stagefloor.steps.labour import Selling
 from stagefloor.steps.labour.duties import OTHER, RACEWAYS, shop_of
 from stagefloor.steps.labour.offer import offer_working
 from stagefloor.steps.paths import where_text
-from stagefloor.steps.raceway_total import new_raceways
+from stagefloor.steps.raceway_total import new_raceways, open_ways
 
 CAUTIONS = (
     "Structure: openings in joists, beams and slabs wait for the structural engineer's answer in writing. A slab is "
@@ -207,8 +207,7 @@ def _assumptions(results: Results) -> tuple[str, ...]:
         found.append(f"A loose cable from a box to what plugs in is at most {length_text(s.reach.si, s.units)} long.")
     if s.spare_percent:
         found.append(f"{s.spare_percent:g} % spare openings are included in each box and kind.")
-    if any(r.diameters for r in results.raceways):
-        found.append(f"Raceways keep {s.growth_percent or 0:g} % of the cable area free for later.")
+    found += _growth(results)
     if any(line.way.rough for line in results.lines if line.cable):
         found.append("Cable lengths are rough until the ways are walked.")
     if s.floor_type:
@@ -219,6 +218,16 @@ def _assumptions(results: Results) -> tuple[str, ...]:
     if s.breaker_role:
         found.append(f"Breakers are switched off and on by {s.breaker_role}, and by nobody else.")
     return tuple(found)
+
+
+def _growth(results: Results) -> list[str]:
+    """The room that raceways keep for later; those that do not, or of which it is not known, are named."""
+    asked = [r for r in results.raceways if r.keeps_growth is not None]
+    without = list(dict.fromkeys(r.segment.name for r in asked if not r.keeps_growth))
+    if not results.job.settings.growth_percent or len(without) == len(asked):
+        return []
+    return [f"Raceways keep {results.job.settings.growth_percent:g} % of the cable area free for later"
+            + (f", except {'; '.join(without)}." if without else ".")]
 
 
 def _to_be_proved(results: Results) -> tuple[str, ...]:
@@ -253,7 +262,8 @@ def _workings(results: Results) -> list[Working]:
     found += [b.layout.working(b.box.title) for b in results.boxes if b.layout]
     found += [w for b in results.boxes for w in results.loose(b.box)]
     if results.raceways:
-        found.append(new_raceways(results.raceways, results.job.settings.units))
+        display = results.job.settings.units
+        found += [new_raceways(results.raceways, display), *open_ways(results.raceways, display)]
     if results.estimate.selling:
         found.append(offer_working(results.estimate.selling))
     return found

@@ -32,7 +32,7 @@ def line_tests(results: Results) -> client.LineTests:
             end=_end(circuits[r.circuit]), test=r.test, limit=_limit_words(r.low, r.high, r.unit),
             expected=f"{number_text(r.expected, 3)} {r.unit}" if r.expected is not None else "", reading=_reading(r),
             result="pass" if r.good else "fail" if r.failing else "unknown", date=r.date, instrument=r.instrument,
-            before="; ".join(f"{e.date or 'earlier'}: {_reading(e)}{'' if e.good else ', did not fit'}" for e in r.earlier)))
+            before="; ".join(f"{e.date or 'earlier'}: {_reading(e)}{_told(e)}" for e in r.earlier)))
     tests = next((p for p in results.closeout.parts if p.name == "tests"), None)
     summary = f"{tests.done} of {tests.of} tests are done and fit their line." if tests and tests.of else ""
     waiting = Counter(n.who for n in results.closeout.missing if n.part == "tests")
@@ -40,6 +40,10 @@ def line_tests(results: Results) -> client.LineTests:
         summary=summary, rows=tuple(rows), lines=_line_list(results) if results.readings else (),
         not_fitting=tuple(r.sentence for r in results.readings if r.failing),
         missing=tuple(f"{n} tests are still to be done by {who}." for who, n in waiting.items()))
+
+
+def _told(r: ReadingJudged) -> str:
+    return "" if r.good else ", did not fit" if r.failing else ", not judged"
 
 
 def _reading(r: ReadingJudged) -> str:
@@ -167,7 +171,7 @@ def _failures(results: Results) -> tuple[client.FailureRow, ...]:
             for point, kind, n in e.lost:
                 lost.setdefault(point, []).append(f"{n} {kind_name(kind)}")
             words = "; ".join(f"{point}: {', '.join(kinds)}" for point, kinds in lost.items())
-            found.setdefault((box.title, e.state, instead, words), []).append(e.event)
+            found.setdefault((box.title, e.state, instead, words), []).append(e.title)
     return tuple(client.FailureRow(box=box, event=", ".join(events), state=state, instead=instead, lost=lost)
                  for (box, state, instead, lost), events in found.items())
 

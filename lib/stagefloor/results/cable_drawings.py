@@ -38,7 +38,7 @@ def route_plan_record(results: Results) -> RoutePlan:
         if points is None:
             continue
         classes = sorted(held, key=lambda r: CLASSES.index(r.segment.signal_class))
-        runs.append(RouteRun(label=_between(results, first), points=points, cables=sum(len(r.diameters) for r in held),
+        runs.append(RouteRun(label=_between(results, first), points=points, cables=sum(r.cables for r in held),
                              classes=tuple(RouteClass(signal_class=r.segment.signal_class,
                                                       size=r.size or r.segment.way,
                                                       there=r.segment.existing, closed=r.segment.blocked) for r in classes)))
@@ -132,7 +132,7 @@ def section_records(results: Results) -> list[RacewaySection]:
             continue
         drawn.add(tuple(together))
         name = f"{_between(results, r.segment)}, compartment {r.segment.compartment}" if r.shared else r.segment.name
-        filled = f"{r.fill.result.amount:.0f} % filled" if r.fill else ""
+        filled = f"{r.fill.result.amount:.0f} % filled" if r.fill else f"fill not known: {r.missing}" if r.missing else ""
         found.append(RacewaySection(title=f"{name}, {size_words(r)}", diameter=room[0], width=room[1],
                                     height=room[2], display=display_of(results), filled=filled,
                                     cables=tuple(held)))

@@ -146,11 +146,11 @@ def _raceways(r: Results, display: str) -> dict[str, Thing]:
             "length": Fact(x.metres, length_text(x.metres, display) if x.metres is not None else ""),
             "size": Fact(x.size, x.size), "size now": Fact(x.size_now, x.size_now),
             "size with growth": Fact(x.size_grown, x.size_grown),
-            "cables": Fact(len(x.diameters), str(len(x.diameters))), "cable area": Fact(x.area, number_text(x.area * 1e6)),
-            "assemblies": Fact(len(x.heads), str(len(x.heads))),
+            "cables": Fact(x.cables, str(x.cables)), "cable area": Fact(x.area, number_text(x.area * 1e6)),
+            "assemblies": Fact(x.assemblies, str(x.assemblies)),
             "filled": _working(x.fill), "filled with growth": _working(x.grown),
             "state": _word("out of use" if s.blocked else "full" if s.full else "in use"),
-            "problem": Fact(x.problem, x.problem)})
+            "problem": Fact(x.problem or x.missing, x.problem or x.missing)})
     return found
 
 

@@ -40,7 +40,7 @@ from stagefloor.steps.inventory import Peak
 from stagefloor.steps.labour import Estimate
 from stagefloor.steps.labour.offer import offer_working
 from stagefloor.steps.mains import Branch
-from stagefloor.steps.raceway_total import new_raceways
+from stagefloor.steps.raceway_total import new_raceways, open_ways
 
 STEPS = ("job sheet", "inventory", "boxes", "cables", "labour", "closeout")
 
@@ -311,7 +311,7 @@ class Results:
         found += [line.check for line in self.lines if line.check is not None]
         found += [*self.box_costs.values(), *(c.working for c in self.floor_cables)]
         found += self.detours()
-        found += [r.area_working(self.job.settings.units) for r in self.raceways if r.diameters]
+        found += [r.area_working(self.job.settings.units) for r in self.raceways if r.diameters and not r.unsized]
         found += [p.length_working(self.job.settings.units) for p in self.pulls]
         found += [r.fill for r in self.raceways if r.fill is not None]
         found += [r.grown for r in self.raceways if r.grown is not None and r.grown is not r.fill]
@@ -328,7 +328,8 @@ class Results:
         if self.multicores[0]:
             found.append(multicore.saved(self.multicores[0]))
         if self.raceways:
-            found.append(new_raceways(self.raceways, self.job.settings.units))
+            display = self.job.settings.units
+            found += [new_raceways(self.raceways, display), *open_ways(self.raceways, display)]
         if self.estimate.selling:
             found.append(offer_working(self.estimate.selling))
         found += self.estimate.workings()

@@ -15,11 +15,9 @@ from stagefloor.job.cables import Circuit, Node, Segment
 from stagefloor.job.model import Job
 from stagefloor.reference import tables
 from stagefloor.steps.cables import Line, Pull, Raceway, one_a_cable
+from stagefloor.steps.cables.raceways import LAID
 from stagefloor.steps.cut_list import CutList, cable_name, cut_length, is_pulled
 from stagefloor.steps.paths import segment_length
-
-# Raceways in which a cable is laid or supported, so that there is nothing to pull a string through.
-OPEN_WAYS = ("trunking", "cable tray", "free path", "fished through")
 
 
 @dataclass(frozen=True)
@@ -166,7 +164,7 @@ def _of_pulls(segment: Segment, pulls: Sequence[Pull]) -> tuple[str, ...]:
 
 def string_words(segment: Segment) -> str:
     """What the crew does about the pull string of a raceway."""
-    if segment.way in OPEN_WAYS:
+    if segment.way in LAID:
         return "Cables are laid in; no string is needed." if segment.way in ("trunking", "cable tray") else \
             "Leave a string where the path can't be reached again."
     if segment.existing and segment.string in ("unknown", "in, not proved"):
@@ -177,7 +175,7 @@ def string_words(segment: Segment) -> str:
 
 def _hints(segment: Segment, held: Sequence[Line]) -> tuple[str, ...]:
     found = []
-    if any(x.circuit.what == "data" for x in held) and segment.way not in OPEN_WAYS:
+    if any(x.circuit.what == "data" for x in held) and segment.way not in LAID:
         limit = tables.fact("pulling", "four_pair")
         pounds = limit["value"] / (POUND * STANDARD_GRAVITY)
         found.append(f"No more than {limit['value']:g} N ({pounds:.0f} lbf) on each four-pair cable "

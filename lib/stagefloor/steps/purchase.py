@@ -18,6 +18,7 @@ from stagefloor.job.model import Job
 from stagefloor.reference.connections import connections
 from stagefloor.steps.boxes.schedule import Layout
 from stagefloor.steps.cables import Line, Raceway
+from stagefloor.steps.cables.takeoff import SUPPORTS, TRAY, is_tray, raceway_quantity, supports
 from stagefloor.steps.cut_list import Assembly, CutList
 from stagefloor.steps.labour.quantities import is_of
 from stagefloor.steps.labour.rows import money, rounded
@@ -197,13 +198,18 @@ def _assemblies(job: Job, ready: Sequence[Assembly]) -> list[Purchase]:
 def _raceways(job: Job, raceways: Sequence[Raceway]) -> list[Purchase]:
     metres: dict[tuple[str, str], float] = defaultdict(float)
     for r in raceways:
-        if r.metres and r.size and r.diameters and not r.segment.existing:
+        if r.metres and (r.to_lay or is_tray(r)):
             metres[r.segment.way, r.size] += r.metres
     rows = []
     for (way, size), total in sorted(metres.items()):
-        row = _row_for(job, f"raceway m: {size}")
-        rows.append(_priced(f"{way} {size}" + (" in" if way in ("EMT", "RMC", "PVC40") else ""), round(total, 3), _each(row),
+        row = _row_for(job, TRAY if way == "cable tray" else raceway_quantity(size))
+        inches = " in" if size and way in ("EMT", "RMC", "PVC40") else ""
+        rows.append(_priced(f"{way} {size or '(size not known)'}{inches}", round(total, 3), _each(row),
                             _lead(row), _from(row), "routed length; agree who furnishes it", metres=True))
+    if hooks := sum(supports(r) for r in raceways):
+        row = _row_for(job, SUPPORTS)
+        rows.append(_priced("Supports for free cable paths", hooks, _each(row), _lead(row), _from(row),
+                            "one for each spacing begun"))
     return rows
 
 

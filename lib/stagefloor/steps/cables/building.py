@@ -93,14 +93,14 @@ def _metal(job: Job) -> list[OpenItem]:
 def _supports(job: Job, found: Sequence[Raceway]) -> list[OpenItem]:
     """Free paths whose supports nobody has planned, and cable fished where nobody has looked."""
     items = []
-    bare = [r.segment for r in found if r.diameters and r.segment.way == "free path" and r.segment.supports is None]
+    bare = [r.segment for r in found if r.carries and r.segment.way == "free path" and r.segment.supports is None]
     if bare:
         items.append(OpenItem(
             "path-supports", "cables", "Free paths", f"have no supports planned: {', '.join(s.name for s in bare[:6])}"
             + (" ..." if len(bare) > 6 else ""), f"{len(bare)} paths", "common practice, no source: supports of their "
             "own every 4 to 5 ft (1.2 to 1.5 m), never on a ceiling, pipe or sprinkler", "plan hooks or rings, and enter "
             "how far apart", TO_DO, STRINGS, ("segment", bare[0].id)))
-    fished = [r.segment for r in found if r.diameters and r.segment.way == "fished through"
+    fished = [r.segment for r in found if r.carries and r.segment.way == "fished through"
               and r.segment.string in ("unknown", "in, not proved")]
     if fished:
         names = ", ".join(s.name for s in fished[:6])

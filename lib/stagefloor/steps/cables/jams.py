@@ -14,7 +14,7 @@ def jam_working(r: Raceway) -> Working | None:
     """The jam ratio of a raceway that holds three equal cables and nothing else; None for any other."""
     thin, thick = min(r.diameters, default=0.0), max(r.diameters, default=0.0)
     inside = inside_diameter(r)
-    alone = len(r.diameters) == CABLES and not r.heads and not r.segment.used_percent
+    alone = r.cables == len(r.diameters) == CABLES and not r.assemblies and not r.segment.used_percent
     if not alone or inside is None or thick >= inside or thick > thin * (1 + ALIKE):
         return None
     return jam_ratio(inside, sum(r.diameters) / CABLES)

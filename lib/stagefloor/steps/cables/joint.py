@@ -119,52 +119,63 @@ def _options(lines: Sequence[Line], graphs: Mapping[str, "nx.Graph[str]"], racks
     return [p for p in found if length(p) <= longest * length(found[0])][:WAYS_A_BOX] or [[]]
 
 
+Inside = tuple[tuple[float, ...], tuple[float, ...]]  # diameters of cut cables, heads of assemblies
+EMPTY: Inside = ((), ())
+
+
 @dataclass(frozen=True)
 class _Load:
-    """What one way of one box costs in cable, and the diameters that it puts into each raceway, m."""
+    """What one way of one box costs in cable, and the diameters and heads that it puts into each raceway, m."""
 
     cable: float
-    through: Mapping[str, tuple[float, ...]]
+    through: Mapping[str, Inside]
 
 
 def _load(lines: Sequence[Line], path: Sequence[str], graphs: Mapping[str, "nx.Graph[str]"],
           cable_cost: Callable[[str], float]) -> _Load:
     cable = 0.0
-    through: dict[str, tuple[float, ...]] = {}
+    through: dict[str, Inside] = {}
     for line in lines:
         edges = [graphs[line.signal_class][a][b] for a, b in zip(path, path[1:], strict=False)]
         cable += sum(e["weight"] for e in edges) * cable_cost(line.circuit.what)
-        if line.type is not None and line.type.diameter is not None and not line.type.assembly:
+        kind = line.type
+        size = None if kind is None else kind.head if kind.assembly else kind.diameter
+        if kind is not None and size is not None and size.si:
+            one: Inside = ((), (size.si,)) if kind.assembly else ((size.si,), ())
             for e in edges:
-                through[e["segment"]] = (*through.get(e["segment"], ()), line.type.diameter.si)
+                through[e["segment"]] = _both(through.get(e["segment"], EMPTY), one)
     return _Load(cable, through)
 
 
+def _both(a: Inside, b: Inside) -> Inside:
+    return a[0] + b[0], a[1] + b[1]
+
+
 def _prices(job: Job, graphs: Mapping[str, "nx.Graph[str]"],
-            raceway_cost: Callable[[str], float]) -> Callable[[str, tuple[float, ...]], float]:
+            raceway_cost: Callable[[str], float]) -> Callable[[str, Inside], float]:
     """Cost of a raceway for what is in it; none for one that is there, or that no trade size is asked of."""
     metres = {d["segment"]: d["weight"] for g in graphs.values() for *_, d in g.edges(data=True)}
     segments = {s.id: s for s in job.all(Segment)}
-    known: dict[tuple[str, tuple[float, ...]], float] = {}
+    known: dict[tuple[str, Inside], float] = {}
 
-    def price(segment: str, diameters: tuple[float, ...]) -> float:
-        s, key = segments[segment], (segment, tuple(sorted(diameters)))
+    def price(segment: str, held: Inside) -> float:
+        s, key = segments[segment], (segment, (tuple(sorted(held[0])), tuple(sorted(held[1]))))
         if s.existing or s.way in (*NOT_SIZED, *BY_SPACE):
             return 0.0
         if key not in known:
-            known[key] = metres[segment] * raceway_cost(needed_size(job, s, key[1]))
+            known[key] = metres[segment] * raceway_cost(needed_size(job, s, *key[1]))
         return known[key]
 
     return price
 
 
-def _cost(loads: Sequence[_Load], price: Callable[[str, tuple[float, ...]], float]) -> float:
+def _cost(loads: Sequence[_Load], price: Callable[[str, Inside], float]) -> float:
     """Cable along the ways, and each new raceway by the size that its cables need with growth."""
-    through: dict[str, tuple[float, ...]] = {}
+    through: dict[str, Inside] = {}
     for one in loads:
-        for segment, diameters in one.through.items():
-            through[segment] = through.get(segment, ()) + diameters
-    return sum(one.cable for one in loads) + sum(price(s, d) for s, d in through.items())
+        for segment, held in one.through.items():
+            through[segment] = _both(through.get(segment, EMPTY), held)
+    return sum(one.cable for one in loads) + sum(price(s, held) for s, held in through.items())
 
 
 def _route_again(start: Sequence[int], options: Sequence[Sequence[object]],

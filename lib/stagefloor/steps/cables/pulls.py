@@ -18,10 +18,9 @@ from stagefloor.job.model import Job
 from stagefloor.reference.tables import fact
 from stagefloor.steps.cables.dates import STRINGS
 from stagefloor.steps.cables.lines import Line, one_a_cable
-from stagefloor.steps.cables.raceways import FREE
+from stagefloor.steps.cables.raceways import LAID
 from stagefloor.steps.paths import place_of, segment_length
 
-LAID = (*FREE, "trunking")
 ENDS = ("rack", "pull point", "other")  # at a bend or a wall opening nobody can pull
 CONDUCTORS = {"video": 1, "data": 8}  # of one cable, where no limit is entered; others have a pair
 RIGHT_ANGLE = 90.0

@@ -19,16 +19,18 @@ from stagefloor.steps.paths import place_of
 DETOUR_CLEARANCE = 1.0 * FOOT  # common practice, no source
 # Shorter stretches side by side are taken as a crossing.
 PARALLEL_FROM = 1.0 * FOOT  # common practice, no source
+# Heights count from the stage floor; a hair above it is still on it.
+ON_FLOOR = 1e-6
 
 
 def under_items(job: Job, known: list[Line]) -> list[OpenItem]:
-    """Raceways below a zone under which nothing may run, once for each pair of nodes."""
+    """Raceways below a zone under which nothing may run, once for each pair of nodes; none that is overhead."""
     items, seen = [], set()
     for s in job.all(Segment):
         a, b = job.find(Node, s.start), job.find(Node, s.end)
         pa, pb = (place_of(a) if a else None), (place_of(b) if b else None)
-        if pa is None or pb is None or s.blocked:
-            continue
+        if pa is None or pb is None or s.blocked or min(pa[2], pb[2]) > ON_FLOOR:
+            continue  # overhead: it passes above the zone
         for z in job.all(KeepClear):
             if not z.under or not (z.x0 and z.y0 and z.x1 and z.y1):
                 continue

@@ -1,12 +1,33 @@
 """The takeoff: quantities by name, in pieces or metres."""
 
+import math
 from collections import defaultdict
 
 from stagefloor.job.boxes import Opening
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import OldOutlet
 from stagefloor.steps.cables.lines import Line, lines, one_a_cable
-from stagefloor.steps.cables.raceways import Raceway, raceways
+from stagefloor.steps.cables.raceways import LAID, Raceway, raceways
+
+TRAY, SUPPORTS = "cable tray m", "cable supports"
+
+
+def raceway_quantity(size: str) -> str:
+    """The quantity that new raceway of a trade size counts as."""
+    return f"raceway m: {size or 'size not known'}"
+
+
+def is_tray(r: Raceway) -> bool:
+    """Whether it is cable tray that the job puts up."""
+    return r.laid and r.segment.way == "cable tray"
+
+
+def supports(r: Raceway) -> int:
+    """New hooks or rings along a free path: one for each spacing begun (common practice, no source)."""
+    apart = r.segment.supports
+    if not (r.laid and r.carries and r.segment.way == "free path" and r.metres and apart is not None and apart.si > 0):
+        return 0
+    return math.ceil(float(r.metres / apart.si) - 1e-9)
 
 
 def takeoff(job: Job, known: list[Line] | None = None, in_raceways: list[Raceway] | None = None) -> dict[str, float]:
@@ -37,9 +58,13 @@ def takeoff(job: Job, known: list[Line] | None = None, in_raceways: list[Raceway
         pulls.add(key)
     found["pulls"] = len(pulls)
     for r in raceways(job, all_lines) if in_raceways is None else in_raceways:
-        if r.metres is not None and not r.segment.existing and r.diameters:
-            found[f"raceway m: {r.size or 'size not known'}"] += r.metres
-            found["pull strings"] += 1
+        if r.metres is None or not r.laid:
+            continue
+        if r.to_lay:
+            found[raceway_quantity(r.size)] += r.metres
+            found["pull strings"] += r.segment.way not in LAID
+        found[TRAY] += r.metres if is_tray(r) else 0.0
+        found[SUPPORTS] += supports(r)
     for old in job.all(OldOutlet):
         found["old outlets removed" if old.after == "removed" else "old outlets blanked"] += 1
         if old.reuse and old.what != "mains":

@@ -31,7 +31,7 @@ from stagefloor.steps.closeout.line_tests import (
     why_no_limit,
 )
 from stagefloor.steps.closeout.outage import RUNS, EventOutage, Outage, Patch, out_of_service
-from stagefloor.steps.closeout.readings import ReadingJudged, judge
+from stagefloor.steps.closeout.readings import ReadingJudged, judge, parted
 from stagefloor.steps.closeout.recheck import refit
 from stagefloor.steps.closeout.service import ServiceRecord, labels, service
 from stagefloor.steps.closeout.still_open import open_items
@@ -80,6 +80,7 @@ __all__ = [
     "open_items",
     "out_of_service",
     "overdue",
+    "parted",
     "possible_tests",
     "preview",
     "read_file",

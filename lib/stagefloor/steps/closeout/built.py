@@ -5,8 +5,10 @@ The planned values stay; `built_job` is the job as it stands on site, for drawin
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 from math import hypot
 
+from stagefloor.core.dates import in_order
 from stagefloor.core.units import Quantity, length_text
 from stagefloor.core.workings import PRACTICE, Basis, Value, Working
 from stagefloor.job.boxes import Box, BoxModel
@@ -17,6 +19,7 @@ from stagefloor.reference.tables import fact
 from stagefloor.steps.cables import Line
 
 PERCENT = 100.0
+UNCUT, BOTH_CUT = "no", "lid and enclosure"
 AXES = (("x", "across"), ("y", "up"), ("z", "height"))
 
 Place = tuple[float | None, float | None, float | None]
@@ -96,10 +99,11 @@ class Change:
 
 def built_job(job: Job) -> Job:
     """The job as it is on site: each box where it was measured, of the model that was set, fed from where it is."""
+    entries = _entries(job)
     return job.with_records(
         box.model_copy(update={
             k: v for k, v in {"x": e.x, "y": e.y, "z": e.z, "model": e.model, "feed": e.feed}.items() if v})
-        for box in job.boxes() if (e := _entries(job).get(box.id)) is not None
+        for box in job.boxes() if (e := entries.get(box.id)) is not None
     )
 
 
@@ -127,12 +131,12 @@ def changes(job: Job, lines: Sequence[Line]) -> list[Change]:
     """The change log: every entry of a box that is not as planned, lengths that differ, issues of the documents; by date."""
     display = job.settings.units
     found = []
-    for entry in job.all(AsBuilt):
+    for entry, so_far in _as_made(job):
         box = job.find(Box, entry.box)
         if box is None:
             continue
-        d = _difference(job, box, entry)
-        if d.beyond:
+        d = _difference(job, box, so_far)
+        if d.beyond and (entry.x or entry.y or entry.z):
             found.append(Change(entry.date, d.title, "place", _place_text(d.planned, display), _place_text(d.built, display),
                                 entry.by, entry.note_text, entry.photo))
         found += [Change(entry.date, d.title, what, before, after, entry.by, entry.note_text, entry.photo)
@@ -160,16 +164,33 @@ def _other_changes(job: Job, box: Box, entry: AsBuilt) -> list[tuple[str, str, s
     if entry.connector:
         found.append(("connectors", "as in the opening schedule", entry.connector))
     if entry.changed:
-        found.append(("lid or enclosure", "as listed", entry.trimmed if entry.trimmed != "no" else "drilled or trimmed"))
+        found.append(("lid or enclosure", "as listed", entry.trimmed if entry.trimmed != UNCUT else "drilled or trimmed"))
     return found
 
 
+def _as_made(job: Job) -> list[tuple[AsBuilt, AsBuilt]]:
+    """Each as-built entry, those of a box in the order of their days, with what is known of its box by then."""
+    of: dict[str, list[AsBuilt]] = {}
+    for entry in job.all(AsBuilt):
+        of.setdefault(entry.box, []).append(entry)
+    made = [in_order(entries, lambda e: (e.date, "")) for entries in of.values()]
+    return [pair for entries in made for pair in zip(entries, accumulate(entries, _together), strict=True)]
+
+
+def _together(before: AsBuilt, entry: AsBuilt) -> AsBuilt:
+    """Two entries of one box as one: of each field the later that says something; what was cut stays cut."""
+    said = {name: value for name in type(entry).model_fields if (value := getattr(entry, name)) and name != "trimmed"}
+    cut = {before.trimmed, entry.trimmed} - {UNCUT}
+    return before.model_copy(update={**said, "trimmed": cut.pop() if len(cut) == 1 else BOTH_CUT if cut else UNCUT})
+
+
 def _entries(job: Job) -> dict[str, AsBuilt]:
-    return {entry.box: entry for entry in job.all(AsBuilt)}
+    """Box id -> all that its as-built entries say."""
+    return {entry.box: so_far for entry, so_far in _as_made(job)}
 
 
 def as_built(job: Job) -> list[BuiltDifference]:
-    """Each box that is not retired, in the user's order; the last as-built entry of a box counts."""
+    """Each box that is not retired, in the user's order, by all of its as-built entries."""
     entries = _entries(job)
     return [_difference(job, box, entries.get(box.id)) for box in job.boxes()]
 

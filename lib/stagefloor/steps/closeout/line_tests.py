@@ -248,7 +248,7 @@ def _loss_db(loop_ohm: float) -> float:
 
 
 def _impedance(circuit: Circuit, length_m: float | None, ohm_per_m: float | None) -> Limit | None:
-    """Least impedance of a low-impedance line, or the band of a 70 or 100 V line around its taps; None without a load."""
+    """The wide band of a low-impedance line, or that of a 70 or 100 V line around its taps; None without a load."""
     loop = 2 * length_m * ohm_per_m if length_m is not None and ohm_per_m is not None else 0.0
     if circuit.load_line and circuit.load_w:
         volts = line_voltage(circuit.load_line)
@@ -258,7 +258,8 @@ def _impedance(circuit: Circuit, length_m: float | None, ohm_per_m: float | None
         return Limit(band, "ohm", nominal, volts**2 / band.limit.amount if band.limit else None, high)
     if not circuit.load_line and circuit.load_ohm:
         working = loudspeaker_impedance(circuit.load_ohm, loop)
-        return Limit(working, "ohm", working.result.amount, working.limit.amount if working.limit else None)
+        least = working.limit.amount if working.limit else None
+        return Limit(working, "ohm", working.result.amount, least, working.also[0].amount)
     return None
 
 

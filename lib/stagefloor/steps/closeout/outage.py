@@ -1,7 +1,8 @@
 """A box, a line or a raceway out of service: which events still run, what is lost, and where to patch.
 
 Patching moves what plugs in at a point to a free opening of the same kind in another box within reach. The greatest
-number is moved, over the least loose cable: a flow of least cost, solved for each event and kind.
+number is moved, over the least loose cable: a flow of least cost, solved for each kind and each set of events that run at
+the same time: what one of them takes is not free for another.
 """
 
 from collections import Counter
@@ -18,7 +19,7 @@ from stagefloor.job.model import Job
 from stagefloor.steps.boxes.fit import loose_length
 from stagefloor.steps.boxes.schedule import points_of
 from stagefloor.steps.cables import Line, lines
-from stagefloor.steps.inventory import in_use
+from stagefloor.steps.inventory import in_use, together
 
 CENTIMETRES = 100
 RUNS, PATCHED, PARTLY = "runs as it is", "runs when patched", "runs in part"
@@ -38,12 +39,23 @@ class Patch:
 
 @dataclass(frozen=True)
 class EventOutage:
-    """What becomes of one event. `lost`: (point, kind, how many) that nothing can take."""
+    """What becomes of one event. `lost`: (point, kind, how many) that nothing can take.
+
+    `along`: the events that run at the same time, where it makes a difference which of them do; there is an entry for each.
+    """
 
     event: str
     state: str
     patches: tuple[Patch, ...]
     lost: tuple[tuple[str, str, int], ...]
+    along: tuple[str, ...] = ()
+
+    @property
+    def title(self) -> str:
+        """The event, and what runs at the same time where that makes a difference."""
+        if not self.along:
+            return self.event
+        return f"{self.event} (while {' and '.join(self.along)} run{'s' if len(self.along) == 1 else ''})"
 
 
 @dataclass(frozen=True)
@@ -66,12 +78,15 @@ def out_of_service(job: Job, known: Sequence[Line], kind: str, record_id: str) -
     """
     gone, shut, name, other = _gone(job, known, kind, record_id)
     left = _openings_left(job, gone, shut)
-    events = tuple(_event(job, e, left) for e in job.all(Event))
+    events = _events(job, left)
     names = tuple(c.name for c in job.circuits() if c.id in gone)
     return Outage(name, names, events, other)
 
 
 Other = tuple[tuple[str, float], ...]
+Patches = tuple[Patch, ...]
+Lost = tuple[tuple[str, str, int], ...]
+Spread = tuple[list[tuple[str, Patch]], list[tuple[str, tuple[str, str, int]]]]
 
 
 def _gone(job: Job, known: Sequence[Line], kind: str, record_id: str) -> tuple[set[str], str, str, Other]:
@@ -106,23 +121,40 @@ def _openings_left(job: Job, gone: set[str], shut: str) -> dict[tuple[str, str],
     return dict(left)
 
 
-def _event(job: Job, event: Event, left: dict[tuple[str, str], int]) -> EventOutage:
+def _events(job: Job, left: dict[tuple[str, str], int]) -> tuple[EventOutage, ...]:
+    """Each event in the user's order, once for each set in which something else becomes of it."""
     home = {p.id: b for b in job.boxes() for p in points_of(job, b)}
-    points = [p for p in job.all(Point) if p.id in home and in_use(p, event.id) and p.counts()]
-    patches: list[Patch] = []
-    lost: list[tuple[str, str, int]] = []
+    points = [p for p in job.all(Point) if p.id in home and p.counts()]
+    names = {e.id: e.name for e in job.all(Event)}
+    told: dict[str, dict[tuple[Patches, Lost], tuple[str, ...]]] = {e: {} for e in names}
+    for group in together(job):
+        taking = [p for p in points if any(in_use(p, e) for e in group)]
+        moved, missing = _patched(job, taking, home, left)
+        for event in group:
+            own = {p.id for p in taking if in_use(p, event)}
+            becomes = tuple(x for p, x in moved if p in own), tuple(x for p, x in missing if p in own)
+            told[event].setdefault(becomes, tuple(names[e] for e in group if e != event))
+    return tuple(
+        EventOutage(names[event], PARTLY if lost else PATCHED if patches else RUNS, patches, lost,
+                    along if len(found) > 1 else ())
+        for event, found in told.items() for (patches, lost), along in found.items())
+
+
+def _patched(job: Job, points: Sequence[Point], home: dict[str, Box], left: dict[tuple[str, str], int]) -> Spread:
+    """What is plugged in elsewhere and what is lost, each with the id of its point, kind by kind."""
+    moved: list[tuple[str, Patch]] = []
+    missing: list[tuple[str, tuple[str, str, int]]] = []
     for kind in KINDS:
         wanting = [p for p in points if p.counts().get(kind)]
         if wanting:
-            moved, missing = _spread(job, kind, wanting, home, left)
-            patches += moved
-            lost += missing
-    state = PARTLY if lost else PATCHED if patches else RUNS
-    return EventOutage(event.name, state, tuple(patches), tuple(lost))
+            patches, lost = _spread(job, kind, wanting, home, left)
+            moved += patches
+            missing += lost
+    return moved, missing
 
 
 def _spread(job: Job, kind: str, wanting: Sequence[Point], home: dict[str, Box],
-            left: dict[tuple[str, str], int]) -> tuple[list[Patch], list[tuple[str, str, int]]]:
+            left: dict[tuple[str, str], int]) -> Spread:
     """What of one kind is plugged in elsewhere, and what nothing can take. The own box is free, loose cable costs."""
     reach = job.settings.reach.si if job.settings.reach else None
     boxes = [b for b in job.boxes() if left.get((b.id, kind))]
@@ -147,13 +179,14 @@ def _spread(job: Job, kind: str, wanting: Sequence[Point], home: dict[str, Box],
                 weight = 0 if own else CENTIMETRES + round((loose or 0.0) * CENTIMETRES)
                 flow.add_edge(("point", p.id), ("box", b.id), capacity=total, weight=weight)
     answer = nx.min_cost_flow(flow)
-    patches, lost = [], []
+    patches: list[tuple[str, Patch]] = []
+    lost: list[tuple[str, tuple[str, str, int]]] = []
     for p in wanting:
         for end, n in answer[("point", p.id)].items():
             if n and end == _LOST:
-                lost.append((p.name, kind, n))
+                lost.append((p.id, (p.name, kind, n)))
             elif n and end[1] != home[p.id].id:
                 box = job.get(Box, end[1])
-                patches.append(Patch(p.name, kind, n, box.title, metres[p.id, box.id]))
+                patches.append((p.id, Patch(p.name, kind, n, box.title, metres[p.id, box.id])))
     return patches, lost
 

@@ -1,9 +1,9 @@
 """A reading as a tester or a person writes it, for a test on a kind of line."""
 
-from stagefloor.job.reading_text import SHOWN, figure_in, word
+from stagefloor.job.reading_text import SHOWN, figure_in, graver, word
 from stagefloor.steps.closeout.line_tests import possible_tests
 
-__all__ = ["SHOWN", "figure", "word"]
+__all__ = ["SHOWN", "figure", "graver", "word"]
 
 
 def figure(text: str, unit: str, test: str, kind: str) -> tuple[float | None, str]:

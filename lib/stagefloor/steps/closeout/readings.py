@@ -1,11 +1,11 @@
 """Readings judged: the last one of each test on each line against its limit. The earlier ones stay listed."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from stagefloor.calculations.tests_limits import ABOVE as OVER
 from stagefloor.calculations.tests_limits import BELOW as UNDER
-from stagefloor.core.dates import day_of
+from stagefloor.core.dates import in_order
 from stagefloor.core.units import number_text
 from stagefloor.core.workings import Working
 from stagefloor.job.cables import Circuit
@@ -51,6 +51,13 @@ _WHAT_TO_DO = {
     NO_NUMBER: "enter the figure that was read",
     EMPTY: "enter pass, fail or the figure",
 }
+# where more than the greatest speaks of something else than the cable
+_WHEN_ABOVE = {
+    "impedance": "look for a load that is off or broken and for an open conductor, then test again",
+    "phantom": "look at the supply, then test again",
+    "noise": "look at the screen, the connectors and what runs beside it, then test again",
+    "trip time": "the licensed electrician looks at the device, then tests again",
+}
 
 
 @dataclass(frozen=True)
@@ -78,6 +85,7 @@ class ReadingJudged:
     date: str
     earlier: tuple["ReadingJudged", ...] = ()
     word: str = ""  # the result as recorded: pass, fail, over range
+    time: str = ""  # of day, as recorded
 
     @property
     def good(self) -> bool:
@@ -86,6 +94,14 @@ class ReadingJudged:
     @property
     def failing(self) -> bool:
         return self.outcome in FAILING
+
+
+def parted(
+    readings: Sequence[ReadingJudged],
+) -> tuple[list[ReadingJudged], list[ReadingJudged], list[ReadingJudged]]:
+    """Readings that fit, readings that don't, and readings of which nobody can tell yet."""
+    return ([j for j in readings if j.good], [j for j in readings if j.failing],
+            [j for j in readings if not j.good and not j.failing])
 
 
 def judge(
@@ -100,7 +116,7 @@ def judge(
 
     Notes
     -----
-    The last is the latest by date if every reading of the test has one (2026-03-04), else the last entered.
+    The last is the latest by date, and by time within a day, if every reading of the test has one, else the last entered.
     """
     readings: dict[tuple[str, str], list[Reading]] = {}
     for reading in job.all(Reading):
@@ -116,18 +132,10 @@ def judge(
         for test in tests:
             taken = [
                 _judged(job, circuit, r, limits.get(test), units.get(test, ""), length)
-                for r in _in_order(readings[circuit.id, test])
+                for r in in_order(readings[circuit.id, test], lambda r: (r.date, r.time))
             ]
             found.append(replace(taken[-1], earlier=tuple(taken[:-1])))
     return found
-
-
-def _in_order(readings: list[Reading]) -> list[Reading]:
-    days = [day_of(r.date) for r in readings]
-    known = [d for d in days if d is not None]
-    if len(known) < len(readings):
-        return readings
-    return [r for _, _, r in sorted(zip(known, range(len(readings)), readings, strict=True), key=lambda x: x[:2])]
 
 
 def _judged(
@@ -140,8 +148,9 @@ def _judged(
     elif outcome == PASSED and limit is None and unit:
         advice = "there is no limit here to compare with"
     else:
-        advice = _WHAT_TO_DO.get(outcome, "")
-    sentence = f"Line {circuit.name}, {reading.test}: {_figures(reading, limit, unit)}{outcome}" + (
+        advice = (_WHEN_ABOVE if outcome == ABOVE else {}).get(reading.test) or _WHAT_TO_DO.get(outcome, "")
+    beyond = "over range: " if outcome == ABOVE and reading.value is None else ""
+    sentence = f"Line {circuit.name}, {reading.test}: {_figures(reading, limit, unit)}{beyond}{outcome}" + (
         f"; {advice}." if advice else "."
     )
     return ReadingJudged(
@@ -161,6 +170,7 @@ def _judged(
         reading.by,
         reading.date,
         word=reading.result,
+        time=reading.time,
     )
 
 
@@ -171,8 +181,10 @@ def _outcome(reading: Reading, limit: Limit | None, unit: str) -> str:
     if reading.test in BY_LICENSED and (value is not None or reading.result) and not reading.by.strip():
         return NO_NAME
     if reading.result == "over range":
-        # more than the meter can show: right for insulation, a broken conductor for a loop
-        return BEYOND if limit is not None and limit.high is None and limit.low is not None else OPEN
+        # more than the meter can show: right for insulation alone, a broken conductor for every other resistance
+        if unit == "Mohm":
+            return BEYOND
+        return OPEN if unit in ("ohm", "") or limit is None else ABOVE
     if value is None:
         if reading.result != "pass":
             return EMPTY

@@ -10,7 +10,7 @@ from stagefloor.job.model import Job
 from stagefloor.steps.closeout.built import as_built
 from stagefloor.steps.closeout.handover import ANSWER, ELECTRICIAN, Need, needs_of
 from stagefloor.steps.closeout.line_tests import required_tests
-from stagefloor.steps.closeout.readings import EMPTY, NO_LIMIT, NO_NUMBER, ReadingJudged, judge
+from stagefloor.steps.closeout.readings import EMPTY, NO_LIMIT, NO_NAME, NO_NUMBER, ReadingJudged, judge
 from stagefloor.steps.closeout.recheck import refit
 
 NAMED_AT_MOST = 6  # names listed in one sentence; the rest is counted
@@ -170,6 +170,13 @@ def _incomplete_readings(judged: list[ReadingJudged]) -> list[OpenItem]:
             TO_DO,
         ),
         (EMPTY, "test-empty", "neither a result nor a figure", "Enter one of them.", TO_DO),
+        (
+            NO_NAME,
+            "test-no-name",
+            "no name",
+            f"Enter who made it; such a test is that of {ELECTRICIAN}.",
+            TO_DO,
+        ),
     ):
         found = [j for j in judged if j.outcome == outcome]
         if found:

@@ -3,11 +3,10 @@
 Nothing is taken here but as a whole, and only by `taken`: one change of the job, for one transaction.
 """
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from stagefloor.core.dates import read_date
+from stagefloor.core.dates import day_and_time, in_order, read_date, read_time, time_of
 from stagefloor.core.problems import Problem, nearest
 from stagefloor.job.cables import Cable, Circuit
 from stagefloor.job.closeout import TESTS, ColumnMeaning, Reading
@@ -16,11 +15,11 @@ from stagefloor.job.exchange.csv_text import check_width
 from stagefloor.job.fields import LONGEST_TEXT
 from stagefloor.job.model import Job
 from stagefloor.steps.closeout.line_tests import possible_tests
-from stagefloor.steps.closeout.reading_text import SHOWN, figure, word
+from stagefloor.steps.closeout.reading_text import SHOWN, figure, graver, word
 from stagefloor.steps.closeout.tester_columns import RESULT_OF, Column, TesterFile, mapping_faults
 
-CLOCK = re.compile(r"(?:T|,? )(?P<hour>\d{1,2})(?P<rest>:\d{2}(?::\d{2}(?:\.\d{1,6})?)?) ?(?P<half>AM|PM)?"
-                   r"(?:Z|[+-]\d{2}:?\d{2})?$", re.IGNORECASE)
+CLOCK_ONLY = (1899, 1900, 1904)  # years of the days that spreadsheets write before a time alone
+SOME_DAY = "2000-01-01"
 
 
 @dataclass(frozen=True)
@@ -59,7 +58,7 @@ class NewReading:
     def fields(self) -> dict[str, object]:
         """As a new record."""
         return {"circuit": self.circuit, "test": self.test, "result": self.result, "instrument": self.instrument,
-                "by": self.by, "date": self.date} | ({} if self.value is None else {"value": self.value})
+                "by": self.by, "date": self.date, "time": self.time} | ({} if self.value is None else {"value": self.value})
 
 
 @dataclass(frozen=True)
@@ -90,11 +89,9 @@ def preview(job: Job, file: TesterFile, columns: Sequence[Column]) -> Preview:
     if faults:
         return Preview(file, tuple(columns), (), (), (), faults)
     reader = _Reader(job, file, columns)
-    taken: list[NewReading] = []
-    known: list[NewReading] = []
+    read: list[NewReading] = []
     bad: list[BadRow] = []
-    there = {_key(r) for r in job.all(Reading)}
-    seen: dict[tuple[object, ...], int] = {}
+    twice = _Twice()
     empty = 0
     for row in file.rows:
         label = reader.cell(row.cells, "line")
@@ -103,17 +100,66 @@ def preview(job: Job, file: TesterFile, columns: Sequence[Column]) -> Preview:
         except Problem as problem:
             bad.append(BadRow(row.number, label, problem.sentence))
             continue
-        twice = [seen[(*r.key, r.time)] for r in found if (*r.key, r.time) in seen]
-        if twice:
-            bad.append(BadRow(row.number, label, f"the same as row {twice[0]}."))
+        before = [twice.row(r) for r in found]
+        if found and all(before):
+            bad.append(BadRow(row.number, label, f"the same as row {before[0]}."))
             continue
         empty += not found
+        twice.add(found)
+        read += found
+    there = _There(job)
+    known: list[NewReading] = []
+    new: list[NewReading] = []
+    for r in _as_made(read):
+        (known if there.holds(r) else new).append(r)
+    return Preview(file, tuple(columns), tuple(new), tuple(known), tuple(bad), (), empty)
+
+
+def _as_made(read: Sequence[NewReading]) -> list[NewReading]:
+    """The readings in the order in which they were made, line by line and test by test. A file without days: one day."""
+    groups: dict[tuple[str, str], list[NewReading]] = {}
+    for r in read:
+        groups.setdefault((r.circuit, r.test), []).append(r)
+    one_day = not any(r.date for r in read)
+    return [r for group in groups.values()
+            for r in in_order(group, lambda r: (SOME_DAY if one_day else r.date, r.time))]
+
+
+class _Twice:
+    """Rows of one file that say the same: of one line, test and moment, with no other reading of that moment between.
+
+    A clock without seconds, or none, has many tests in one moment, and a failure after a pass is another test.
+    """
+
+    def __init__(self) -> None:
+        self.last: dict[tuple[str, ...], NewReading] = {}
+
+    def row(self, r: NewReading) -> int:
+        """The number of the row that says the same; 0: none does."""
+        last = self.last.get((r.circuit, r.test, r.date, r.time))
+        return last.number if last is not None and last.key == r.key else 0
+
+    def add(self, found: Sequence[NewReading]) -> None:
         for r in found:
-            seen[(*r.key, r.time)] = row.number
-            (known if r.key in there else taken).append(r)
-    # the order in which they were made: a retest of the same day stands behind what it repeats
-    taken.sort(key=lambda r: (r.date, r.time) if r.date else ("", ""))
-    return Preview(file, tuple(columns), tuple(taken), tuple(known), tuple(bad), (), empty)
+            self.last[r.circuit, r.test, r.date, r.time] = r
+
+
+class _There:
+    """The readings of a job, each to be found once: what comes again more often than it is there is another test."""
+
+    def __init__(self, job: Job) -> None:
+        self.times: dict[tuple[object, ...], list[str]] = {}
+        for r in job.all(Reading):
+            self.times.setdefault(_key(r), []).append(time_of(r.time))
+
+    def holds(self, r: NewReading) -> bool:
+        """Whether the job holds this reading; a time that one of the two does not know is not held against it."""
+        times = self.times.get(r.key, [])
+        found = next((t for t in (r.time, "") if t in times), None) if r.time else next(iter(sorted(times)), None)
+        if found is None:
+            return False
+        times.remove(found)
+        return True
 
 
 def taken(job: Job, found: Preview) -> Job:
@@ -187,7 +233,7 @@ class _Reader:
             test = self._test(self.cell(cells, "test"), circuit)
             unit = self.cell(cells, "unit") or self.units.get("reading", "")
             value, result = figure(self.cell(cells, "reading"), unit, test, circuit.what)
-            result = word(self.cell(cells, "result")) or result
+            result = graver(word(self.cell(cells, "result")), result)
             if value is None and not result:
                 raise Problem("neither a figure nor a result.")
             found.append(NewReading(number, test=test, value=value, result=result, **about))
@@ -199,10 +245,10 @@ class _Reader:
             test = self._test(column.test, circuit)
             value, result = by_test.get(test, (None, ""))
             if column.meaning.startswith(RESULT_OF):
-                result = word(text)
+                result = graver(result, word(text))
             else:
                 value, over = figure(text, column.unit, test, circuit.what)
-                result = result or over
+                result = graver(result, over)
             by_test[test] = value, result
         return found + [NewReading(number, test=t, value=v, result=r, **about) for t, (v, r) in by_test.items()]
 
@@ -231,12 +277,14 @@ class _Reader:
 
 
 def _when(day: str, time: str) -> tuple[str, str]:
-    """Day, year first, and time of day as 09:05; the time may stand behind the day. Empty for what is empty."""
-    clock = CLOCK.search(day)
-    found = read_date(day[:clock.start()] if clock else day)
-    clock = CLOCK.search(f" {time}") if time else clock
-    if not clock:
-        return found.isoformat() if found else "", time
-    hour, afternoon = int(clock["hour"]), (clock["half"] or "").lower()
-    hour = hour % 12 + 12 * (afternoon == "pm") if afternoon else hour
-    return found.isoformat() if found else "", f"{hour:02}{clock['rest']}"
+    """Day, year first, and time of day as 09:05; either cell may hold both. Empty for what is empty."""
+    day, clock = day_and_time(day)
+    other, own = day_and_time(time)
+    if not own:
+        other, own = "", time
+    found, second = read_date(day), read_date(other)
+    if second is not None and second.year not in CLOCK_ONLY:
+        if found is not None and found != second:
+            raise Problem(f"its date and its time name two days, {found.isoformat()} and {second.isoformat()}.")
+        found = second
+    return found.isoformat() if found else "", read_time(own or clock)

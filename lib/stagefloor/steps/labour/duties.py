@@ -35,6 +35,8 @@ ITEMS = (
     Item("Sound", "Signal openings with connectors", ("openings:",), (US, US, US, US)),
     Item("Sound", "Lines, labelled at both ends", ("labels",), (US, US, US, US)),
     Item("Electrical", RACEWAYS, ("raceway m:",), (ELECTRICIAN, ELECTRICIAN, None, US), "m"),
+    Item("Electrical", "Cable tray", ("cable tray m",), (ELECTRICIAN, ELECTRICIAN, None, None), "m"),
+    Item("Sound", "Supports for free cable paths", ("cable supports",), (US, US, None, None)),
     Item("Electrical", "Mains outlets behind the barrier", ("openings: mains",), (ELECTRICIAN,) * 4),
     Item("Sound", "Old outlets removed or blanked (mains: the electrician)",
          ("old outlets removed", "old outlets blanked"), (US, US, None, US)),

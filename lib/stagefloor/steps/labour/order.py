@@ -50,7 +50,7 @@ STAGES = (
     Stage(PERMIT, (), (AGREE,), hold=True),
     Stage(DEAD, (), (PERMIT, OLD), hold=True),
     Stage(OPENED, ("cores", "framed openings", "floor boxes", "wall panels"), (PERMIT, DEAD, SCAN, ORDERED, OLD)),
-    Stage(RUN, ("raceway m:", "pull strings"), (OPENED,)),
+    Stage(RUN, ("raceway m:", "cable tray m", "cable supports", "pull strings"), (OPENED,)),
     Stage(STRINGS, (), (OPENED, RUN), hold=True),
     Stage(PULL, ("pulls", "first cables m", "added cables m", "cable m:"), (STRINGS,)),
     Stage(END, ("cable ends:", "openings:", "labels"), (PULL, ORDERED)),

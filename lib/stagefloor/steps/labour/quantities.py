@@ -16,6 +16,8 @@ SINGLE = (
     "old outlets blanked",
     "old lines tested",
     "pull strings",
+    "cable tray m",
+    "cable supports",
     "pulls",
     "first cables m",
     "added cables m",
@@ -33,7 +35,7 @@ HOURS = "hours of work"  # the mean hours of all other tasks, for supervision
 FAMILIES = ("openings:", "cable ends:", "cable m:", "raceway m:", "circuits:", "tests:")
 
 # What is bought, what is worked on; circuits and pulls are only counted. Any other name needs either.
-MATERIAL = ("floor boxes", "wall panels", "openings:", "cable m:", "raceway m:")
+MATERIAL = ("floor boxes", "wall panels", "openings:", "cable m:", "raceway m:", "cable tray m", "cable supports")
 COUNTED_ONLY = ("circuits:", "pulls", HOURS)
 WORK = (*(n for n in SINGLE if n not in COUNTED_ONLY), "openings:", "cable ends:", "raceway m:", "tests:")
 # Mains is the licensed electrician's work: the shop counts it and prices none of it.
@@ -65,7 +67,7 @@ def amount(quantities: Mapping[str, float], pattern: str) -> float:
 def is_length(pattern: str) -> bool:
     """Whether a row counts metres of cable or raceway."""
     name = plain(pattern)
-    return name.startswith(("cable m:", "raceway m:")) or name.endswith(" cables m")
+    return name.startswith(("cable m:", "raceway m:")) or name.endswith((" cables m", " tray m"))
 
 
 def counted(job: Job, takeoff: Mapping[str, float]) -> dict[str, float]:
