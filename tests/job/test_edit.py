@@ -4,8 +4,8 @@ import pytest
 
 from stagefloor.core.problems import Problem
 from stagefloor.job.boxes import Box
-from stagefloor.job.cables import Circuit
-from stagefloor.job.edit import add, delete, duplicate, reorder, set_fields
+from stagefloor.job.cables import Circuit, RestingCable
+from stagefloor.job.edit import add, delete, duplicate, find_named, reorder, set_fields
 from stagefloor.job.inventory import Event, Point
 from stagefloor.job.model import Job, references
 
@@ -97,10 +97,55 @@ def test_a_line_with_two_openings_lives_on_with_one(small: Job) -> None:
     job = delete(job, "opening", [circuit.openings[0]])
     assert job.all(Circuit)[0].openings == (second,)
     assert len(job.tables["cable"]) == 1
-    job = delete(job, "opening", [second])
+    job = delete(delete(job, "reading", ids(job, "reading")), "opening", [second])
     assert not job.tables["circuit"]
     assert not job.tables["cable"]
-    assert not job.tables["reading"]
+
+
+@pytest.mark.parametrize("kind", ["opening", "circuit"])
+def test_a_line_with_readings_is_not_deleted_and_the_sentence_says_what_to_do(small: Job, kind: str) -> None:
+    before = small.tables
+    with pytest.raises(Problem, match="1-M1 is not deleted: line 1-M1 has 1 test reading.*Delete the readings.*Closeout"):
+        delete(small, kind, ids(small, kind))
+    assert small.tables is before
+    freed = delete(delete(small, "reading", ids(small, "reading")), kind, ids(small, kind))
+    assert ids(freed, "circuit") == ids(freed, "cable") == []
+
+
+@pytest.mark.parametrize("state", ["roughed in", "built"])
+def test_a_box_that_is_there_is_not_deleted_with_its_readings(small: Job, state: str) -> None:
+    there = set_fields(small, "box", "box-4", {"state": state})
+    with pytest.raises(Problem, match="FB-1 is not deleted: line 1-M1 has 1 test reading.*retire it"):
+        delete(there, "box", ["box-4"])
+    freed = delete(delete(there, "reading", ids(there, "reading")), "box", ["box-4"])
+    assert ids(freed, "box") == ids(freed, "opening") == []
+
+
+def test_a_point_that_goes_leaves_a_retired_box_too(small: Job) -> None:
+    box, point = small.all(Box)[0], small.all(Point)[0]
+    job = set_fields(small, "box", box.id, {"state": "retired"})
+    assert dangling(delete(job, "point", [point.id])) == []
+
+
+def test_a_retired_record_is_not_meant_by_its_name(small: Job) -> None:
+    box = small.all(Box)[0]
+    job = set_fields(small, "box", box.id, {"state": "retired"})
+    with pytest.raises(Problem, match="The floor box 'fb-1' is retired"):
+        find_named(job, "box", "fb-1")
+    assert find_named(job, "box", box.id) == box.id  # what is stored is its id
+    job, (new,) = add(job, "box", [{"label": "FB-1"}])
+    assert find_named(job, "box", "fb-1") == new
+
+
+def test_what_rests_goes_with_its_line_its_type_or_its_cable(small: Job) -> None:
+    circuit, cable = ids(small, "circuit")[0], ids(small, "cable")[0]
+    job, (kind,) = add(small, "cabletype", [{"label": "thin"}])
+    job = job.with_records([RestingCable(id=cable, circuits=(circuit,), type=kind)])
+    assert dangling(delete(job, "cabletype", [kind])) == []
+    assert job.all(RestingCable)[0].type == kind
+    assert not delete(job, "cable", [cable]).all(RestingCable)
+    no_readings = delete(job, "reading", ids(job, "reading"))
+    assert not delete(no_readings, "circuit", [circuit]).all(RestingCable)
 
 
 def test_a_circuit_leaves_a_shared_cable_to_the_others(small: Job) -> None:
@@ -108,7 +153,7 @@ def test_a_circuit_leaves_a_shared_cable_to_the_others(small: Job) -> None:
     job, (second,) = add(small, "circuit", [{"label": "1-M2"}])
     cable = next(iter(job.tables["cable"]))
     job = set_fields(job, "cable", cable, {"circuits": f"{first.id}; {second}"})
-    job = delete(job, "circuit", [first.id])
+    job = delete(delete(job, "reading", ids(job, "reading")), "circuit", [first.id])
     assert job.tables["cable"][cable].circuits == (second,)  # type: ignore[attr-defined]
     assert dangling(job) == []
 

@@ -188,7 +188,8 @@ def answer(job: Job, question: Question, plan: Plan) -> str:
     missed = "".join(f"<li>{escape(reason)} Missing in: {escape(', '.join(where))}.</li>" for reason, where in why.items())
     notes = "".join(show.paragraph(lengths(in_words(n, named), job)) for n in (*plan.notes, *cannot_use(job)))
     if left_out:
-        notes = show.paragraph(f"Left out, because their place is not entered: {', '.join(left_out)}.") + notes
+        notes = show.paragraph(f"Left out, because their place is not entered: {', '.join(left_out)}. "
+                               "They stay with the box that serves them.") + notes
     return (show.paragraph(lead, "lead") + show.paragraph(proof)
             + (f"<p>Not served:</p><ul>{missed}</ul>" if missed else "") + notes
             + show.table(("Box", "Model", "Serves", "Openings", "Mains"), rows, (3, 4))

@@ -116,6 +116,9 @@ class Opening(Record):
     what: Text = choice("Kind", KINDS, "microphone")
     label: Text = text("Label on the face")
     state: Text = choice("State", ("in use", "spare", "retired"), "in use")
+    was: Text = choice("State before the need was smaller", ("", "in use"), "",
+                       "of an opening that comes back with the need; empty: retired by hand, or not retired")
+    line: Ref = ref("Line that it shared", "circuit", "while the line goes on without it")
 
 
 class PlanAdopted(Record):

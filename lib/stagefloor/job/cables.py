@@ -126,6 +126,8 @@ class Circuit(Record):
     rack: Text = text("Rack position")
     reused: Ref = ref("Old line reused", "oldoutlet")
     state: Text = choice("State", ("planned", "pulled", "tested", "retired"), "planned")
+    was: Text = choice("State before its openings were retired", ("", "planned", "pulled", "tested"), "",
+                       "of a line that comes back with its opening; empty: retired by hand, or not retired")
     load_ohm: Amount = number("Load, nominal", "all loudspeakers of the line in parallel", unit="ohm")
     load_w: Amount = number("Taps in all", "on a 70 or 100 V line", unit="W")
     load_line: Text = choice("Loudspeaker line", ("", "70 V", "100 V"), "", "empty: low impedance")
@@ -142,3 +144,10 @@ class Cable(Record):
     circuits: Refs = refs("Carries", "circuit")
     type: Ref = ref("Type", "cabletype")
     typed_length: Size = length("Length, if measured", "wins over the computed one")
+
+
+class RestingCable(Cable):
+    """What a cable carried when its lines were retired: it comes back under the id of the cable, as it was typed."""
+
+    kind: ClassVar[str] = "restingcable"
+    noun: ClassVar[str] = "resting cable"

@@ -17,6 +17,9 @@ from stagefloor.core.problems import Problem, nearest
 from stagefloor.core.units import INCH
 from stagefloor.core.units import KINDS as UNIT_KINDS
 from stagefloor.core.words import own_word
+from stagefloor.job.boxes import Box, Opening
+from stagefloor.job.cables import Circuit, RestingCable
+from stagefloor.job.closeout import Reading
 from stagefloor.job.fields import extra_of, quantity, shape_of
 from stagefloor.job.model import RECORDS, Job, R, references, users_of
 from stagefloor.job.record import Record
@@ -27,7 +30,7 @@ _BETWEEN = re.compile("([,;])")  # names of several records in one text
 # Records of the electrician's list: kind -> field that names circuits. They outlive the circuits that they name.
 MAINS = {"branchcircuit": "feeds", "mainsload": "at"}
 # What a copy does not take along: a point is served by one box, and nothing of a copy is built yet.
-COPY_WITHOUT = {"box": ("points", "state", "pinned")}
+COPY_WITHOUT = {"box": ("points", "state", "pinned"), "opening": ("was", "line"), "circuit": ("was",)}
 # Records that live and die with another one: kind -> field that names the owner.
 OWNED_BY = {"opening": "box", "asbuilt": "box", "reading": "circuit", "changeline": "change"}
 
@@ -51,19 +54,25 @@ def unit_of(job: Job, info: FieldInfo) -> str:
 
 
 def find_named(job: Job, kind: str, word: str) -> str:
-    """The id of the record of `kind` that a typed word means: its id, or its name in any letter case."""
+    """The id of the record of `kind` that a typed word means: its id, or its name in any letter case.
+
+    A record that is retired is not meant by its name: another one may have it by now.
+    """
     table = job.tables.get(kind, {})
     if word in table:
         return word
-    named = {r.name.lower(): r.id for r in table.values()}
+    noun = RECORDS[kind].noun
+    live = [r for r in table.values() if getattr(r, "state", "") != "retired"]
+    named = {r.name.lower(): r.id for r in live}
     if word.lower() in named:
-        same = [r for r in table.values() if r.name.lower() == word.lower()]
+        same = [r for r in live if r.name.lower() == word.lower()]
         if len(same) > 1:
-            raise Problem(f"{len(same)} records of the kind {RECORDS[kind].noun} are called '{word[:40]}'; "
+            raise Problem(f"{len(same)} records of the kind {noun} are called '{word[:40]}'; "
                           "give each its own name first.")
         return named[word.lower()]
+    if any(r.name.lower() == word.lower() for r in table.values()):
+        raise Problem(f"The {noun} '{word[:40]}' is retired; change its state first, or choose another one.")
     near = nearest(word.lower(), list(named))
-    noun = RECORDS[kind].noun
     tip = f"did you mean '{table[named[near]].name}'?" if near else f"enter that {noun} first."
     raise Problem(f"There is no {noun} called '{word[:40]}'; {tip}")
 
@@ -234,7 +243,38 @@ def duplicate(job: Job, kind: str, ids: Sequence[str]) -> tuple[Job, list[str]]:
 
 
 def delete(job: Job, kind: str, ids: Sequence[str]) -> Job:
-    """Delete records and what lives and dies with them; a Problem if something else still points to one."""
+    """Delete records and what lives and dies with them; a Problem if something else still points to one.
+
+    Test readings are not lost with their line: they hinder it, and a box that is roughed in or built.
+    """
+    _keep_readings(job, kind, ids)
+    return _deleted(job, kind, ids)
+
+
+def _keep_readings(job: Job, kind: str, ids: Sequence[str]) -> None:
+    """A Problem if a line would go that has test readings."""
+    if kind not in ("circuit", "opening", "box"):
+        return
+    gone = set(ids)
+    if kind == "box":
+        gone = {b.id for b in job.all(Box) if b.id in gone and b.state in ("roughed in", "built")}
+    lost = {o.id for o in job.all(Opening) if o.box in gone} if kind == "box" else gone
+    lines = {c.id: c for c in job.all(Circuit)
+             if (c.id in gone if kind == "circuit" else c.openings and lost.issuperset(c.openings))}
+    read = [r.circuit for r in job.all(Reading) if r.circuit in lines] if lines else []
+    if not read:
+        return
+    line = lines[read[0]]
+    names = {o.id: o.box for o in job.all(Opening) if o.id in line.openings}
+    record = line if kind == "circuit" else \
+        job.get(RECORDS[kind], next(i for i in ids if i in names or i in names.values()))
+    many = f"{read.count(line.id)} test reading{'s' if read.count(line.id) > 1 else ''}"
+    how = "retire it" if kind == "box" else "enter a smaller need"
+    raise Problem(f"{record.name} is not deleted: line {line.name} has {many}, which would go with it. Delete the readings "
+                  f"in the step Closeout first, or {how}: then they are kept.")
+
+
+def _deleted(job: Job, kind: str, ids: Sequence[str]) -> Job:
     cls = RECORDS[kind]
     for record_id in ids:
         record = job.get(cls, record_id)
@@ -245,14 +285,15 @@ def delete(job: Job, kind: str, ids: Sequence[str]) -> Job:
             if kind in {k for _, k, _ in references(user)} and OWNED_BY.get(user.kind) == kind:
                 owned.setdefault(user.kind, []).append(user.id)
                 continue
-            if (user.kind, kind) in (("circuit", "opening"), ("cable", "circuit"), ("box", "point"),
+            if (user.kind, kind) in (("circuit", "opening"), ("cable", "circuit"), ("restingcable", "circuit"),
+                                     ("opening", "circuit"), ("restingcable", "cabletype"), ("box", "point"),
                                      *((k, "circuit") for k in MAINS)):
-                continue  # it loses this opening, circuit or point below
+                continue  # it loses this opening, circuit, type or point below
             raise Problem(f"{record.name} is still used by {RECORDS[user.kind].noun} {user.name}; "
                           f"change that first, or delete it too.")
         for owned_kind, owned_ids in owned.items():
             job = _released(job, owned_kind, owned_ids)
-            job = delete(job, owned_kind, owned_ids)
+            job = _deleted(job, owned_kind, owned_ids)
         job = _released(job, kind, [record_id])
         job = job.without(cls, [record_id])
     return job
@@ -276,21 +317,28 @@ def _released(job: Job, kind: str, ids: Sequence[str]) -> Job:
     A box without these points stays, as it may be given others.
     """
     if kind == "point":
-        serving = [b for b in job.boxes() if set(ids).intersection(b.points)]
+        serving = [b for b in job.all(Box) if set(ids).intersection(b.points)]
         return job.with_records([b.model_copy(update={"points": tuple(p for p in b.points if p not in ids)})
                                  for b in serving]) if serving else job
+    if kind == "cable":
+        return job.without(RestingCable, ids) if job.all(RestingCable) else job
+    if kind == "cabletype":
+        return job.with_records([r.model_copy(update={"type": ""}) for r in job.all(RestingCable) if r.type in ids])
     if kind not in ("opening", "circuit"):
         return job
     field = {"opening": "openings", "circuit": "circuits"}[kind]
-    holder = {"opening": "circuit", "circuit": "cable"}[kind]
     gone = set(ids)
-    job = _off_mains(job, gone) if kind == "circuit" else job
-    for record in list(job.tables.get(holder, {}).values()):
-        held = getattr(record, field)
-        if not gone.intersection(held):
-            continue
-        left = tuple(i for i in held if i not in gone)
-        job = job.with_records([record.model_copy(update={field: left})])
-        if not left:
-            job = delete(job, holder, [record.id])
+    if kind == "circuit":
+        job = _off_mains(job, gone)
+        sharing = [o.model_copy(update={"line": ""}) for o in job.all(Opening) if o.line in gone]
+        job = job.with_records(sharing) if sharing else job
+    for holder in ("circuit",) if kind == "opening" else ("cable", "restingcable"):
+        for record in list(job.tables.get(holder, {}).values()):
+            held = getattr(record, field)
+            if not gone.intersection(held):
+                continue
+            left = tuple(i for i in held if i not in gone)
+            job = job.with_records([record.model_copy(update={field: left})])
+            if not left:
+                job = _deleted(job, holder, [record.id])
     return job

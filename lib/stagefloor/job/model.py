@@ -7,7 +7,7 @@ from typing import TypeVar, cast
 from stagefloor.core.problems import Problem
 from stagefloor.job.background import Background
 from stagefloor.job.boxes import Box, BoxModel, Opening, PlanAdopted, Position
-from stagefloor.job.cables import Cable, CableType, Circuit, Node, Segment
+from stagefloor.job.cables import Cable, CableType, Circuit, Node, RestingCable, Segment
 from stagefloor.job.closeout import (
     AsBuilt,
     ColumnMeaning,
@@ -57,7 +57,8 @@ from stagefloor.job.workplan import Duty, JobDate, WorkPlan, WorkTask
 RECORDS: dict[str, type[Record]] = {
     cls.kind: cls for cls in (
         Survey, FloorZone, FloorLayer, Joists, Bearing, Tendon, KeepClear, Service, OldOutlet, Event, Point, BoxModel,
-        Position, Box, Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, Reel, LabelRule, LabelSheet,
+        Position, Box, Opening, PlanAdopted, Node, Segment, CableType, Circuit, Cable, RestingCable, Reel, LabelRule,
+        LabelSheet,
         BranchCircuit, MainsLoad, HourUnit, PriceRow, Pricing, Risk, Reading, AsBuilt, Punch, HoldPoint, Document, Remark,
         Revision, Spare, Training, Warranty, ColumnMeaning,
         CrewRole, Burden, Condition, ByHand, ActualHours, Change, ChangeLine, IssuedPrice, Payment, Application,

@@ -84,7 +84,7 @@ class Results:
     @cached_property
     def boxes(self) -> tuple[BoxResult, ...]:
         """What each box must hold, and in what it fits."""
-        return tuple(BoxResult(b, schedule.contents(self.job, schedule.points_of(self.job, b)),
+        return tuple(BoxResult(b, schedule.contents_of(self.job, b),
                                schedule.layout(self.job, b)) for b in self.job.boxes())
 
     @cached_property

@@ -9,9 +9,9 @@ from stagefloor.job.inventory import KINDS, Event, Point, kind_name
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import Bearing, Joists, KeepClear
 from stagefloor.reference.connections import connections
-from stagefloor.steps.boxes.fit import loose_length, unserved
+from stagefloor.steps.boxes.fit import loose_cables, unserved
 from stagefloor.steps.boxes.fit_outline import outlines
-from stagefloor.steps.boxes.schedule import layout, points_of
+from stagefloor.steps.boxes.schedule import layout
 from stagefloor.steps.closeout import as_built, built_job
 from stagefloor.steps.inventory import in_use
 from stagefloor.steps.paths import rack_place
@@ -150,17 +150,12 @@ def raceway_lines(job: Job) -> list[Line]:
 
 def replay(job: Job, event: Event) -> EventReplay:
     """What is connected where in one event, and what is not served."""
-    connections_ = []
     missing = unserved(job, event.id)
     missed = {p.id for p, _ in missing}
-    for box in job.boxes():
-        for p in points_of(job, box):
-            loose = loose_length(box, p)
-            if not in_use(p, event.id) or not p.counts() or p.id in missed:
-                continue
-            if loose is not None and box.x and box.y and p.x and p.y:
-                connections_.append(Connection(point=p.label, box=box.label, kinds=kinds_text(p.counts()),
-                                               line=((box.x.si, box.y.si), (p.x.si, p.y.si)), metres=loose))
+    connections_ = [Connection(point=p.label, box=box.label, kinds=kinds_text(p.counts()),
+                               line=((box.x.si, box.y.si), (p.x.si, p.y.si)), metres=loose)
+                    for p, box, loose in loose_cables(job)
+                    if in_use(p, event.id) and p.id not in missed and box.x and box.y and p.x and p.y]
     said = [f"{p.name} ({p.what}) is farther from {box.title} than the longest loose cable." if box else
             f"{p.name} ({p.what}) has no floor box or panel." for p, box in missing]
     per_year = f"{event.per_year:g} times a year" if event.per_year else ""

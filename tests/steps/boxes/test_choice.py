@@ -10,7 +10,7 @@ import pytest
 
 from stagefloor.core.problems import Problem
 from stagefloor.job import store
-from stagefloor.job.boxes import Box, Opening, PlanAdopted
+from stagefloor.job.boxes import Box, BoxModel, Opening, PlanAdopted
 from stagefloor.job.edit import add, set_fields
 from stagefloor.job.inventory import KINDS, Point
 from stagefloor.job.labour import HourUnit, PriceRow, Pricing
@@ -18,7 +18,7 @@ from stagefloor.job.model import Job
 from stagefloor.results.unit_costs import unit_costs
 from stagefloor.steps.boxes.choice import MOST_CANDIDATES, UnitCosts, adopted, digest, positions, question
 from stagefloor.steps.boxes.planner import solve
-from stagefloor.steps.boxes.schedule import contents, points_of
+from stagefloor.steps.boxes.schedule import contents, open_items, points_of, reconciled
 
 FOOT = 0.3048
 DEMO = Path(__file__).resolve().parents[3] / "demo_projects" / "quillhaven_playhouse" / "job.json"
@@ -79,6 +79,51 @@ def test_pinned_and_built_boxes_must_be_used() -> None:
     fixed = {c.id: (c.pinned, c.existing) for c in question(job, COSTS).candidates if c.id.startswith("box")}
     one, two, three = (f"box:{b.id}" for b in job.all(Box))
     assert fixed == {one: (True, False), two: (True, True), three: (False, False)}
+
+
+@pytest.mark.parametrize("state", ["roughed in", "built"])
+def test_a_box_that_is_set_offers_its_own_model_and_is_never_retired_or_changed(state: str) -> None:
+    job, _ = add(stage(), "boxmodel", [{"label": "Large", "across": "12 in", "along": "20 in", "bays": "6", "cost": "100"}])
+    job, _ = add(job, "box", [{"label": "FB-1", "x": "3", "y": "0", "points": "P", "model": "M"}])
+    job = reconciled(set_fields(reconciled(job), "box", job.all(Box)[0].id, {"state": state}))
+    job = set_fields(job, "point", job.all(Point)[0].id, {"microphone": "9"})
+    asked = question(job, COSTS)
+    here = next(c for c in asked.candidates if c.id.startswith("box"))
+    own = job.all(Box)[0].model
+    assert (here.models, here.pinned, here.existing) == ((own,), True, state == "built")
+    assert here.openings == ({"microphone": 2} if state == "built" else None)
+    plan = solve(asked, seconds=10)
+    if state == "built":
+        assert sum(n for b in plan.boxes if b.candidate == here.id for n in b.openings.values()) <= 2
+    after = adopted(job, asked, plan, "2026-03-04").get(Box, job.all(Box)[0].id)
+    assert (after.state, after.model, after.x) == (state, own, job.all(Box)[0].x)
+
+
+def test_a_box_that_is_turned_is_tried_turned() -> None:
+    job, _ = add(stage(), "box", [{"label": "FB-1", "x": "1", "y": "0"}])
+    job = set_fields(job, "boxmodel", job.all(BoxModel)[0].id, {"across": "30 in"})  # a bay is 22.5 in clear, turned 8 in
+    box = f"box:{job.all(Box)[0].id}"
+    assert not any(c.id == box for c in question(job, COSTS).candidates)
+    turned = set_fields(job, "box", job.all(Box)[0].id, {"turned": "yes"})
+    assert any(c.id == box for c in question(turned, COSTS).candidates)
+    # a zone that only the turned cover meets: 8 x 30 in reaches 15 in up, 30 x 8 in only 4 in
+    zoned, _ = add(turned, "keepclear", [{"label": "set", "x0": "0.9", "y0": "1", "x1": "1.1", "y1": "2"}])
+    assert not any(c.id == box for c in question(zoned, COSTS).candidates)
+
+
+def test_a_point_without_a_place_stays_with_its_box_and_keeps_it() -> None:
+    job, _ = add(stage(), "point", [{"label": "R", "intercom": "2"}, {"label": "S", "microphone": "6"}])
+    job, _ = add(job, "box", [{"label": "FB-1", "x": "15", "y": "5", "points": "R"},
+                              {"label": "FB-2", "x": "1", "y": "0", "points": "P, S", "pinned": "yes"}])
+    job = reconciled(job)
+    asked = question(job, COSTS)
+    after = adopted(job, asked, solve(asked, seconds=10), "2026-03-04")
+    first, second = (after.get(Box, b.id) for b in job.all(Box))
+    assert first.state == "planned"  # the plan was not asked about R
+    assert [p.label for p in points_of(after, first)] == ["R"]
+    assert "S" in [p.label for p in points_of(after, second)]
+    assert sorted(p.label for b in after.boxes() for p in points_of(after, b)) == ["P", "Q", "R", "S"]
+    assert not [i for i in open_items(after) if i.code == "point-unserved"]
 
 
 def test_the_cost_of_an_opening_is_its_home_run_and_two_ends() -> None:

@@ -88,6 +88,7 @@ def oracle(problem: Problem) -> float:
                 if not present(d, group):
                     continue
                 ways = [c for c in problem.candidates if usable(problem, d, c, kind, group)
+                        and (c.openings is None or 1 + ceil(policy.spare.get(kind, 0) - 1e-9) <= c.openings.get(kind, 0))
                         and any((c.id, n.id) in y and (n.mains_bays if kind == "mains" else 1) for n in problem.models)]
                 if not ways:
                     continue
@@ -113,6 +114,8 @@ def oracle(problem: Problem) -> float:
             for g in range(len(groups)):
                 m.add(sum(load.get((c.id, kind, g), [])) <= use)
             terms.append((c.opening_cost[kind], built[kind]))
+            if c.openings is not None:
+                m.add(built[kind] <= c.openings.get(kind, 0))
         mains_bays = m.new_int_var(0, 9, "")
         signal = sum(built[k] for k in kinds if k != "mains")
         for n, v in mine:
@@ -136,6 +139,24 @@ def test_least_cost_equals_a_constraint_solver_fed_from_the_data(seed: int) -> N
     assert not plan.stopped_early
     assert plan.costs.total == pytest.approx(oracle(problem), abs=0.02)
     assert check_plan(problem, plan) == []
+
+
+@pytest.mark.parametrize("seed", range(200, 208))
+def test_a_box_that_is_built_offers_its_openings_and_no_more(seed: int) -> None:
+    """Source: as above."""
+    problem, rng = random_problem(seed), random.Random(seed)
+    kinds = sorted({k for d in problem.demands for k in d.needs})
+    problem = replace(problem, candidates=tuple(
+        replace(c, models=("large",), pinned=True, existing=True, forbidden=False,
+                openings={k: rng.randint(0, 3) for k in kinds if rng.random() < 0.8})
+        if rng.random() < 0.5 else c for c in problem.candidates))
+    plan = solve(problem, 20)
+    assert plan.proven
+    assert plan.costs.total == pytest.approx(oracle(problem), abs=0.02)
+    assert check_plan(problem, plan) == []
+    for b in plan.boxes:
+        held = next(c.openings for c in problem.candidates if c.id == b.candidate)
+        assert held is None or all(n <= held.get(k, 0) for k, n in b.openings.items())
 
 
 def enumerated(problem: Problem) -> float:

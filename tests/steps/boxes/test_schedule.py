@@ -16,7 +16,8 @@ from stagefloor.job.inventory import Point
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import OldOutlet
 from stagefloor.steps.boxes import schedule
-from stagefloor.steps.boxes.schedule import contents, layout, next_label, open_items, points_of, reconciled
+from stagefloor.steps.boxes.line_records import next_label
+from stagefloor.steps.boxes.schedule import contents, layout, open_items, points_of, reconciled
 
 DEMOS = Path(__file__).resolve().parents[3] / "demo_projects"
 MODELS = [{"label": "6 bays", "across": "12 in", "along": "20 in", "bays": "6", "mains_bays": "2"},
@@ -151,8 +152,7 @@ def test_a_smaller_need_retires_the_newest_and_keeps_the_record() -> None:
     assert len(job.all(Cable)) == 3
     again = with_counts(job, microphone=3)
     assert sorted(named(again).values()) == ["1-M1", "1-M2", "1-M3", "1-S1"]
-    new = set(named(again)) - set(named(job))
-    assert not new & {o.id for o in job.all(Opening)}  # the label may come again, the id never
+    assert len(again.all(Opening)) == 6  # the one that was retired, not another one of that label
 
 
 def test_a_slip_of_the_finger_taken_back_leaves_the_first_lines() -> None:

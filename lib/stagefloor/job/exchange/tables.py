@@ -17,7 +17,7 @@ from stagefloor.job.record import Record
 from stagefloor.job.typed import cell_text
 
 # not for people to fill in: what the workbook keeps about sheets, pictures, backgrounds and its own plans
-OWN = ("sheet", "taken", "picture", "background", "planadopted", "pricing")
+OWN = ("sheet", "taken", "picture", "background", "planadopted", "pricing", "restingcable")
 MANY_ALIKE = ("layer", "changeline", "remark", "actual")  # one text stands for several: two layers of plywood in a floor
 NAMELESS = ("reel",)  # a reel that is sold has no mark of its own
 TABLES = tuple(kind for kind in RECORDS if kind not in OWN)

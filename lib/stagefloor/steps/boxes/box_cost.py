@@ -9,8 +9,8 @@ from stagefloor.job.cables import CLASS_OF
 from stagefloor.job.inventory import Event
 from stagefloor.job.model import Job
 from stagefloor.steps.boxes.choice import UnitCosts, opening_costs
-from stagefloor.steps.boxes.fit import loose_length
-from stagefloor.steps.boxes.schedule import layout, points_of
+from stagefloor.steps.boxes.fit import loose_cables
+from stagefloor.steps.boxes.schedule import layout
 from stagefloor.steps.inventory import in_use
 from stagefloor.steps.paths import Routes, routes
 
@@ -57,13 +57,13 @@ def box_cost(job: Job, box: Box, costs: UnitCosts, currency: str, known: Mapping
 
 
 def floor_cables(job: Job) -> list[FloorCable]:
-    """The loose cable on the floor in each event, from the boxes as they stand."""
+    """The loose cable on the floor in each event, from the boxes as they stand; a point that two boxes serve has one."""
     feet = job.settings.units == "ft-in"
     unit, per = ("ft", 0.3048) if feet else ("m", 1.0)
     found = []
+    placed = loose_cables(job)
     for event in job.all(Event):
-        laid = [(p, box, d) for box in job.boxes() for p in points_of(job, box)
-                if in_use(p, event.id) and p.counts() and (d := loose_length(box, p)) is not None]
+        laid = [(p, box, d) for p, box, d in placed if in_use(p, event.id)]
         values: list[Value] = []
         for i, (p, box, d) in enumerate(laid, 1):
             values += [Value(f"n{i}", f"connections at {p.name}", sum(p.counts().values())),

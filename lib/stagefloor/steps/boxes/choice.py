@@ -6,13 +6,14 @@ Costs come in as plain coefficients; this module knows no hour and no price row.
 import hashlib
 import json
 import math
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from decimal import Decimal
 
 from stagefloor.core.problems import Problem as Sentence
 from stagefloor.core.units import FOOT, typed_length
-from stagefloor.job.boxes import Box, BoxModel, PlanAdopted, Position
+from stagefloor.job.boxes import Box, BoxModel, Opening, PlanAdopted, Position
 from stagefloor.job.cables import CLASS_OF
 from stagefloor.job.inventory import KINDS, Event, Point
 from stagefloor.job.model import Job
@@ -21,7 +22,7 @@ from stagefloor.steps.boxes import fit
 from stagefloor.steps.boxes.fit_outline import outline_of
 from stagefloor.steps.boxes.geometry import Rect, rect_gap, segment_rect_gap
 from stagefloor.steps.boxes.planner_problem import Candidate, Demand, Model, Plan, Policy, Problem
-from stagefloor.steps.boxes.schedule import reconciled
+from stagefloor.steps.boxes.schedule import SET_STATES, contents, is_fixed, layout_in, points_of, reconciled
 from stagefloor.steps.inventory import in_use, together
 from stagefloor.steps.nearest import right_angled
 from stagefloor.steps.paths import TYPICAL_DETOUR, Routes, rack_place, routes, way
@@ -42,14 +43,10 @@ class UnitCosts:
     loose_metre: float
 
 
-def _trial(job: Job, model: BoxModel, x: float, y: float) -> Box:
-    return Box(id="trial", label="trial", model=model.id, x=f"{x:.6f} m", y=f"{y:.6f} m")
-
-
-def _fits(job: Job, model: BoxModel, x: float, y: float) -> bool:
+def _fits(job: Job, model: BoxModel, x: float, y: float, turned: bool = False) -> bool:
     """Whether nothing permanent stands against this model here: structure, edges, zones, a spot marked as forbidden."""
-    box = _trial(job, model, x, y)
-    shape = outline_of(model, x, y, False)
+    box = Box(id="trial", label="trial", model=model.id, x=f"{x:.6f} m", y=f"{y:.6f} m", turned=turned)
+    shape = outline_of(model, x, y, turned)
     if shape is None or any(p.use == "forbidden" and p.x and p.y and shape.cover.contains(p.x.si, p.y.si)
                             for p in job.all(Position)):
         return False
@@ -142,10 +139,16 @@ def question(job: Job, costs: UnitCosts) -> Problem:
         raise Sentence("No connection point has a place and something to connect: enter one first.")
     known = {c: routes(job, c) for c in set(CLASS_OF.values())}
     candidates, blocked, blocked_event = [], set(), set()
+    in_it: dict[str, Counter[str]] = {b.id: Counter() for b in job.boxes()}
+    for o in job.all(Opening):
+        if o.state == "in use" and o.box in in_it:
+            in_it[o.box][o.what] += 1
     for spot, x, y, z, surface, box in positions(job):
-        fixed_here = box is not None and (box.pinned or box.state == "built")
-        models = [m for m in job.all(BoxModel) if m.surface == surface
-                  and (fixed_here or surface != "floor" or _fits(job, m, x, y))]
+        fixed_here, turned = box is not None and is_fixed(box), box is not None and box.turned
+        built = box is not None and box.state == "built"
+        own = box.model if box is not None and box.state in SET_STATES else ""
+        models = [m for m in job.all(BoxModel) if (m.id == own if own else m.surface == surface
+                  and (fixed_here or surface != "floor" or _fits(job, m, x, y, turned)))]
         if not models and not fixed_here:
             continue
         here = box or Box(id=spot, label="new", x=f"{x:.6f} m", y=f"{y:.6f} m", z=f"{z:.6f} m", surface=surface)
@@ -153,7 +156,7 @@ def question(job: Job, costs: UnitCosts) -> Problem:
         opening = opening_costs(job, here, costs, known)
         candidates.append(Candidate(spot, x, y, z, surface, tuple(m.id for m in models),
                                     {m.id: set_cost for m in models}, opening, pinned=fixed_here,
-                                    existing=box is not None and box.state == "built"))
+                                    existing=built, openings=dict(in_it[box.id]) if box is not None and built else None))
         for p in points:
             if fit.loose_crosses(job, here, p):
                 blocked.add((p.id, spot))
@@ -164,7 +167,7 @@ def question(job: Job, costs: UnitCosts) -> Problem:
             for zone in job.all(KeepClear):
                 for event in zone.events:
                     if surface == "floor" and in_use(p, event) and models and _in_zone(
-                            zone, _cover(models[0], x, y)):
+                            zone, _cover(models[0], x, y, turned)):
                         blocked_event.add((p.id, spot, event))
     reach = job.settings.reach
     spare = (job.settings.spare_percent or 0.0) / 100
@@ -179,8 +182,8 @@ def question(job: Job, costs: UnitCosts) -> Problem:
         tuple(e.id for e in job.all(Event)), tuple(frozenset(g) for g in together(job)))
 
 
-def _cover(model: BoxModel, x: float, y: float) -> Rect:
-    shape = outline_of(model, x, y, False)
+def _cover(model: BoxModel, x: float, y: float, turned: bool) -> Rect:
+    shape = outline_of(model, x, y, turned)
     return shape.cover if shape else Rect(x, y, x, y)
 
 
@@ -192,7 +195,10 @@ def digest(problem: Problem) -> str:
 
 
 def adopted(job: Job, problem: Problem, plan: Plan, date: str) -> Job:
-    """The job with the plan's boxes: the ones that stand there are kept, others placed, the rest retired."""
+    """The job with the plan's boxes: the ones that stand there are kept, others placed, the rest retired.
+
+    What the plan was not asked about, such as a point whose place is not entered, stays with its box.
+    """
     share: dict[str, dict[str, int]] = {}
     for s in plan.services:
         share.setdefault(s.demand, {}).setdefault(s.candidate, 0)
@@ -202,6 +208,7 @@ def adopted(job: Job, problem: Problem, plan: Plan, date: str) -> Job:
         # a point belongs to the box that serves most of it
         serves.setdefault(max(counts, key=lambda c: (counts[c], c)), []).append(demand)
     order = [p.id for p in job.all(Point)]
+    asked = {d.id for d in problem.demands}
     spots = {c.id: c for c in problem.candidates}
     keep: set[str] = set()
     used = {b.label for b in job.all(Box)}
@@ -211,8 +218,9 @@ def adopted(job: Job, problem: Problem, plan: Plan, date: str) -> Job:
         if b.candidate.startswith("box:"):
             box = job.get(Box, b.candidate.removeprefix("box:"))
             keep.add(box.id)
+            points += tuple(i for i in box.points if i not in asked)
             records.append(box.model_copy(update={"points": points} | (
-                {} if box.state == "built" else {"model": b.model})))
+                {} if box.state in SET_STATES else {"model": _model_for(job, points, b.model)})))
             continue
         spot = spots[b.candidate]
         job, (new_id,) = job.new_ids(Box, 1)
@@ -225,13 +233,24 @@ def adopted(job: Job, problem: Problem, plan: Plan, date: str) -> Job:
         records.append(Box(id=new_id, label=f"{stem}{number}", surface=spot.surface, model=b.model, points=points,
                            x=_typed(job, spot.x), y=_typed(job, spot.y), z=_typed(job, spot.z)))
     for box in job.boxes():
-        if box.id not in keep and box.state != "built" and not box.pinned:
+        if box.id in keep:
+            continue
+        left = tuple(i for i in box.points if i not in asked)
+        if is_fixed(box) or any(p.counts() for p in points_of(job, box) if p.id in left):
+            records.append(box.model_copy(update={"points": left}))
+        else:
             records.append(box.model_copy(update={"state": "retired", "points": ()}))
     job, (plan_id,) = job.new_ids(PlanAdopted, 1)
     decision = PlanAdopted(id=plan_id, label="Plan of " + date, how="by the planner", digest=digest(problem), date=date,
                            cost=Decimal(f"{plan.costs.boxes + plan.costs.openings:.2f}"),
                            bound=Decimal(f"{max(0.0, plan.bound):.2f}"))
     return reconciled(job.with_records([*records, decision]))
+
+
+def _model_for(job: Job, points: Sequence[str], model_id: str) -> str:
+    """The plan's model, or none (the smallest that takes it) if what the plan was not asked about does not fit too."""
+    held = [p for i in points if (p := job.find(Point, i)) is not None]
+    return model_id if layout_in(job.get(BoxModel, model_id), contents(job, held)) is not None else ""
 
 
 def _typed(job: Job, metres: float) -> str:

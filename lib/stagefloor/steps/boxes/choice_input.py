@@ -5,6 +5,7 @@ from stagefloor.job.model import Job
 from stagefloor.steps.boxes.choice import on_stage
 from stagefloor.steps.boxes.fit_outline import outlines
 from stagefloor.steps.boxes.geometry import rect_gap
+from stagefloor.steps.boxes.schedule import is_fixed
 from stagefloor.steps.paths import where_text
 
 TOUCH = 1e-9
@@ -20,7 +21,7 @@ def cannot_use(job: Job) -> list[str]:
         elif p.surface == "floor" and not on_stage(job, p.x.si, p.y.si):
             said.append(f"The marked position {p.name} ({where_text(p.x.si, p.y.si, display)}) is not on the stage, "
                         "so it is left out. Correct its place, or the edges of the stage on the job sheet.")
-    fixed = [b for b in job.boxes() if b.pinned or b.state == "built"]
+    fixed = [b for b in job.boxes() if is_fixed(b)]
     for b in fixed:
         if b.x is None or b.y is None:
             said.append(f"{b.title} must stay where it is, but its place is not entered. Enter it, or let the "

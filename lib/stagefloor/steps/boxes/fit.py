@@ -13,6 +13,7 @@ from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import Point
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import Joists, KeepClear
+from stagefloor.steps.boxes.fit_hinge import hinge_side
 from stagefloor.steps.boxes.fit_lid import behind_unknown, depth_and_lid
 from stagefloor.steps.boxes.fit_outline import POSITIONS, Finding, Outlines, floor_type, length_value, outlines, si
 from stagefloor.steps.boxes.fit_shift import Surroundings
@@ -102,6 +103,17 @@ def loose_length(box: Box, point: Point) -> float | None:
     return hypot(box.x.si - point.x.si, box.y.si - point.y.si)
 
 
+def loose_cables(job: Job) -> list[tuple[Point, Box, float]]:
+    """Each point that something plugs in at, with its box and the straight length (metres): of two boxes, the nearer."""
+    found: dict[str, tuple[Point, Box, float]] = {}
+    for box in job.boxes():
+        for p in points_of(job, box):
+            loose = loose_length(box, p)
+            if loose is not None and p.counts() and (p.id not in found or loose < found[p.id][2]):
+                found[p.id] = (p, box, loose)
+    return list(found.values())
+
+
 def loose_working(job: Job, box: Box, point: Point) -> Working | None:
     """The loose cable of a point as a calculation; None while a place is not known."""
     loose = loose_length(box, point)
@@ -166,7 +178,7 @@ def box_items(job: Job, box: Box) -> list[OpenItem]:
             found = structure(job, box, shape) + zones(job, box, shape)
             if any(i.code == "joists-unknown" for i in items):
                 found = [f for f in found if f.item.code != "joists-unknown"]
-            items += _with_nearest(job, box, shape, found)
+            items += _with_nearest(job, box, shape, found) + hinge_side(job, box, shape)
     if shape is not None:
         items += depth_and_lid(job, box, shape)
     return items + _reach(job, box)

@@ -43,6 +43,20 @@ class Outlines:
     cover: Rect
     depth: float | None
 
+    @property
+    def hole(self) -> Rect:
+        """What structure must leave free below the floor: it takes the cutout and the body."""
+        a, b = self.cutout, self.body
+        return Rect(min(a.x0, b.x0), min(a.y0, b.y0), max(a.x1, b.x1), max(a.y1, b.y1))
+
+    def wider(self, along_y: bool) -> float:
+        """How far the body reaches beyond the cutout on each side of an axis, both round one middle; metres."""
+        return self.cutout.y0 - self.hole.y0 if along_y else self.cutout.x0 - self.hole.x0
+
+    def hole_gap(self, along_y: bool, gap: float) -> float:
+        """What the hole keeps from a joist so that the cutout keeps `gap` and the body does not touch it; metres."""
+        return max(0.0, gap - self.wider(along_y))
+
 
 def outlines(job: Job, box: Box) -> Outlines | None:
     """Outlines of a box where it stands; None while place or model is not known."""

@@ -22,7 +22,7 @@ from stagefloor.steps.boxes.fit_outline import (
     si,
     zone_at,
 )
-from stagefloor.steps.boxes.fit_slab import pocket, pocket_depth
+from stagefloor.steps.boxes.fit_slab import pocket_depth
 from stagefloor.steps.boxes.fit_zones import sides, zone_gap
 from stagefloor.steps.boxes.geometry import Rect, overlap
 
@@ -64,21 +64,22 @@ class Surroundings:
         self.bands[along_y].append(Band(low, high, near, far))
 
     def _wood(self) -> None:
-        gap, cutout = si(self.job.settings.joist_gap), self.shape.cutout
+        hole = self.shape.hole
         for field in self.job.all(Joists):
             if field.offset is None or field.spacing is None or field.width is None or field.spacing.si <= 0:
                 continue
             along_y = field.run == "across the stage"
-            low, high = (cutout.y0, cutout.y1) if along_y else (cutout.x0, cutout.x1)
+            low, high = (hole.y0, hole.y1) if along_y else (hole.x0, hole.x1)
+            gap = self.shape.hole_gap(along_y, si(self.job.settings.joist_gap))
             half, at, step = field.width.si / 2 + gap, field.offset.si, field.spacing.si
             if step - 2 * half < max(high - low - ROUNDING, LEAST_BAY):
-                self._add(along_y, cutout, -inf, inf)  # no bay takes it
+                self._add(along_y, hole, -inf, inf)  # no bay takes it
             else:
                 for k in range(floor((low - FARTHEST - at) / step), ceil((high + FARTHEST - at) / step) + 1):
-                    self._add(along_y, cutout, at + k * step - half, at + k * step + half)
+                    self._add(along_y, hole, at + k * step - half, at + k * step + half)
             for line in self.job.all(Bearing):
                 if line.at is not None:
-                    self._add(not along_y, cutout, line.at.si - si(line.half_width), line.at.si + si(line.half_width))
+                    self._add(not along_y, hole, line.at.si - si(line.half_width), line.at.si + si(line.half_width))
 
     def _slab(self) -> None:
         if pocket_depth(self.job, self.box, self.shape) == 0.0:
@@ -86,7 +87,7 @@ class Surroundings:
         for tendon in self.job.all(Tendon):
             if tendon.at is not None:
                 half = si(tendon.half_width) + max(si(self.job.settings.tendon_gap), ROUNDING * 10)
-                self._add(tendon.run == "across the stage", pocket(self.shape), tendon.at.si - half, tendon.at.si + half)
+                self._add(tendon.run == "across the stage", self.shape.hole, tendon.at.si - half, tendon.at.si + half)
 
     def depth(self, dx: float, dy: float) -> float:
         """How deep the cover lies in the worst permanent zone after a shift, metres; 0 or less is clear."""

@@ -23,7 +23,7 @@ from stagefloor.steps.boxes.fit_outline import (
     small_text,
     zone_at,
 )
-from stagefloor.steps.boxes.geometry import Rect, overlap
+from stagefloor.steps.boxes.geometry import overlap
 
 ON_GRADE = SLABS[0]
 
@@ -41,12 +41,6 @@ def pocket_depth(job: Job, box: Box, shape: Outlines | None) -> float | None:
     if zone is None or zone.build_up is None or shape is None or shape.depth is None:
         return None
     return max(0.0, shape.depth - (si(zone.build_up) - si(zone.slab_gap)))
-
-
-def pocket(shape: Outlines) -> Rect:
-    """The pocket on the plan: it takes the cutout and the body."""
-    a, b = shape.cutout, shape.body
-    return Rect(min(a.x0, b.x0), min(a.y0, b.y0), max(a.x1, b.x1), max(a.y1, b.y1))
 
 
 def slab(job: Job, box: Box, shape: Outlines | None) -> list[OpenItem]:
@@ -94,7 +88,7 @@ def tendons(job: Job, box: Box, shape: Outlines) -> list[Finding]:
     found: list[Finding] = []
     if not job.all(Tendon) or floor_type(job, box) not in SLABS or pocket_depth(job, box, shape) == 0.0:
         return found
-    display, keep, hole = job.settings.units, si(job.settings.tendon_gap), pocket(shape)
+    display, keep, hole = job.settings.units, si(job.settings.tendon_gap), shape.hole
     for tendon in job.all(Tendon):
         if tendon.at is None:
             continue

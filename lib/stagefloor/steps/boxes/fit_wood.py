@@ -1,4 +1,4 @@
-"""A cutout against joists and bearing lines. Screens for wood: a cut member always goes to the engineer."""
+"""Cutout and body against joists and bearing lines. Screens for wood: a cut member always goes to the engineer."""
 
 from dataclasses import dataclass
 
@@ -8,6 +8,7 @@ from stagefloor.core.workings import JOB, PRACTICE, Basis, Working
 from stagefloor.job.boxes import Box
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import Bearing, Joists
+from stagefloor.reference.tables import load
 from stagefloor.steps.boxes.fit_outline import (
     POSITIONS,
     TOUCH,
@@ -67,26 +68,27 @@ def joist_clash(joists: Joists, low: float, high: float, gap: float) -> Clash | 
 
 
 def members(job: Job, box: Box, shape: Outlines) -> list[Finding]:
-    """Cutout against joists and bearing lines."""
+    """Cutout and body against joists and bearing lines: the flange may lap a member, the body may not."""
     display = job.settings.units
     items: list[Finding] = []
     where = ("box", box.id)
     for field in job.all(Joists):
         up = field.run == "up and down stage"
-        low, high = (shape.cutout.x0, shape.cutout.x1) if up else (shape.cutout.y0, shape.cutout.y1)
+        low, high = (shape.hole.x0, shape.hole.x1) if up else (shape.hole.y0, shape.hole.y1)
         if field.offset is None or field.spacing is None:
             items.append(Finding(OpenItem(
                 "joists-unknown", "boxes", box.title, "where the joists are is not known", "unknown", "the job sheet",
                 "look from below or open the floor; enter one joist and the spacing", STOP, POSITIONS, where,
                 "Where is one joist, and how far apart are they?")))
             continue
-        clash = joist_clash(field, low, high, si(job.settings.joist_gap))
+        clash = joist_clash(field, low, high, shape.hole_gap(not up, si(job.settings.joist_gap)))
         if clash is not None:
             by = clash.barely if clash.with_gap != clash.with_gap else clash.with_gap
             items.append(Finding(_joist_item(job, box, field, clash, shape, up),
                                  None if by != by else (by, 0.0) if up else (0.0, by)))
         # bearing lines lie square to the joists, so they are measured along them
-        b_low, b_high = (shape.cutout.y0, shape.cutout.y1) if up else (shape.cutout.x0, shape.cutout.x1)
+        b_low, b_high = (shape.hole.y0, shape.hole.y1) if up else (shape.hole.x0, shape.hole.x1)
+        part = _part(shape, up)
         for line in job.all(Bearing):
             if line.at is None:
                 continue
@@ -96,10 +98,10 @@ def members(job: Job, box: Box, shape: Outlines) -> list[Finding]:
                 continue
             shifts = (line.at.si + half - b_low, line.at.si - half - b_high)
             best = min(shifts, key=abs)
-            working = Working("Cutout on a bearing line", "c = overlap of the cutout with the line and what is kept "
-                              "clear each side",
-                              (length_value("y0", "cutout from", b_low, display),
-                               length_value("y1", "cutout to", b_high, display),
+            working = Working(f"{part.capitalize()} on a bearing line", f"c = overlap of the {part} with the line and what "
+                              "is kept clear each side",
+                              (length_value("y0", f"{part} from", b_low, display),
+                               length_value("y1", f"{part} to", b_high, display),
                                length_value("b", "bearing line at", line.at.si, display),
                                length_value("h", "kept clear each side", half, display)),
                               length_value("c", "overlap", cut, display),
@@ -107,40 +109,51 @@ def members(job: Job, box: Box, shape: Outlines) -> list[Finding]:
                               also=shift_values(display, to_clear_it=best))
             items.append(Finding(OpenItem(
                 "box-on-bearing", "boxes", box.title,
-                f"the cutout lies on the bearing line {line.name}" + (" with blocking" if line.blocking else ""),
+                f"the {part} lies on the bearing line {line.name}" + (" with blocking" if line.blocking else ""),
                 f"overlap {length_text(cut, display)}", "bearing lines of this job; a bearing is not cut without the "
                 "engineer", f"move it {shift_words(best, up, display)}, or ask the engineer", MEND, POSITIONS, where,
                 workings=(working,)), (0.0, best) if up else (best, 0.0)))
     return items
 
 
+def _part(shape: Outlines, along_y: bool) -> str:
+    """What reaches farthest on an axis."""
+    return "body" if shape.wider(along_y) > TOUCH else "cutout"
+
+
 def _joist_item(job: Job, box: Box, field: Joists, clash: Clash, shape: Outlines, up: bool) -> OpenItem:
     display, along = job.settings.units, not up
-    low, high = (shape.cutout.x0, shape.cutout.x1) if up else (shape.cutout.y0, shape.cutout.y1)
+    low, high = (shape.hole.x0, shape.hole.x1) if up else (shape.hole.y0, shape.hole.y1)
+    part, wider = _part(shape, along), shape.wider(along)
+    body = load("placement_rules").row("box body to joist")
     assert field.spacing is not None and field.width is not None
     working = Working(
-        "Cutout against the joists", "clear bay = spacing - joist width; cut = overlap of cutout and joist",
+        f"{part.capitalize()} against the joists",
+        f"clear bay = spacing - joist width; cut = overlap of {part} and joist",
         (length_value("s", "spacing, centre to centre", field.spacing.si, display),
-         length_value("w", "joist width", field.width.si, display), length_value("a", "cutout from", low, display),
-         length_value("b", "cutout to", high, display)),
-        length_value("c", "cut into the joist" if clash.cut else "gap to the joist face", clash.cut or clash.gap, display),
-        (Basis("the job sheet's joists", JOB), Basis("gap to the joist face", PRACTICE)),
+         length_value("w", "joist width", field.width.si, display), length_value("a", f"{part} from", low, display),
+         length_value("b", f"{part} to", high, display)),
+        length_value("c", "cut into the joist" if clash.cut else "gap from the cutout to the joist face" if wider else
+                     "gap to the joist face", clash.cut or clash.gap + wider, display),
+        (Basis("the job sheet's joists", JOB), Basis("gap to the joist face", PRACTICE),
+         *((Basis(f"{body.text('rule')}: {body.text('what')}", body.basis().status),) if part == "body" else ())),
         limit=None if clash.cut else length_value("", "gap by policy", si(job.settings.joist_gap), display), sense=">=",
         also=shift_values(display, to_clear_it=clash.barely, with_the_gap=clash.with_gap, to_centre_it=clash.centred))
     if clash.barely != clash.barely:
         cure = _turned(job, field, shape, up) + "choose a narrower model, or have the opening framed as the engineer says"
     else:
         parts = [f"move it {shift_words(clash.barely, along, display)} to clear it" if clash.cut else ""]
-        if clash.with_gap == clash.with_gap:
+        if clash.with_gap == clash.with_gap and (clash.with_gap != clash.barely or not wider):
             parts.append(f"{shift_words(clash.with_gap, along, display)} with "
                          f"{length_text(si(job.settings.joist_gap), display)} to the joist face")
         if clash.centred is not None:
             parts.append(f"{shift_words(clash.centred, along, display)} to centre it in the bay")
         cure = "; ".join(p for p in parts if p) + "; a cut joist goes to the engineer"
-    how_far = small_text(clash.cut or clash.gap, display)
+    how_far = small_text(clash.cut or clash.gap + wider, display)
     if clash.cut:
-        return OpenItem("box-on-joist", "boxes", box.title, "the cutout cuts into a joist", how_far,
-                        "joists of the job sheet; wood limits are screens, the engineer decides", cure, MEND,
+        return OpenItem("box-on-joist", "boxes", box.title, f"the {part} cuts into a joist", how_far,
+                        "joists of the job sheet; wood limits are screens, the engineer decides" + (
+                            "; the flange may lap a joist, the body may not" if part == "body" else ""), cure, MEND,
                         POSITIONS, ("box", box.id), workings=(working,))
     return OpenItem("box-near-joist", "boxes", box.title, "the cutout comes nearer to a joist than the job's policy",
                     f"{how_far} of {length_text(si(job.settings.joist_gap), display)}",
@@ -149,10 +162,10 @@ def _joist_item(job: Job, box: Box, field: Joists, clash: Clash, shape: Outlines
 
 def _turned(job: Job, field: Joists, shape: Outlines, up: bool) -> str:
     """What a quarter turn does for a cutout that is too wide for the bays as it stands."""
-    low, high = (shape.cutout.y0, shape.cutout.y1) if up else (shape.cutout.x0, shape.cutout.x1)
-    across, along = (shape.cutout.x0, shape.cutout.x1) if up else (shape.cutout.y0, shape.cutout.y1)
+    low, high = (shape.hole.y0, shape.hole.y1) if up else (shape.hole.x0, shape.hole.x1)
+    across, along = (shape.hole.x0, shape.hole.x1) if up else (shape.hole.y0, shape.hole.y1)
     middle, half = (across + along) / 2, (high - low) / 2
-    clash = joist_clash(field, middle - half, middle + half, si(job.settings.joist_gap))
+    clash = joist_clash(field, middle - half, middle + half, shape.hole_gap(up, si(job.settings.joist_gap)))
     if clash is None:
         return "no clear bay is wide enough as it stands; turned a quarter it is clear here; or "
     if clash.with_gap == clash.with_gap:

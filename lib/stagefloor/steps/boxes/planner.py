@@ -345,6 +345,9 @@ class _Search:
         if limit is not None and self.best.open_count >= limit:
             return (f"No more than {limit} floor box{'' if limit == 1 else 'es'} may be used and those within reach of "
                     f"'{demand.id}' have no room for more {kind}; allow another or a larger model.")
+        if any(c.openings is not None for c in self.problem.candidates):
+            return (f"The positions within reach of '{demand.id}' have no room left for more {kind}, as a box that is "
+                    "built has only the openings that are in it; allow a larger model or add a position.")
         return (f"The positions within reach of '{demand.id}' have no room left for more {kind}, or it would cost more "
                 f"than {self.arrays.unserved_price:.0f}; allow a larger model or add a position.")
 

@@ -21,7 +21,8 @@ METRE_ROUNDING = 1e-9
 @dataclass(frozen=True)
 class Arrays:
     """Everything the bound, the search and the matrix share. `box_cost[j, s, m]` is the cheapest model at candidate j
-    with room for s signal openings and m mains outlets (inf: none), `box_model` its index."""
+    with room for s signal openings and m mains outlets (inf: none), `box_model` its index. `most[j, k]` is the largest
+    need of kind k that candidate j may have openings for."""
 
     kinds: tuple[str, ...]
     is_mains: tuple[bool, ...]
@@ -39,6 +40,7 @@ class Arrays:
     opening_cost: Floats
     openings_for: tuple[Ints, ...]
     spare: tuple[float, ...]
+    most: Ints
     box_cost: Floats
     box_model: Ints
     fits: NDArray[np.bool_]
@@ -72,8 +74,6 @@ def arrays_of(problem: Problem) -> Arrays:
     opening_cost = np.array([[c.opening_cost.get(k, 0.0) for k in kinds] for c in problem.candidates],
                             dtype=float).reshape(len(problem.candidates), len(kinds))
     fits, model_cost, box_cost, box_model = _box_costs(problem)
-    rows = _Rows(problem, kinds, groups, box_cost)
-
     top_signal, top_mains = box_cost.shape[1] - 1, box_cost.shape[2] - 1
     openings_for = []
     for number, kind in enumerate(kinds):
@@ -82,6 +82,10 @@ def arrays_of(problem: Problem) -> Arrays:
         while with_spare(len(counts), spare) <= top:
             counts.append(with_spare(len(counts), spare))
         openings_for.append(np.array(counts, dtype=np.int64))
+    most = np.array([[np.searchsorted(opens, c.most(kind), "right") - 1
+                      for kind, opens in zip(kinds, openings_for, strict=True)] for c in problem.candidates],
+                    dtype=np.int64).reshape(len(problem.candidates), len(kinds))
+    rows = _Rows(problem, kinds, groups, box_cost, most)
 
     limit = len(problem.candidates) if policy.max_boxes is None else policy.max_boxes
     price = policy.unserved_cost
@@ -96,7 +100,7 @@ def arrays_of(problem: Problem) -> Arrays:
         arc_row=_ints(rows.arc_row), arc_col=_ints(rows.arc_col), arc_cost=np.array(rows.arc_cost, dtype=float),
         case_kind=_ints(rows.case_kind), case_groups=tuple(rows.case_groups), opening_cost=opening_cost,
         openings_for=tuple(openings_for), spare=tuple(policy.spare.get(k, 0.0) for k in kinds),
-        box_cost=box_cost, box_model=box_model, fits=fits, model_cost=model_cost,
+        most=most, box_cost=box_cost, box_model=box_model, fits=fits, model_cost=model_cost,
         models=problem.models,
         pinned=np.array([c.pinned for c in problem.candidates], dtype=bool), max_boxes=limit, unserved_price=price,
         unreachable=tuple(rows.unreachable))
@@ -169,7 +173,7 @@ class _Rows:
     """Collects rows, arcs and cases."""
 
     def __init__(self, problem: Problem, kinds: tuple[str, ...], groups: tuple[tuple[str, ...], ...],
-                 box_cost: Floats) -> None:
+                 box_cost: Floats, most: Ints) -> None:
         self.row_kind: list[int] = []
         self.row_case: list[int] = []
         self.row_need: list[int] = []
@@ -199,7 +203,7 @@ class _Rows:
         for k, kind in enumerate(kinds):
             has_room = np.isfinite(box_cost[:, 0, 1:] if kind in policy.mains_kinds else box_cost[:, 1:, 0])
             in_reach = self.metres <= policy.reach.get(kind, np.inf) + METRE_ROUNDING
-            near = ~shut & in_reach & np.any(has_room, axis=1)[np.newaxis, :]
+            near = ~shut & in_reach & (np.any(has_room, axis=1) & (most[:, k] > 0))[np.newaxis, :]
             users = [i for i, d in enumerate(problem.demands) if d.needs.get(kind)]
             usable = {i: tuple(np.flatnonzero(near[i]).tolist()) for i in users}
             cases: dict[tuple[tuple[int, frozenset[int]], ...], list[int]] = defaultdict(list)

@@ -60,6 +60,9 @@ def check_plan(problem: Problem, plan: Plan) -> list[str]:
             if box.openings.get(kind, 0) < with_spare(most, policy.spare.get(kind, 0.0)):
                 found.append(f"The floor box at '{box.candidate}' has {box.openings.get(kind, 0)} {kind} openings for "
                              f"{most} in use at once and the spare.")
+            if box.openings.get(kind, 0) > candidate.most(kind):
+                found.append(f"The floor box at '{box.candidate}' has {box.openings[kind]} {kind} openings; it may have "
+                             f"{candidate.most(kind)}.")
         signal = sum(n for kind, n in box.openings.items() if kind not in policy.mains_kinds)
         mains = sum(n for kind, n in box.openings.items() if kind in policy.mains_kinds)
         if (box.signal_modules * model.openings < signal or box.mains_modules * model.outlets < mains

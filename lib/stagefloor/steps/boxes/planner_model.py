@@ -132,7 +132,7 @@ class BoxModel:
             m.row(one, [(self.y[j, n], 1.0) for n in models], 1.0)
             for k in usable:
                 opens = a.openings_for[k]
-                most = min(max(peak[j, k].values()), len(opens) - 1)
+                most = min(max(peak[j, k].values()), int(a.most[j, k]))
                 spare = bool(np.any(opens != np.arange(len(opens))))
                 self.z[j, k] = m.col(0.0, 0, 1, True)
                 self.u[j, k] = m.col(0.0 if spare else float(a.opening_cost[j, k]), 0, most, True)

@@ -5,7 +5,7 @@ Knows no job, no solver and no drawing. `read_problem` sorts usable from unusabl
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from math import ceil, dist, isfinite
+from math import ceil, dist, inf, isfinite
 from typing import TypeVar
 
 ROUNDING = 1e-9  # keeps 0.2 x 5 from rounding up to 2
@@ -31,6 +31,7 @@ class Candidate:
     `models` are the ids that may stand here (None: all). `fixed_cost` by model is cutting, frame and finish;
     `opening_cost` by kind is one opening's home run and its two terminations. A missing cost counts as nothing.
     `pinned`: must be used. `forbidden`: must not. `existing`: is there already, so box and fixed cost count as nothing.
+    `openings` by kind are all that it may have, such as those of a box that is built (None: what its model takes).
     """
 
     id: str
@@ -44,6 +45,11 @@ class Candidate:
     pinned: bool = False
     forbidden: bool = False
     existing: bool = False
+    openings: Mapping[str, int] | None = None
+
+    def most(self, kind: str) -> float:
+        """The most openings of a kind that it may have."""
+        return inf if self.openings is None else self.openings.get(kind, 0)
 
 
 @dataclass(frozen=True)

@@ -31,6 +31,7 @@ class Layout:
         self.kind, self.case = arrays.row_kind.tolist(), arrays.row_case.tolist()
         self.price = arrays.row_price.tolist()
         self.arc_cost = arcs
+        self.most: list[list[int]] = arrays.most.tolist()
         self.opens: list[list[int]] = [o.tolist() for o in arrays.openings_for]
         self.box: list[list[list[float]]] = arrays.box_cost.tolist()
         self.opening: list[list[float]] = arrays.opening_cost.tolist()
@@ -51,7 +52,7 @@ class Layout:
     def _grown(self, j: int, k: int, use: int) -> float:
         """Change of box and opening cost if the need of kind k at j becomes `use`; inf if there is no room."""
         opens, old = self.opens[k], self.opens[k][self.use[j][k]]
-        if use >= len(opens):
+        if use > self.most[j][k]:
             return np.inf
         more = opens[use] - old
         signal, mains = self.signal[j], self.mains[j]

@@ -82,7 +82,7 @@ def _assign(problem: Problem, seconds: float, stop: Callable[[], bool] | None) -
             m.row(-np.inf, [(give[d.id, c.id], 1.0), *((i, -1.0) for i in x.values())], 0.0)
         for kind in sorted({k for d in near for k in d.needs}):
             spare = 1.0 + policy.spare.get(kind, 0.0)
-            openings[kind] = m.col(c.opening_cost.get(kind, 0.0), 0, np.inf, spare > 1.0)
+            openings[kind] = m.col(c.opening_cost.get(kind, 0.0), 0, c.most(kind), spare > 1.0)
             for g in groups:
                 terms = [(give[d.id, c.id], -(d.needs[kind] * spare - SPARE_ROUNDING)) for d in near
                          if kind in d.needs and g in on[d.id]]

@@ -1,33 +1,47 @@
 """What is in each box: openings from the need, modules in bays with mains behind the barrier, the smallest model.
 
-Adopted openings and circuits keep their ids: a changed need adds or retires, never renumbers.
+Adopted openings and circuits keep their ids: a changed need adds or retires, never renumbers, and what it retired comes
+back as it was.
 """
 
 import math
 from collections import Counter
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from stagefloor.core.open_items import CHECK, MEND, TO_DO, OpenItem
 from stagefloor.core.workings import JOB, Basis, Value, Working
 from stagefloor.job.boxes import Box, BoxModel, Opening
-from stagefloor.job.cables import Cable, CableType, Circuit
 from stagefloor.job.inventory import KINDS, Event, Point
 from stagefloor.job.model import Job
-from stagefloor.job.sheet import OldOutlet
 from stagefloor.reference.connections import connections
+from stagefloor.steps.boxes.line_records import FOLLOWED, lines_follow, next_label, short_name, woken
 from stagefloor.steps.inventory import Peak, peaks
 
 FIXED_STATES = ("built",)
-LONGEST_STEM = 200  # characters
+SET_STATES = ("roughed in", "built")  # the hole is cut for one model
+
+
+def is_fixed(box: Box) -> bool:
+    """Whether a box stays where it is: so marked by hand, or its hole is cut."""
+    return box.pinned or box.state in SET_STATES
 
 
 @dataclass(frozen=True)
 class Contents:
-    """What a box must hold: openings of each kind (need plus spare), and the events that drive each."""
+    """What a box must hold: openings of each kind (need plus spare), and the events that drive each.
+
+    `aside`: how many of the openings were marked as spare by hand; no line goes to them and they serve no need.
+    """
 
     need: dict[str, Peak]
     openings: dict[str, int]
+    aside: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def in_use(self) -> dict[str, int]:
+        """Openings of each kind that take a line."""
+        return {k: n - self.aside.get(k, 0) for k, n in self.openings.items()}
 
     @property
     def signal(self) -> int:
@@ -70,11 +84,38 @@ class Layout:
             limit=Value("", "bays of the model", m.bays))
 
 
-def contents(job: Job, points: Sequence[Point]) -> Contents:
-    """Need over the points of a box, with the job's spare share rounded up for each kind."""
-    need = peaks(job, points)
+def contents(job: Job, points: Sequence[Point], aside: Mapping[str, int] | None = None) -> Contents:
+    """Need over the points of a box, with the job's spare share rounded up for each kind.
+
+    `aside`: openings by kind that were marked as spare by hand; they are the spare ones, as far as they go.
+    """
+    need, aside = peaks(job, points), aside or {}
     share = (job.settings.spare_percent or 0.0) / 100
-    return Contents(need, {k: p.count + math.ceil(p.count * share - 1e-9) for k, p in need.items()})
+    counts = {k: need[k].count if k in need else 0 for k in KINDS if k in need or k in aside}
+    return Contents(need, {k: n + max(math.ceil(n * share - 1e-9), aside.get(k, 0)) for k, n in counts.items()}, aside)
+
+
+def contents_of(job: Job, box: Box) -> Contents:
+    """What a box must hold, with the openings that were marked as spare in it."""
+    return contents(job, points_of(job, box), _aside(job).get(box.id))
+
+
+_counted: tuple[object, dict[str, dict[str, int]]] = (None, {})
+
+
+def _aside(job: Job) -> dict[str, dict[str, int]]:
+    """Box -> kind -> openings marked as spare; counted once for a table of openings, which never changes in place."""
+    global _counted
+    table = job.tables.get(Opening.kind)
+    known, found = _counted
+    if known is not table:
+        found = {}
+        for o in job.all(Opening):
+            if o.state == "spare":
+                held = found.setdefault(o.box, {})
+                held[o.what] = held.get(o.what, 0) + 1
+        _counted = (table, found)
+    return found
 
 
 def points_of(job: Job, box: Box) -> list[Point]:
@@ -109,8 +150,16 @@ def smallest(job: Job, c: Contents, surface: str) -> Layout | None:
 
 
 def layout(job: Job, box: Box) -> Layout | None:
-    """The layout of a box: in its chosen model, or in the smallest that takes it; None if nothing does."""
-    return layout_of(job, box, contents(job, points_of(job, box)))
+    """The layout of a box: in its chosen model, or in the smallest that takes it; None if nothing does.
+
+    What is built stays as it is: its layout holds the openings that are in it if it can't take what is needed by now.
+    """
+    needed = contents_of(job, box)
+    found = layout_of(job, box, needed)
+    if found is None and box.state in FIXED_STATES:
+        built = Counter(o.what for o in job.openings(box.id))
+        return layout_of(job, box, Contents(needed.need, dict(built), needed.aside)) if built else None
+    return found
 
 
 def layout_of(job: Job, box: Box, c: Contents) -> Layout | None:
@@ -121,20 +170,23 @@ def layout_of(job: Job, box: Box, c: Contents) -> Layout | None:
 
 def reconciled(job: Job) -> Job:
     """The job with openings, circuits and cables that follow the need of every box that is not built yet."""
-    job = _only_box_serves(job)
+    job = _models_stay(_only_box_serves(job))
     # in the order in which they were made, so that a smaller need retires the newest
     have: dict[str, list[Opening]] = {}
+    resting: dict[str, list[Opening]] = {}
     for opening in job.all(Opening):
         if opening.state != "retired":
             have.setdefault(opening.box, []).append(opening)
+        elif opening.was:
+            resting.setdefault(opening.box, []).append(opening)
     shared = (job.settings, job.tables.get(Event.kind), job.tables.get(BoxModel.kind))
     for box in job.boxes():
         if box.state not in FIXED_STATES:
-            held = have.get(box.id, [])
-            job = _followed(box.id, job, (*shared, box, *points_of(job, box), None, *held),
-                            lambda job, box=box, held=held: _openings_follow(job, box, held))  # type: ignore[misc]
-    kinds = (Opening, Box, Circuit, OldOutlet, Cable, CableType)
-    return _followed("lines", job, [job.tables.get(kind.kind) for kind in kinds], _lines_follow)
+            held, rest = have.get(box.id, []), resting.get(box.id, [])
+            job = _followed(
+                box.id, job, (*shared, box, *points_of(job, box), None, *held, None, *rest),
+                lambda job, box=box, held=held, rest=rest: _openings_follow(job, box, held, rest))  # type: ignore[misc]
+    return _followed("lines", job, [job.tables.get(kind.kind) for kind in FOLLOWED], lines_follow)
 
 
 # What was looked at when nothing had to follow, by box: records and tables never change in place, so that the same
@@ -168,16 +220,28 @@ def _only_box_serves(job: Job) -> Job:
     return job.with_records([boxes[0].model_copy(update={"points": (*boxes[0].points, *more)})]) if more else job
 
 
-def _openings_follow(job: Job, box: Box, have: Sequence[Opening]) -> Job:
-    """`have`: the box's openings that are not retired."""
-    needed = contents(job, points_of(job, box))
-    plan, wanted = layout_of(job, box, needed), needed.openings
-    changed: list[Opening] = []
+def _models_stay(job: Job) -> Job:
+    """A box that is roughed in or built keeps the model that it has then, whatever the need or the list says later."""
+    named = [box.model_copy(update={"model": plan.model.id}) for box in job.boxes()
+             if box.state in SET_STATES and not box.model and (plan := layout(job, box)) is not None]
+    return job.with_records(named) if named else job
+
+
+def _openings_follow(job: Job, box: Box, have: Sequence[Opening], resting: Sequence[Opening]) -> Job:
+    """`have`: the box's openings that are not retired; `resting`: those that a smaller need retired."""
+    needed = contents_of(job, box)
+    plan, wanted = layout_of(job, box, needed), needed.in_use
+    changed = [woken(o) for o in have if o.was]  # put in use again by hand
+    have = [*({o.id: o for o in have} | {o.id: o for o in changed}).values()]
     kept: list[Opening] = []
+    back: list[Opening] = []
     for kind in KINDS:
-        of_kind = [o for o in have if o.what == kind]
-        kept += of_kind[:wanted.get(kind, 0)]
-        changed += [o.model_copy(update={"state": "retired"}) for o in of_kind[wanted.get(kind, 0):]]
+        most = wanted.get(kind, 0)
+        in_use = [o for o in have if o.what == kind and o.state == "in use"]
+        kept += [o for o in have if o.what == kind and o.state != "in use"] + in_use[:most]
+        changed += [o.model_copy(update={"state": "retired", "was": o.state}) for o in in_use[most:]]
+        # the newest was retired first, so that the oldest comes back first
+        back += [o for o in resting if o.what == kind][:max(0, most - len(in_use))]
     bays = plan.model.bays if plan else 10**6
     mains_bays = plan.mains_bays if plan else 0
     per = {True: plan.model.mains_outlets if plan else 2, False: plan.model.openings if plan else 4}
@@ -191,38 +255,29 @@ def _openings_follow(job: Job, box: Box, have: Sequence[Opening]) -> Job:
             placed.append(o)
     housed = {o.id for o in placed}
     homeless = [o for o in kept if o.id not in housed]
-    short = _short(box)
-    missing = [k for k in KINDS for _ in range(wanted.get(k, 0) - sum(o.what == k for o in kept))]
+    short = short_name(box)
+    there = Counter(o.what for o in [*kept, *back] if o.state != "spare")
+    missing = [k for k in KINDS for _ in range(wanted.get(k, 0) - there[k])]
     job, ids = job.new_ids(Opening, len(missing))
-    gone = {o.id for o in changed}
-    used_labels = {o.label for o in job.all(Opening) if o.state != "retired" and o.id not in gone} if missing else set()
+    labels = Counter(o.label for o in job.all(Opening) if o.state != "retired" or o.was) if missing or back else Counter()
+    used_labels = set(labels)  # one that rests keeps its label: it may come back
     fresh = []
+    for o in back:
+        free = labels[o.label] == 1
+        label = o.label if free else next_label(o.label.rstrip("0123456789"), used_labels)
+        fresh.append(woken(o, state=o.was, label=label))
     for kind, new_id in zip(missing, ids, strict=True):
         label = next_label(f"{short}-{connections()[kind].letter}", used_labels)
         fresh.append(Opening(id=new_id, box=box.id, what=kind, label=label))
+    made = {o.id for o in fresh}
     for o in [*homeless, *fresh]:
         spots = _free_places(o.what, bays, mains_bays, per, taken) if plan else None
         bay, slot = spots if spots else (0, 0)
         if (bay, slot) != (0, 0):
             taken.add((bay, slot))
-        if (o.bay, o.slot) != (bay, slot) or o.id in ids:
+        if (o.bay, o.slot) != (bay, slot) or o.id in made:
             changed.append(o.model_copy(update={"bay": bay, "slot": slot}))
     return job.with_records(changed) if changed else job
-
-
-def _short(box: Box) -> str:
-    """The part of a box's label that its openings and circuits begin with."""
-    return box.label.rsplit("-", 1)[-1][:LONGEST_STEM]
-
-
-def next_label(stem: str, used: set[str]) -> str:
-    """The first free label of a stem, and marks it used."""
-    stem = stem[:LONGEST_STEM]  # a label must stay one that can be stored
-    number = 1
-    while f"{stem}{number}" in used:
-        number += 1
-    used.add(f"{stem}{number}")
-    return f"{stem}{number}"
 
 
 def _free_places(kind: str, bays: int, mains_bays: int, per: dict[bool, int],
@@ -237,110 +292,29 @@ def _free_places(kind: str, bays: int, mains_bays: int, per: dict[bool, int],
     return next((p for p in places if p not in taken), None)
 
 
-def _lines_follow(job: Job) -> Job:
-    """One circuit for each signal opening in use, one mains request a box; one cable for each new signal circuit."""
-    live = {o.id: o for o in job.all(Opening) if o.state == "in use"}
-    retired_boxes = {b.id for b in job.all(Box) if b.state == "retired"}
-    live = {i: o for i, o in live.items() if o.box not in retired_boxes}
-    held: set[str] = set()
-    changed: list[Circuit] = []
-    for circuit in job.circuits():
-        left = tuple(i for i in circuit.openings if i in live)
-        if not left and circuit.openings:
-            changed.append(circuit.model_copy(update={"state": "retired"}))
-        elif left != circuit.openings:
-            changed.append(circuit.model_copy(update={"openings": left}))
-        held.update(left)
-    job = job.with_records(changed)
-    boxes = {b.id: b for b in job.boxes()}
-    orphans = [o for o in live.values() if o.id not in held and o.box in boxes]
-    signals = [o for o in orphans if o.what != "mains"]
-    mains: dict[str, list[str]] = {}
-    for o in orphans:
-        if o.what == "mains":
-            mains.setdefault(o.box, []).append(o.id)
-    joined = []
-    for box_id, ids in list(mains.items()):
-        known = next((c for c in job.circuits() if c.what == "mains" and any(
-            live[i].box == box_id for i in c.openings if i in live)), None)
-        if known:
-            joined.append(known.model_copy(update={"openings": (*known.openings, *ids)}))
-            del mains[box_id]
-    job = job.with_records(joined)
-    job, ids = job.new_ids(Circuit, len(signals) + len(mains))
-    used = {c.label for c in job.circuits()}
-    new: list[Circuit] = []
-    for o, new_id in zip(signals, ids, strict=False):
-        label = o.label if o.label not in used else next_label(o.label.rstrip("0123456789"), used)
-        used.add(label)
-        new.append(Circuit(id=new_id, label=label, what=o.what, openings=(o.id,)))
-    for (box_id, opening_ids), new_id in zip(mains.items(), ids[len(signals):], strict=True):
-        short = _short(boxes[box_id])
-        label = f"{short}-P" if f"{short}-P" not in used else next_label(f"{short}-P", used)
-        new.append(Circuit(id=new_id, label=label, what="mains", openings=tuple(opening_ids)))
-    job = _reuse_old_lines(job.with_records(new))
-    return _cables_follow(job)
-
-
-def _reuse_old_lines(job: Job) -> Job:
-    """Old lines that shall be reused take over circuits of their kind in their box, as many as they are."""
-    box_of = {o.id: o.box for o in job.all(Opening)}
-    circuits = {c.id: c for c in job.circuits()}
-    known = {o.id: o for o in job.all(OldOutlet) if o.reuse and o.tested != "failed"}
-    taken: Counter[str] = Counter()
-    for c in list(circuits.values()):
-        old = known.get(c.reused)
-        there = old is not None and (not old.box or any(box_of.get(i) == old.box for i in c.openings))
-        if old is not None and there and c.what == old.what and taken[old.id] < max(1, old.count):
-            taken[old.id] += 1
-        elif c.reused:
-            circuits[c.id] = c.model_copy(update={"reused": ""})
-    for old in job.all(OldOutlet):
-        if old.id not in known or not old.box:
-            continue
-        left = max(1, old.count) - taken[old.id]
-        for c in circuits.values():
-            if left > 0 and c.what == old.what and not c.reused and any(box_of.get(i) == old.box for i in c.openings):
-                circuits[c.id] = c.model_copy(update={"reused": old.id})
-                left -= 1
-    return job.with_records(c for c in circuits.values() if c is not job.find(Circuit, c.id))
-
-
-def _cables_follow(job: Job) -> Job:
-    """A cable for each signal circuit that has none and reuses no old line; a cable left with nothing goes."""
-    circuits = {c.id: c for c in job.circuits()}
-    changed: list[Cable] = []
-    gone: list[str] = []
-    carried: set[str] = set()
-    for cable in job.all(Cable):
-        left = tuple(i for i in cable.circuits if i in circuits and not circuits[i].reused)
-        carried.update(left)
-        if not left:
-            gone.append(cable.id)
-        elif left != cable.circuits:
-            changed.append(cable.model_copy(update={"circuits": left}))
-    job = job.with_records(changed).without(Cable, gone) if changed or gone else job
-    need = [c for c in circuits.values() if c.what != "mains" and not c.reused and c.id not in carried]
-    types = {k: next((t.id for t in job.all(CableType) if t.what == k), "") for k in KINDS}
-    job, ids = job.new_ids(Cable, len(need))
-    return job.with_records(Cable(id=i, label=c.label, circuits=(c.id,), type=types[c.what])
-                            for c, i in zip(need, ids, strict=True))
-
-
 def open_items(job: Job) -> list[OpenItem]:
     """Boxes with nothing to do, points without a box, contents that no model takes, built boxes that lack openings."""
     items = []
-    served = {i for b in job.boxes() for i in b.points}
+    served: dict[str, list[Box]] = {}
+    for b in job.boxes():
+        for i in b.points:
+            served.setdefault(i, []).append(b)
     for p in job.all(Point):
+        if p.counts() and len(served.get(p.id, ())) > 1:
+            names = " and ".join(b.label for b in served[p.id])
+            items.append(OpenItem("point-twice", "boxes", f"Point {p.name}", f"is served by {names}",
+                                  f"{len(served[p.id])} boxes, each with its own openings and lines", "the box plan",
+                                  "take it off all but one, unless it shall have both", CHECK, "positions frozen",
+                                  ("point", p.id)))
         if p.counts() and p.id not in served and (job.boxes() or len(job.all(Point)) > 1):
             items.append(OpenItem("point-unserved", "boxes", f"Point {p.name}", "no floor box or panel serves it",
                                   f"{sum(p.counts().values())} connections", "the box plan",
                                   "give it to a box in reach, or place one", MEND, "positions frozen",
                                   ("point", p.id)))
     for box in job.boxes():
-        c = contents(job, points_of(job, box))
+        c = contents_of(job, box)
         where = ("box", box.id)
-        if not c.openings:
+        if not c.need:
             items.append(OpenItem("box-idle", "boxes", box.title, "no event uses it", "0 openings", "the inventory",
                                   "give it points, or leave it out", CHECK, record=where))
             continue
@@ -364,13 +338,13 @@ def open_items(job: Job) -> list[OpenItem]:
 
 
 def _built_differs(job: Job, box: Box, c: Contents) -> list[OpenItem]:
-    have: dict[str, int] = {}
-    for o in job.openings(box.id):
-        have[o.what] = have.get(o.what, 0) + 1
-    short = {k: n - have.get(k, 0) for k, n in c.openings.items() if n > have.get(k, 0)}
+    have = Counter(o.what for o in job.openings(box.id) if o.state == "in use")
+    short = {k: n - have[k] for k, n in c.in_use.items() if n > have[k]}
     if not short:
         return []
     words = ", ".join(f"{n} {k}" for k, n in short.items())
+    cure = "use a spare place, another box, or a surface multicore"
+    if any(c.aside.get(k) for k in short):
+        cure = "put its spare openings in use, " + cure
     return [OpenItem("built-box-short", "boxes", box.title, f"is built and lacks openings that are now needed: {words}",
-                     words, "need against what is built", "use a spare place, another box, or a surface multicore",
-                     MEND, record=("box", box.id))]
+                     words, "need against what is built", cure, MEND, record=("box", box.id))]
