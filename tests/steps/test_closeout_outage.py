@@ -150,7 +150,7 @@ def test_no_other_patching_of_events_at_once_serves_more(seed: int) -> None:
     lost = {(point, n) for e in (day, night) for point, _, n in e.lost}  # a point of both events is told in both
     assert sum(n for _, n in lost) == sum(n for _, n, _ in points) - round(solver.objective_value)
     for e, own in ((day, "0"), (night, "1")):
-        assert {x for x, *_ in e.lost} | {x.point for x in e.patches} <= {
+        assert {name for name, *_ in e.lost} | {patch.point for patch in e.patches} <= {
             f"P{i}" for i, (*_, when) in enumerate(points) if own in when}
 
 
