@@ -137,12 +137,12 @@ def test_a_box_is_dragged_and_what_is_open_follows(live: Live, job: Path) -> Non
     live.go_to("boxes")
     page = live.page
     items = f"{STEP}.sf-open-items"
-    page.wait_for_selector(f"{items}:has-text('cuts into a joist')")
+    page.wait_for_selector(f"{items}:has-text('FB-A8: the cutout cuts into a joist')")
     box = page.locator(f"{STEP}[role=button][aria-label*='FB-A8']").first
     box.focus()
     for _ in range(3):
         page.keyboard.press("ArrowLeft")
-    page.wait_for_function("s => !document.querySelector(s).textContent.includes('cuts into a joist')", arg=items)
+    page.wait_for_function("s => !document.querySelector(s).textContent.includes('FB-A8: the cutout cuts into a joist')", arg=items)
     moved = next(b for b in json.loads((job / "job.json").read_text())["records"]["box"] if b["label"] == "FB-A8")
     assert moved["x"] in ('-3"', '-1"', '-2"')
 
