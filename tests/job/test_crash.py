@@ -40,9 +40,9 @@ if len(sys.argv) > 4:  # a process for each kill, without paying the imports eac
         name = f"k{{child}}"
         pid = os.fork()
         if pid == 0:
+            os.write(1, f"pid {{os.getpid()}}\\n".encode())  # before anything that it tells as saved
             work()
             os._exit(0)
-        os.write(1, f"pid {{pid}}\\n".encode())
         os.waitpid(pid, 0)
         os.write(1, b"over\\n")
         sys.stdin.readline()
