@@ -142,7 +142,8 @@ def test_a_box_is_dragged_and_what_is_open_follows(live: Live, job: Path) -> Non
     box.focus()
     for _ in range(3):
         page.keyboard.press("ArrowLeft")
-    page.wait_for_function("s => !document.querySelector(s).textContent.includes('FB-A8: the cutout cuts into a joist')", arg=items)
+    page.wait_for_function("s => !document.querySelector(s).textContent.includes('FB-A8: the cutout cuts into a joist')",
+                           arg=items)
     moved = next(b for b in json.loads((job / "job.json").read_text())["records"]["box"] if b["label"] == "FB-A8")
     assert moved["x"] in ('-3"', '-1"', '-2"')
 

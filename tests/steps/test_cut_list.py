@@ -135,6 +135,14 @@ def test_what_is_not_known_is_a_sentence() -> None:
     assert one(bare).problem == "No length is known yet for C0; place both ends or type it."
 
 
+def test_a_length_that_is_none_to_a_crew_is_not_known() -> None:
+    job = made([(0, 200, "planned", 1), (0, 300, "planned", 1)], [])
+    job = set_fields(job, "cable", next(iter(job.tables["cable"])), {"typed_length": "0.000001 mm"})
+    found = one(job)
+    assert found.problem == "No length is known yet for C0; place both ends or type it."
+    assert [len(r.cuts) for r in found.plan.reels] == [1]
+
+
 def test_a_pulled_cable_is_not_cut_again() -> None:
     found = one(made([(0, 200, "planned", 1), (0, 300, "pulled", 2)], []))
     assert (found.cables, found.pulled, [len(r.cuts) for r in found.plan.reels]) == (1, ("C1",), [1])

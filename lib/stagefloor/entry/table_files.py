@@ -94,10 +94,7 @@ class TableFiles:
         fields = [c.value for c in self._choosers]
         columns = tuple(Column(h, f) for h, f in zip(self._file.heads, fields, strict=True))
         self._tell_units(columns)
-        twice = [title_of(self.kind.value, f) for f in fields if f and fields.count(f) > 1]
         try:
-            if twice:
-                raise Problem(f"Two columns are read as '{twice[0]}': leave one of them out.")
             self.intake.offer(self._planned(columns))
         except Problem as problem:
             self.intake.tell(problem.sentence)

@@ -133,14 +133,15 @@ def _of_type(job: Job, held: Sequence[Line], seconds: float) -> CutList:
     if not reels and waiting:
         return CutList(label, kind, len(waiting), None, None, None, f"{_waiting(len(waiting))}: the reel length of "
                        f"{label} is not known; type it with the cable type, or add a reel.", names, (), pulled)
-    known = tuple((x.cable.id, cut_length(x.metres, display)) for x in waiting if x.cable and x.metres > 0)
-    unknown = [cable_name(x) for x in waiting if x.metres <= 0]
+    to_cut = [x for x in waiting if cut_length(x.metres, display) > 0]
+    known = tuple((x.cable.id, cut_length(x.metres, display)) for x in to_cut if x.cable)
+    unknown = [cable_name(x) for x in waiting if x not in to_cut]
     problem = f"No length is known yet for {', '.join(unknown)}; place both ends or type it." if unknown else ""
     if not known:
         return CutList(label, kind, len(waiting), None, None, None, problem, names, (), pulled)
     plan = _named(_cut(known, tuple((n, m, k) for n, m, k, _ in reels), loss.si(), display, seconds), dict(names))
     working = _working(plan, label, {n: m for n, m, _, _ in reels}, loss, display) if plan.reels else None
-    pieces = _pieces([(cable_name(x), x.metres) for x in waiting if x.cable and x.metres > 0], label, display)
+    pieces = _pieces([(cable_name(x), x.metres) for x in to_cut if x.cable], label, display)
     return CutList(label, kind, len(waiting), plan, working, pieces, problem, names,
                    tuple((n, w) for n, _, _, w in reels), pulled)
 

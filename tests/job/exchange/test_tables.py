@@ -3,6 +3,7 @@
 import csv
 import io
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
@@ -155,6 +156,13 @@ def test_a_name_that_two_share_goes_out_as_an_id_and_a_name_goes_before_an_id() 
     plan = take(job, f"Label found on it,Gathered into\nNew,{second}\n".encode(), "oldoutlet")
     assert [o.box for o in plan.job.all(OldOutlet)] == [second, first]
     assert plan.lines[0].words == f"gathered into: {second}"
+
+
+def test_two_columns_for_one_field_are_refused(job: Job) -> None:
+    file = read_table(b"Name,Other\nA,B\n", "list.csv")
+    first, second = matched("point", file.heads)
+    with pytest.raises(Problem, match="Two columns are read as"):
+        planned(job, "point", file, (first, replace(second, field=first.field)))
 
 
 def test_a_name_with_a_comma_comes_back() -> None:

@@ -29,6 +29,9 @@ def planned(job: Job, kind: str, file: TableFile, columns: Sequence[Column]) -> 
     if not any(c.field for c in columns):
         raise Problem(f"No column of {file.name} is a column of the table; its first row must hold the heads, such as "
                       f"{', '.join(title_of(kind, n) for n in fields_of(kind)[:3])}.")
+    chosen = [c.field for c in columns if c.field]
+    if twice := next((f for f in chosen if chosen.count(f) > 1), ""):
+        raise Problem(f"Two columns are read as '{title_of(kind, twice)}': leave one of them out.")
     by_name = _known_by_name(kind)
     if by_name and not any(c.field == cls.name_field for c in columns):
         raise Problem(f"No column of {file.name} is the column '{title_of(kind, cls.name_field)}', by which a row is known; "
