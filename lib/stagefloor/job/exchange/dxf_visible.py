@@ -16,7 +16,7 @@ from stagefloor.core.problems import Problem
 from stagefloor.job.exchange.outlines import Budget
 
 MOST_UNFOLDED = 60_000  # parts that are to be seen, with the content of each block where it is used
-MOST_LOOKED_AT = 300_000  # with those that are off: they take time too
+MOST_LOOKED_AT = 80_000  # with those that are off: they take as long to unfold
 MOST_NESTED = 40
 PARTS = "parts to be seen, blocks unfolded"
 NO_PLOT = "defpoints"  # a layer that is never printed
@@ -67,7 +67,7 @@ class Visible:
         return sum(seen for seen, _ in counted), sum(looked_at for _, looked_at in counted)
 
     def _part(self, entity: DXFEntity, within: bool | None, names: tuple[str, ...]) -> tuple[int, int]:
-        """How many parts it unfolds to: those that are to be seen, and all. `names`: of the blocks around it."""
+        """How many parts are seen once it is unfolded, and looked at for that. `names`: of the blocks around it."""
         off = self._off(entity, within)
         if off is None:
             return 0, 1
@@ -75,7 +75,7 @@ class Visible:
             return int(not off), 1
         rows, columns = (max(1, int(entity.dxf.get(n, 1))) for n in ("row_count", "column_count"))
         seen, looked_at = self._block(str(entity.dxf.get("name", "")), off, names)
-        return rows * columns * seen, rows * columns * looked_at
+        return rows * columns * seen, rows * columns * looked_at if seen else 1  # of what is off whole nothing is unfolded
 
     def _block(self, name: str, off: bool, names: tuple[str, ...]) -> tuple[int, int]:
         key = name.lower()
