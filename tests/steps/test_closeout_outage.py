@@ -128,6 +128,18 @@ def test_the_step_counts_an_event_once_and_tells_each_of_its_cases() -> None:
     assert "day (while night runs)" in said and "day (while matinee runs)" in said
 
 
+def patching(points, boxes):
+    """A constraint model of what can be patched within 3 m while the first box is out, and its counts by point and box."""
+    model = cp_model.CpModel()
+    moved = {(p, b): model.new_int_var(0, n, f"{p}-{b}") for p, (x, n, _) in enumerate(points)
+             for b, (at, _, serves) in enumerate(boxes) if b and (p in serves or abs(at - x) <= 3 + 1e-9)}
+    for p, (_, n, _) in enumerate(points):
+        model.add(sum(v for (q, _), v in moved.items() if q == p) <= n)
+    for b, (_, room, _) in enumerate(boxes):
+        model.add(sum(v for (_, c), v in moved.items() if c == b) <= room)
+    return model, moved
+
+
 @pytest.mark.parametrize("seed", range(8))
 def test_no_other_patching_of_events_at_once_serves_more(seed: int) -> None:
     """Against a constraint solver (OR-tools): the greatest number that both events of a set can have between them."""
@@ -137,13 +149,7 @@ def test_no_other_patching_of_events_at_once_serves_more(seed: int) -> None:
     for i in range(len(points)):
         chance.choice(boxes)[2].append(i)
     day, night = out(at_once(stage(points, boxes, "3 m"), ("day", "night")), "box", "B0").events
-    model = cp_model.CpModel()
-    moved = {(p, b): model.new_int_var(0, n, f"{p}-{b}") for p, (x, n, _) in enumerate(points)
-             for b, (at, _, serves) in enumerate(boxes) if b and (p in serves or abs(at - x) <= 3 + 1e-9)}
-    for p, (_, n, _) in enumerate(points):
-        model.add(sum(v for (q, _), v in moved.items() if q == p) <= n)
-    for b, (_, room, _) in enumerate(boxes):
-        model.add(sum(v for (_, c), v in moved.items() if c == b) <= room)
+    model, moved = patching(points, boxes)
     model.maximize(sum(moved.values()))
     solver = cp_model.CpSolver()
     assert solver.solve(model) == cp_model.OPTIMAL
@@ -184,13 +190,7 @@ def test_no_other_patching_serves_more_or_needs_less_loose_cable(seed: int) -> N
         chance.choice(boxes)[2].append(i)
     job = stage(points, boxes, "3 m")
     day, _ = out(job, "box", "B0").events
-    model = cp_model.CpModel()
-    moved = {(p, b): model.new_int_var(0, n, f"{p}-{b}") for p, (x, n, _) in enumerate(points)
-             for b, (at, _, serves) in enumerate(boxes) if b and (p in serves or abs(at - x) <= 3 + 1e-9)}
-    for p, (_, n, _) in enumerate(points):
-        model.add(sum(v for (q, _), v in moved.items() if q == p) <= n)
-    for b, (_, room, _) in enumerate(boxes):
-        model.add(sum(v for (_, c), v in moved.items() if c == b) <= room)
+    model, moved = patching(points, boxes)
     cost = {(p, b): 0 if p in boxes[b][2] else 100 + round(abs(boxes[b][0] - points[p][0]) * 100) for p, b in moved}
     model.maximize(sum((100_000 - cost[k]) * v for k, v in moved.items()))
     solver = cp_model.CpSolver()

@@ -4,6 +4,7 @@ import re
 from math import isfinite
 
 from stagefloor.core.problems import Problem
+from stagefloor.core.units import FOOT
 from stagefloor.job.closeout import RESULTS
 from stagefloor.job.fields import LARGEST
 
@@ -12,7 +13,7 @@ OHM_SIGNS = ("\u03a9", "\u2126")  # the Greek letter and the sign that looks lik
 UNITS = {
     "ohm": ("ohm", 1.0), "ohms": ("ohm", 1.0), "R": ("ohm", 1.0), "mohm": ("ohm", 1e-3), "milliohm": ("ohm", 1e-3),
     "kohm": ("ohm", 1e3), "Mohm": ("Mohm", 1.0), "MOhm": ("Mohm", 1.0), "megohm": ("Mohm", 1.0), "Gohm": ("Mohm", 1e3),
-    "V": ("V", 1.0), "mV": ("V", 1e-3), "dB": ("dB", 1.0), "m": ("m", 1.0), "ft": ("m", 0.3048), "cm": ("m", 0.01),
+    "V": ("V", 1.0), "mV": ("V", 1e-3), "dB": ("dB", 1.0), "m": ("m", 1.0), "ft": ("m", FOOT), "cm": ("m", 0.01),
     "ms": ("ms", 1.0), "s": ("ms", 1e3),
 } | {prefix + sign: (unit, factor) for sign in OHM_SIGNS
      for prefix, unit, factor in (("", "ohm", 1.0), ("m", "ohm", 1e-3), ("k", "ohm", 1e3), ("M", "Mohm", 1.0),

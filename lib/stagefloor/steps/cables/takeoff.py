@@ -10,6 +10,7 @@ from stagefloor.steps.cables.lines import Line, lines, one_a_cable
 from stagefloor.steps.cables.raceways import LAID, Raceway, raceways
 
 TRAY, SUPPORTS = "cable tray m", "cable supports"
+NO_LENGTH = "lines without a length"  # they count as no metres, so it is said how many
 
 
 def raceway_quantity(size: str) -> str:
@@ -28,8 +29,6 @@ def supports(r: Raceway) -> int:
     if not (r.laid and r.carries and r.segment.way == "free path" and r.metres and apart is not None and apart.si > 0):
         return 0
     return math.ceil(float(r.metres / apart.si) - 1e-9)
-
-NO_LENGTH = "lines without a length"  # they count as no metres, so it is said how many
 
 
 def takeoff(job: Job, known: list[Line] | None = None, in_raceways: list[Raceway] | None = None) -> dict[str, float]:

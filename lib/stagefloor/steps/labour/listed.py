@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 
+from stagefloor.core.units import FOOT
 from stagefloor.job.cables import CableType
 from stagefloor.job.labour import PriceRow
 from stagefloor.job.lists import SOLD, Reel
@@ -9,7 +10,7 @@ from stagefloor.job.model import Job
 from stagefloor.steps.labour.quantities import is_of
 from stagefloor.steps.labour.rows import rounded
 
-HUNDRED_FEET, THIRTY_METRES = 30.48, 30.0  # what the price of a cable type is for, by the units of the job
+HUNDRED_FEET, THIRTY_METRES = 100 * FOOT, 30.0  # what the price of a cable type is for, by the units of the job
 SAME = 1e-3  # m; lengths sold that differ by less are one
 
 
