@@ -99,6 +99,22 @@ def test_a_tick_for_an_event_deleted_elsewhere_does_not_hold_up_the_rest(session
     assert row(table.grid, LECTERN)["problems"] == {}
 
 
+def test_the_last_tick_is_not_taken_off_as_if_it_meant_all(session: Session) -> None:
+    session.edit("a third", lambda j: edit.add(j, "event", [{"label": "Rehearsal"}])[0])
+    table = Table(session, "point", ("label",), flags=("events", "event"))
+    first, second, third = session.job.tables["event"]
+    others = [i for i in session.job.tables["event"] if i != first]
+    told(table.grid, "set", changes=[[LECTERN, f"events:{i}", "no"] for i in others])
+    assert session.job.get(Point, LECTERN).events == (first,)
+    told(table.grid, "set", 2, changes=[[LECTERN, f"events:{first}", "no"]])
+    assert session.job.get(Point, LECTERN).events == (first,)
+    assert "tick another first" in row(table.grid, LECTERN)["problems"][f"events:{first}"]
+    told(table.grid, "set", 3, changes=[[LECTERN, f"events:{i}", text] for i, text in
+                                        ((first, "no"), (second, "no"), (third, "yes"))])
+    assert session.job.get(Point, LECTERN).events == (third,), "a block is taken whatever the order of its columns"
+    assert row(table.grid, LECTERN)["problems"] == {}
+
+
 @pytest.mark.parametrize(("kind", "key", "texts"), [
     ("pricerow", "cost", ["9.5", "10.25", "100", "9.25"]), ("pricerow", "waste", ["7.5", "7.25", "12", "3"]),
     ("point", "microphone", ["2", "10", "1", "30"]), ("point", "x", ["3 m", "9 ft", "10 ft", "12 in"])])

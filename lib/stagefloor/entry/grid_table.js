@@ -1,5 +1,7 @@
 // The rows of an entry grid, its edits on their way to Python, and clipboard blocks; knows no page.
 
+const BLINK = 50; // milliseconds that an answer may take before the page shows an edit without it
+
 // Rows as Python last told them, with edits not answered yet laid over. Knows no page.
 class Table {
   constructor(model) {
@@ -22,18 +24,21 @@ class Table {
     if (this.link) this.layOver();
   }
 
+  // What was held back is told with it.
   tell(news) {
-    for (const view of this.views) view.refresh(news);
+    clearTimeout(this.telling);
+    const rows = [...new Set([...(this.toTell ?? []), ...(news.rows || [])])];
+    this.toTell = null;
+    for (const view of this.views) view.refresh({ ...news, rows });
   }
-  // Told once the keys are dealt with: an edit leaves first, and the page is laid out once.
+  // Told once the keys are dealt with, so that an edit leaves first. An edit on its way is shown with its answer,
+  // unless that takes long: laying out the page twice would keep the answer waiting.
   changed(rows = []) {
     if (!this.toTell) {
       this.toTell = new Set();
-      queueMicrotask(() => {
-        const told = [...this.toTell];
-        this.toTell = null;
-        this.tell({ rows: told });
-      });
+      const told = () => this.toTell && this.tell({});
+      if (this.link.state() === "saving") this.telling = setTimeout(told, BLINK);
+      else queueMicrotask(told);
     }
     for (const id of rows) this.toTell.add(id);
   }

@@ -198,8 +198,10 @@ class Table:
         known = list(job.tables.get(self.flags[1] if self.flags else "", {}))
         held = [i for i in (getattr(record, field, ()) or known) if i != ref_id] if record is not None else []
         # a column that was deleted elsewhere may still be on screen
-        if ref_id in known and text.strip().lower() in ("yes", "y", "true", "1", "x"):
+        if ref_id in known and _ticked(text):
             held = sorted([*held, ref_id], key=known.index)
+        if record is not None and known and not held:
+            raise Problem(f"None ticked would mean all of them: tick another first, or delete the {self.cls.noun}.")
         return field, [] if held == known else held
 
     def _add(self, changes: Sequence[Sequence[str]], new_rows: Sequence[Mapping[str, str]],
@@ -329,8 +331,11 @@ def answer_of_fixed_rows(session: Session, message: Message, rows: Callable[[], 
 
 def _with_cells(session: Session, job: Job, changes: Iterable[Sequence[str]], write: Callable[[Job, str, str, str], Job],
                 problems: Refused) -> Job:
-    """The job with cells written one by one. A refused one leaves its sentence in `problems`, a later good one clears it."""
-    for row, key, text in changes:
+    """The job with cells written one by one. A refused one leaves its sentence in `problems`, a later good one clears it.
+
+    Ticks are set before others are taken off, so that the order of a block's columns does not leave none on the way.
+    """
+    for row, key, text in sorted(changes, key=lambda c: ":" in c[1] and not _ticked(c[2])):
         try:
             job = write(job, row, key, text)
         except Problem as problem:
@@ -338,6 +343,10 @@ def _with_cells(session: Session, job: Job, changes: Iterable[Sequence[str]], wr
         else:
             problems.get(row, {}).pop(key, None)
     return job
+
+
+def _ticked(text: str) -> bool:
+    return text.strip().lower() in ("yes", "y", "true", "1", "x")
 
 
 def _figure(value: object) -> float | None:
