@@ -13,6 +13,7 @@ from stagefloor.job.boxes import Box
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import Bearing, Joists, KeepClear, Tendon
 from stagefloor.steps.boxes.fit_outline import (
+    JOISTED,
     SLABS,
     Outlines,
     floor_type,
@@ -22,13 +23,13 @@ from stagefloor.steps.boxes.fit_outline import (
     si,
     zone_at,
 )
-from stagefloor.steps.boxes.fit_slab import pocket_depth
-from stagefloor.steps.boxes.fit_zones import sides, zone_gap
+from stagefloor.steps.boxes.fit_slab import ROUNDING, pocket_depth
+from stagefloor.steps.boxes.fit_wood import UP
+from stagefloor.steps.boxes.fit_zones import kept_from, sides, zone_gap
 from stagefloor.steps.boxes.geometry import Rect, overlap
 
 FARTHEST = 24 * INCH  # farther off it is another position, not a shift
 STEP = {"ft-in": INCH / 4, "m": 0.005}
-ROUNDING = 1e-9
 LEAST_BAY = 0.001  # a smaller one between two joists is a slip of the finger
 
 
@@ -51,10 +52,13 @@ class Surroundings:
     def __init__(self, job: Job, box: Box, shape: Outlines) -> None:
         self.job, self.box, self.shape = job, box, shape
         self.home = zone_at(job, si(box.x), si(box.y))
-        self.zones = [z for z in job.all(KeepClear) if not z.events]
+        self.zones = [(z, kept_from(job, z)) for z in job.all(KeepClear) if not z.events]
         self.bands: tuple[list[Band], list[Band]] = ([], [])
-        on_slab = floor_type(job, box) in SLABS
-        self._slab() if on_slab else self._wood()
+        kind = floor_type(job, box)
+        if kind in SLABS:
+            self._slab()
+        elif kind in JOISTED:
+            self._wood()
         for side in sides(job, si(box.x), si(box.y)):
             near, far = (-inf, side.at + side.least) if side.sign > 0 else (side.at - side.least, inf)
             self._add(side.along_y, shape.cover, near, far)
@@ -68,18 +72,21 @@ class Surroundings:
         for field in self.job.all(Joists):
             if field.offset is None or field.spacing is None or field.width is None or field.spacing.si <= 0:
                 continue
-            along_y = field.run == "across the stage"
+            along_y = field.run != UP
             low, high = (hole.y0, hole.y1) if along_y else (hole.x0, hole.x1)
             gap = self.shape.hole_gap(along_y, si(self.job.settings.joist_gap))
-            half, at, step = field.width.si / 2 + gap, field.offset.si, field.spacing.si
+            half, at, step = field.width.si / 2, field.offset.si, field.spacing.si
+            if step - 2 * (half + gap) >= high - low - ROUNDING:
+                half += gap  # else no bay leaves the gap on both sides, and clear of the joists is all there is
             if step - 2 * half < max(high - low - ROUNDING, LEAST_BAY):
                 self._add(along_y, hole, -inf, inf)  # no bay takes it
             else:
                 for k in range(floor((low - FARTHEST - at) / step), ceil((high + FARTHEST - at) / step) + 1):
                     self._add(along_y, hole, at + k * step - half, at + k * step + half)
+        for up in {field.run == UP for field in self.job.all(Joists)}:
             for line in self.job.all(Bearing):
                 if line.at is not None:
-                    self._add(not along_y, hole, line.at.si - si(line.half_width), line.at.si + si(line.half_width))
+                    self._add(up, hole, line.at.si - si(line.half_width), line.at.si + si(line.half_width))
 
     def _slab(self) -> None:
         if pocket_depth(self.job, self.box, self.shape) == 0.0:
@@ -90,10 +97,12 @@ class Surroundings:
                 self._add(tendon.run == "across the stage", self.shape.hole, tendon.at.si - half, tendon.at.si + half)
 
     def depth(self, dx: float, dy: float) -> float:
-        """How deep the cover lies in the worst permanent zone after a shift, metres; 0 or less is clear."""
+        """How deep the cover lies in the worst permanent zone and what is kept from it after a shift, metres; 0 or less is
+        clear.
+        """
         c = self.shape.cover
         moved = Rect(c.x0 + dx, c.y0 + dy, c.x1 + dx, c.y1 + dy)
-        return max((-gap for z in self.zones if (gap := zone_gap(z, moved)) is not None), default=-inf)
+        return max((kept - gap for z, kept in self.zones if (gap := zone_gap(z, moved)) is not None), default=-inf)
 
     def clear(self, dx: float, dy: float) -> bool:
         """Whether nothing permanent is in the way after a shift, on the same floor."""
