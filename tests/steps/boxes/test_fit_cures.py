@@ -16,11 +16,12 @@ from stagefloor.job.boxes import Box, BoxModel
 from stagefloor.job.edit import add, set_fields
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import Joists
-from stagefloor.steps.boxes.fit import box_items
+from stagefloor.steps.boxes.fit import box_items, open_items
 
 INCH = 0.0254
 SHIFT = r"((?:\d+')? ?(?:\d+)?(?: ?\d+/\d+)?\"?|[\d.]+ m?m) (to stage left|to stage right|upstage|downstage)"
 WAY = SHIFT + r"( to clear it| with [^;]* to the joist face| to centre it in the bay)?"
+NEAREST = "nearest place clear of structure, edges, permanent zones and other floor boxes: "
 LAID_OUT = 1e-4  # metres: less than any tape lays out
 FIT = {"box-on-joist", "box-near-joist", "box-on-bearing", "pocket-on-tendon", "pocket-near-tendon", "outside-stage",
        "cover-near-edge", "box-in-zone", "cover-near-step"}
@@ -83,7 +84,7 @@ def follow(job: Job) -> int:
     """Each way that a cure names is gone on its own; how many there were."""
     tried = 0
     for item in said(job):
-        own, _, nearest = item.cure.partition("nearest place clear of structure, edges and permanent zones: ")
+        own, _, nearest = item.cure.partition(NEAREST)
         tight = {"box-near-joist"} if "no bay leaves" in own or "without the gap" in own else set()
         for size, way, what in re.findall(WAY, own):
             tried += 1
@@ -107,6 +108,7 @@ def follow(job: Job) -> int:
             tried += 1
             after = moved(job, *re.findall(SHIFT, nearest))
             assert not codes(after) - tight_of(after), (item.cure, codes(after))
+            assert not [i for i in open_items(after) if i.code == "boxes-overlap"], item.cure
     return tried
 
 
@@ -148,8 +150,11 @@ def wooden(draw: st.DrawFn) -> Job:
     job, _ = add(job, "boxmodel", [{"label": "M", "across": f"{across!r} m", "along": f"{along!r} m", "bays": "2",
                                     "flange": f"{draw(sizes(0.0, 0.03))!r} m",
                                     "body_across": f"{across + draw(sizes(0.0, 0.04))!r} m"}])
-    return add(job, "box", [{"label": "FB-1", "model": "M", "x": f"{x!r} m", "y": f"{y!r} m",
-                             "turned": draw(st.sampled_from(["yes", "no"]))}])[0]
+    job, _ = add(job, "box", [{"label": "FB-1", "model": "M", "x": f"{x!r} m", "y": f"{y!r} m",
+                               "turned": draw(st.sampled_from(["yes", "no"]))}])
+    if draw(st.booleans()):
+        job, _ = add(job, "box", [{"label": "FB-2", "model": "M", "x": f"{x + draw(place(-1, 1))!r} m", "y": f"{y!r} m"}])
+    return job
 
 
 @settings(max_examples=100, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
@@ -235,3 +240,30 @@ def test_the_nearest_place_keeps_off_steps_as_the_policy_has_it(units: str) -> N
     (item,) = said(job)
     assert {"m": "475 mm to stage right", "ft-in": "1' 6 3/4\" to stage right"}[units] in item.cure  # in steps of 1/4 in
     follow(job)
+
+
+def test_the_nearest_place_is_not_on_another_box_and_hears_of_its_move() -> None:
+    # over a trap from x = -0.31 to 0.3 m: clear of it 465 mm to stage left, where the cover of a box at 0.7 m begins at
+    # 0.7 - 0.165 = 0.535 m; this one's would end at 0.465 + 0.165 = 0.63 m. To stage right it is 475 mm
+    job = set_fields(metric("0"), "settings", "job", {"floor_type": "other"})
+    job = set_fields(job, "boxmodel", job.all(BoxModel)[0].id, {"across": "300 mm", "along": "300 mm", "flange": "15 mm"})
+    job, _ = add(job, "keepclear", [
+        {"label": "trap", "what": "trap", "x0": "-0.31 m", "y0": "2 m", "x1": "0.3 m", "y1": "4 m"}])
+    job, (other,) = add(job, "box", [{"label": "FB-2", "model": "M", "x": "0.7 m", "y": "3 m"}])
+
+    def cure(job: Job) -> str:
+        return next(i.cure for i in open_items(job) if i.code == "box-in-zone")
+
+    assert cure(job).endswith("475 mm to stage right")
+    assert cure(set_fields(job, "box", other, {"y": "2.5 m"})).endswith("465 mm to stage left")
+    assert cure(set_fields(job, "box", other, {"x": "4 m"})).endswith("465 mm to stage left")
+
+
+def test_an_edge_tells_how_far() -> None:
+    # cover from y = 0.5 - 0.1325 - 0.0127 = 0.3548 m, 450 mm kept from the edge at 0: 95.2 mm, so 96
+    job = set_fields(metric("0.2"), "settings", "job", {"floor_type": "other", "stage_down": "0", "edge_gap": "450 mm"})
+    job = set_fields(job, "box", job.all(Box)[0].id, {"y": "0.5"})
+    (item,) = said(job)
+    assert item.code == "cover-near-edge"
+    assert item.cure == "move it 96 mm upstage"
+    assert said(set_fields(job, "box", job.all(Box)[0].id, {"y": "0.596"})) == []

@@ -9,7 +9,7 @@ from stagefloor.core.open_items import MEND, TO_DO, OpenItem
 from stagefloor.job.boxes import Box, BoxModel
 from stagefloor.job.edit import add, set_fields
 from stagefloor.job.model import Job
-from stagefloor.job.sheet import FloorZone
+from stagefloor.job.sheet import FloorZone, Joists
 from stagefloor.results import compute
 from stagefloor.steps.boxes.fit import open_items
 
@@ -78,3 +78,32 @@ def test_a_model_whose_depth_or_free_depth_nobody_entered() -> None:
     assert said(job, "depth-unknown") == []
     assert len(said(job, "front-unknown")) == 1
     assert said(stage(), "front-unknown") == said(stage(), "behind-unknown") == []
+
+
+def test_a_model_without_the_size_of_its_cutout_is_checked_against_nothing_and_says_so() -> None:
+    job = stage(depth="5 in")
+    assert said(job, "size-unknown") == []
+    job = set_fields(job, "boxmodel", job.all(BoxModel)[0].id, {"across": ""})
+    assert [i.state for i in said(job, "size-unknown")] == [TO_DO]
+
+
+@pytest.mark.parametrize("wrong", [{"spacing": "0"}, {"width": "0"}, {"offset": ""}, {"spacing": ""}])
+def test_joists_of_no_spacing_or_no_width_are_not_known(wrong: dict[str, str]) -> None:
+    job = stage()
+    job = set_fields(job, "joists", job.all(Joists)[0].id, wrong)
+    assert [i.subject for i in said(job, "joists-unknown")] == ["Floor box FB-1", "Floor box FB-2"]
+
+
+@pytest.mark.parametrize(("kind", "fields", "place"), [
+    ("keepclear", {"label": "trap", "what": "trap"}, {"x0": "0", "y0": "5", "x1": "2", "y1": "7"}),
+    ("zone", {"label": "Apron"}, {"x0": "0", "y0": "-5", "x1": "2", "y1": "-2"}),
+    ("bearing", {"label": "beam"}, {"at": "7"}), ("tendon", {"label": "T1"}, {"at": "7"})])
+def test_what_was_entered_without_a_place_is_asked_for(kind: str, fields: dict[str, str], place: dict[str, str]) -> None:
+    # a survey sheet takes in a trap by its name alone
+    job, (one,) = add(stage(), kind, [fields])
+    (item,) = said(job, "no-place-yet")
+    assert (item.state, item.record) == (TO_DO, (kind, one))
+    assert fields["label"] in item.what
+    assert item.question.startswith("Where is each ")
+    assert said(set_fields(job, kind, one, place), "no-place-yet") == []
+    assert len(said(set_fields(job, kind, one, dict([*place.items()][1:])), "no-place-yet")) == 1

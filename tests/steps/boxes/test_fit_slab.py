@@ -164,3 +164,6 @@ def test_a_pocket_in_a_slab_of_unknown_thickness_asks_for_it() -> None:
     # following the cure: a floor zone round it with its build-up
     assert "enter a floor zone round it" in item.cure
     assert "pocket-unknown" not in found(add(nowhere, "zone", [ZONE])[0])
+    # and what is below is asked, too
+    below = next(i for i in open_items(nowhere) if i.code == "below-unknown")
+    assert below.state == STOP and below.question == "What is below the slab under FB-1, and who uses it?"

@@ -27,8 +27,9 @@ from stagefloor.steps.boxes.fit_outline import (
     outlines,
     si,
 )
-from stagefloor.steps.boxes.fit_shift import Surroundings
+from stagefloor.steps.boxes.fit_shift import Surroundings, neighbours
 from stagefloor.steps.boxes.fit_slab import rooms, slab, tendons
+from stagefloor.steps.boxes.fit_unplaced import unplaced
 from stagefloor.steps.boxes.fit_wood import members
 from stagefloor.steps.boxes.fit_zones import edges, zones
 from stagefloor.steps.boxes.geometry import Rect, rect_gap, segment_gap, segment_meets_rect
@@ -196,23 +197,24 @@ def box_items(job: Job, box: Box) -> list[OpenItem]:
 def open_items(job: Job) -> list[OpenItem]:
     """Everything that fit has to say about the plan."""
     return [i for box in job.boxes() for i in _said_before(job, box)] + _each_other(job) + rooms(job) + \
-        clear_below_unknown(job) + models_unknown(job)
+        clear_below_unknown(job) + unplaced(job) + models_unknown(job)
 
 
 # What was said last about each box, and on what ground: one box under the hand must not ask again about all others.
 _ground: tuple[object, ...] = ()
-_said: dict[str, tuple[Box, list[OpenItem]]] = {}
+_said: dict[str, tuple[tuple[Box, ...], list[OpenItem]]] = {}
 
 
 def _said_before(job: Job, box: Box) -> list[OpenItem]:
-    """`box_items`, which depend on the box and on everything but the other boxes; asked again only if those differ."""
+    """`box_items`, which depend on the box, its neighbours and everything but boxes; asked again only if those differ."""
     global _ground
     ground = (job.settings, *(table for kind, table in sorted(job.tables.items()) if kind != Box.kind))
     if len(ground) != len(_ground) or any(a is not b for a, b in zip(ground, _ground, strict=True)):
         _ground = ground
         _said.clear()
-    before, items = _said.get(box.id, (None, []))
-    if before is not box:
+    before, items = _said.get(box.id, ((), []))
+    boxes = (box, *neighbours(job, box))
+    if len(before) != len(boxes) or any(a is not b for a, b in zip(before, boxes, strict=True)):
         items = box_items(job, box)
-        _said[box.id] = (box, items)
+        _said[box.id] = (boxes, items)
     return items

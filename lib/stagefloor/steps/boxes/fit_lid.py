@@ -114,7 +114,9 @@ def models_unknown(job: Job) -> list[OpenItem]:
     used = {plan.model.id: plan.model for b in job.boxes() if b.surface == "floor"
             and (plan := layout(job, b)) is not None}
     rows = connections().values()
-    asked = (("depth-unknown", [m.label for m in used.values() if m.depth is None], "body depth below the finished floor",
+    asked = (("size-unknown", [m.label for m in used.values() if m.across is None or m.along is None], "size of the cutout",
+              "joists, edges, zones and other boxes are checked against it", POSITIONS, "How large is the cutout"),
+             ("depth-unknown", [m.label for m in used.values() if m.depth is None], "body depth below the finished floor",
               "what is clear below the floor is checked against it", POSITIONS,
               "How deep is the body below the finished floor"),
              ("front-unknown", [m.label for m in used.values() if m.front is None], "free depth over the plate",

@@ -1,4 +1,4 @@
-"""The nearest place that is clear of structure, edges and permanent zones, in both directions.
+"""The nearest place that is clear of structure, edges, permanent zones and other boxes, in both directions.
 
 Structure and edges bind one axis each, so a shift is tried axis by axis first; zones are asked last.
 """
@@ -18,6 +18,7 @@ from stagefloor.steps.boxes.fit_outline import (
     Outlines,
     floor_type,
     length_value,
+    outlines,
     shift_values,
     shift_words,
     si,
@@ -26,10 +27,12 @@ from stagefloor.steps.boxes.fit_outline import (
 from stagefloor.steps.boxes.fit_slab import ROUNDING, pocket_depth
 from stagefloor.steps.boxes.fit_wood import UP
 from stagefloor.steps.boxes.fit_zones import kept_from, sides, zone_gap
-from stagefloor.steps.boxes.geometry import Rect, overlap
+from stagefloor.steps.boxes.geometry import Rect, overlap, rect_gap
 
+ALL = "structure, edges, permanent zones and other floor boxes"
 FARTHEST = 24 * INCH  # farther off it is another position, not a shift
 STEP = {"ft-in": INCH / 4, "m": 0.005}
+NEAR = FARTHEST + 2.0  # metres from middle to middle: two boxes farther apart never meet by a shift
 LEAST_BAY = 0.001  # a smaller one between two joists is a slip of the finger
 
 
@@ -46,6 +49,13 @@ class Band:
         return overlap(self.low + by, self.high + by, self.near, self.far) <= ROUNDING
 
 
+def neighbours(job: Job, box: Box) -> tuple[Box, ...]:
+    """The other floor boxes that a shift could bring it to."""
+    x, y = si(box.x), si(box.y)
+    return tuple(b for b in job.boxes() if b.id != box.id and b.surface == "floor" and b.x and b.y
+                 and hypot(b.x.si - x, b.y.si - y) <= NEAR)
+
+
 class Surroundings:
     """What stands round one box."""
 
@@ -53,6 +63,7 @@ class Surroundings:
         self.job, self.box, self.shape = job, box, shape
         self.home = zone_at(job, si(box.x), si(box.y))
         self.zones = [(z, kept_from(job, z)) for z in job.all(KeepClear) if not z.events]
+        self.covers = [o.cover for b in neighbours(job, box) if (o := outlines(job, b)) is not None]
         self.bands: tuple[list[Band], list[Band]] = ([], [])
         kind = floor_type(job, box)
         if kind in SLABS:
@@ -97,12 +108,13 @@ class Surroundings:
                 self._add(tendon.run == "across the stage", self.shape.hole, tendon.at.si - half, tendon.at.si + half)
 
     def depth(self, dx: float, dy: float) -> float:
-        """How deep the cover lies in the worst permanent zone and what is kept from it after a shift, metres; 0 or less is
-        clear.
+        """How deep the cover lies in the worst permanent zone, with what is kept from it, or in another cover after a
+        shift, metres; 0 or less is clear.
         """
         c = self.shape.cover
         moved = Rect(c.x0 + dx, c.y0 + dy, c.x1 + dx, c.y1 + dy)
-        return max((kept - gap for z, kept in self.zones if (gap := zone_gap(z, moved)) is not None), default=-inf)
+        return max((*(kept - gap for z, kept in self.zones if (gap := zone_gap(z, moved)) is not None),
+                    *(-rect_gap(cover, moved) for cover in self.covers)), default=-inf)
 
     def clear(self, dx: float, dy: float) -> bool:
         """Whether nothing permanent is in the way after a shift, on the same floor."""
@@ -148,7 +160,7 @@ class Surroundings:
         tried = (length_value("s", "step of the search", STEP[units], units),
                  length_value("r", "searched as far as", FARTHEST, units))
         across, up = found or (0.0, 0.0)
-        return Working("Nearest place clear of structure, edges and permanent zones",
+        return Working(f"Nearest place clear of {ALL}",
                        "m = least sqrt(dx^2 + dy^2) that is clear, in steps of s up to r" if found else
                        "no shift up to r, in steps of s, is clear", tried,
                        length_value("m", "shift", hypot(across, up), units) if found else Value("n", "clear places", 0.0),
@@ -160,7 +172,6 @@ class Surroundings:
         found = self.found
         units = self.job.settings.units
         if found is None:
-            return f"no place within {length_text(FARTHEST, 'ft' if units == 'ft-in' else 'm')} is clear of structure, " \
-                   "edges and permanent zones"
+            return f"no place within {length_text(FARTHEST, 'ft' if units == 'ft-in' else 'm')} is clear of {ALL}"
         parts = [shift_words(d, along, units) for d, along in ((found[0], False), (found[1], True)) if abs(d) > ROUNDING]
-        return "nearest place clear of structure, edges and permanent zones: " + " and ".join(parts)
+        return f"nearest place clear of {ALL}: {' and '.join(parts)}"

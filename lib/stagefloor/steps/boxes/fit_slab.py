@@ -158,20 +158,27 @@ def tendons(job: Job, box: Box, shape: Outlines) -> list[Finding]:
 
 
 def rooms(job: Job) -> list[OpenItem]:
-    """The room under pockets: one item a floor zone, for fire and sound."""
-    held: dict[str, tuple[FloorZone, list[str]]] = {}
+    """The room under pockets: one item a floor zone, for fire and sound, and one for all boxes outside of any."""
+    held: dict[str, tuple[FloorZone | None, list[Box]]] = {}
     for box in job.boxes():
-        zone = zone_at(job, si(box.x), si(box.y)) if box.x and box.y and box.surface == "floor" else None
-        if zone is None or floor_type(job, box) == ON_GRADE or pocket_depth(job, box, outlines(job, box)) == 0.0:
+        if not (box.x and box.y and box.surface == "floor") or floor_type(job, box) == ON_GRADE or \
+                pocket_depth(job, box, outlines(job, box)) == 0.0:
             continue
-        held.setdefault(zone.id, (zone, []))[1].append(box.label)
+        zone = zone_at(job, si(box.x), si(box.y))
+        held.setdefault(zone.id if zone else "", (zone, []))[1].append(box)
     items = []
     fire = load("site_safety").row("firestop rating")
-    for zone, labels in held.values():
-        where, subject, which = ("zone", zone.id), f"Floor {zone.name}", ", ".join(labels)
+    for zone, boxes in held.values():
+        which = ", ".join(b.label for b in boxes)
         rule = f"{fire.text('rule')} ({fire.basis().line()})" if job.settings.basis == "US" else \
             "a rated floor keeps its rating at every pocket and sleeve; local fire and sound rules decide (from memory)"
-        amount = f"{len(labels)} floor box{'es' if len(labels) > 1 else ''}: {which}"
+        amount = f"{len(boxes)} floor box{'es' if len(boxes) > 1 else ''}: {which}"
+        if zone is None:
+            items.append(OpenItem("below-unknown", "boxes", "Floor", "what is below the slab is not known", amount, rule,
+                                  "look below, or ask the house; enter it with a floor zone round them", STOP, POSITIONS,
+                                  ("box", boxes[0].id), f"What is below the slab under {which}, and who uses it?"))
+            continue
+        where, subject = ("zone", zone.id), f"Floor {zone.name}"
         if not zone.room_below:
             items.append(OpenItem("below-unknown", "boxes", subject, "what is below the slab is not known", amount, rule,
                                   "look below, or ask the house", STOP, POSITIONS, where,

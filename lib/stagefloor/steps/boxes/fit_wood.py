@@ -88,7 +88,7 @@ def members(job: Job, box: Box, shape: Outlines) -> list[Finding]:
     for field in job.all(Joists):
         up = field.run == UP
         low, high = (shape.hole.x0, shape.hole.x1) if up else (shape.hole.y0, shape.hole.y1)
-        if field.offset is None or field.spacing is None or field.width is None:
+        if field.offset is None or si(field.spacing) <= 0 or si(field.width) <= 0:
             items.append(Finding(OpenItem(
                 "joists-unknown", "boxes", box.title, "where the joists are is not known", "unknown", "the job sheet",
                 "look from below or open the floor; enter one joist, its width and the spacing", STOP, POSITIONS,

@@ -17,6 +17,7 @@ from stagefloor.steps.boxes.fit_outline import (
     Outlines,
     length_value,
     of_text,
+    shift_words,
     si,
     small_text,
     told,
@@ -158,7 +159,7 @@ def edges(job: Job, box: Box, shape: Outlines) -> list[Finding]:
                                   f"is over {name}" if outside else f"the cover is near {name}",
                                   small_text(gap, s.units) if outside else of_text(gap, least, s.units),
                                   "outline of the stage" if outside else "common practice, no source",
-                                  "move it on to the stage" if outside else "move it away from the edge",
+                                  f"move it {shift_words(by, side.along_y, s.units)}",
                                   MEND if outside else CHECK, POSITIONS, ("box", box.id), workings=(working,)),
                                  (0.0, by) if side.along_y else (by, 0.0)))
     return items
