@@ -26,6 +26,7 @@ from stagefloor.steps.boxes.fit_outline import (
     length_value,
     outlines,
     si,
+    told,
 )
 from stagefloor.steps.boxes.fit_shift import Surroundings, neighbours
 from stagefloor.steps.boxes.fit_slab import rooms, slab, tendons
@@ -152,11 +153,11 @@ def _reach(job: Job, box: Box) -> list[OpenItem]:
             working = replace(working, limit=length_value("", "longest loose cable by the job's policy", limit, s.units))
             items.append(OpenItem("out-of-reach", "boxes", f"Point {point.name}",
                                   f"is farther from {box.title} than the longest loose cable",
-                                  f"{length_text(loose, s.units)}, {length_text(loose - limit, s.units)} too far",
+                                  f"{length_text(loose, s.units)}, "
+                                  f"{length_text(told(loose - limit, s.units), s.units)} too far",
                                   "the job's reach policy (common practice 6 to 10 ft)",
-                                  "move the box nearer, serve the point from a nearer one, or lengthen the job's longest "
-                                  "loose cable", MEND,
-                                  POSITIONS, ("point", point.id), workings=(working,)))
+                                  "move the box nearer, serve the point from a nearer one instead, or lengthen the job's "
+                                  "longest loose cable", MEND, POSITIONS, ("point", point.id), workings=(working,)))
         crossed = loose_crosses(job, box, point)
         if crossed:
             items.append(OpenItem("cable-crosses", "boxes", f"Point {point.name}",
