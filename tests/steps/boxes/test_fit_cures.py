@@ -21,7 +21,7 @@ from stagefloor.steps.boxes.fit import box_items, open_items
 INCH = 0.0254
 SHIFT = r"((?:\d+')? ?(?:\d+)?(?: ?\d+/\d+)?\"?|[\d.]+ m?m) (to stage left|to stage right|upstage|downstage)"
 WAY = SHIFT + r"( to clear it| with [^;]* to the joist face| to centre it in the bay)?"
-NEAREST = "nearest place clear of structure, edges, permanent zones and other floor boxes: "
+NEAREST = "nearest place clear of structure, edges, zones in its way and other floor boxes: "
 LAID_OUT = 1e-4  # metres: less than any tape lays out
 FIT = {"box-on-joist", "box-near-joist", "box-on-bearing", "pocket-on-tendon", "pocket-near-tendon", "outside-stage",
        "cover-near-edge", "box-in-zone", "cover-near-step"}
@@ -267,3 +267,18 @@ def test_an_edge_tells_how_far() -> None:
     assert item.code == "cover-near-edge"
     assert item.cure == "move it 96 mm upstage"
     assert said(set_fields(job, "box", job.all(Box)[0].id, {"y": "0.596"})) == []
+
+
+@pytest.mark.parametrize(("events", "way"), [("Play", "475 mm to stage right"), ("Talk", "465 mm to stage left")])
+def test_the_nearest_place_keeps_out_of_what_stands_there_when_the_box_is_used(events: str, way: str) -> None:
+    # as above, with a set to stage left from 0.4 m on, in the event in which the box is used, or in another one
+    job = set_fields(metric("0"), "settings", "job", {"floor_type": "other"})
+    job = set_fields(job, "boxmodel", job.all(BoxModel)[0].id, {"across": "300 mm", "along": "300 mm", "flange": "15 mm"})
+    job, _ = add(job, "event", [{"label": "Play"}, {"label": "Talk"}])
+    job, _ = add(job, "point", [{"label": "P", "x": "0", "y": "3", "microphone": "1", "events": "Play"}])
+    job = set_fields(job, "box", job.all(Box)[0].id, {"points": "P"})
+    job, _ = add(job, "keepclear", [
+        {"label": "trap", "what": "trap", "x0": "-0.31 m", "y0": "2 m", "x1": "0.3 m", "y1": "4 m"},
+        {"label": "set", "x0": "0.4 m", "y0": "2 m", "x1": "2 m", "y1": "4 m", "events": events}])
+    (item,) = said(job)
+    assert item.cure.endswith(way)

@@ -28,7 +28,7 @@ def si(quantity: Quantity | None, otherwise: float = 0.0) -> float:
 class Finding:
     """One open item about a place, and the shift (across, up; metres) that clears it by itself; None: no simple one.
 
-    `permanent`: it stands there in all events, so that only another place mends it.
+    `permanent`: it stands there whenever the box is used, so that another place mends it.
     """
 
     item: OpenItem

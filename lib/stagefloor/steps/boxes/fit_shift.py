@@ -1,4 +1,4 @@
-"""The nearest place that is clear of structure, edges, permanent zones and other boxes, in both directions.
+"""The nearest place that is clear of structure, edges, zones in its way and other boxes, in both directions.
 
 Structure and edges bind one axis each, so a shift is tried axis by axis first; zones are asked last.
 """
@@ -26,10 +26,10 @@ from stagefloor.steps.boxes.fit_outline import (
 )
 from stagefloor.steps.boxes.fit_slab import ROUNDING, pocket_depth
 from stagefloor.steps.boxes.fit_wood import UP
-from stagefloor.steps.boxes.fit_zones import kept_from, sides, zone_gap
+from stagefloor.steps.boxes.fit_zones import events_of, kept_from, sides, zone_gap
 from stagefloor.steps.boxes.geometry import Rect, overlap, rect_gap
 
-ALL = "structure, edges, permanent zones and other floor boxes"
+ALL = "structure, edges, zones in its way and other floor boxes"
 FARTHEST = 24 * INCH  # farther off it is another position, not a shift
 STEP = {"ft-in": INCH / 4, "m": 0.005}
 NEAR = FARTHEST + 2.0  # metres from middle to middle: two boxes farther apart never meet by a shift
@@ -62,7 +62,8 @@ class Surroundings:
     def __init__(self, job: Job, box: Box, shape: Outlines) -> None:
         self.job, self.box, self.shape = job, box, shape
         self.home = zone_at(job, si(box.x), si(box.y))
-        self.zones = [(z, kept_from(job, z)) for z in job.all(KeepClear) if not z.events]
+        using = {e.id for e in events_of(job, box)}
+        self.zones = [(z, kept_from(job, z)) for z in job.all(KeepClear) if not z.events or using & set(z.events)]
         self.covers = [o.cover for b in neighbours(job, box) if (o := outlines(job, b)) is not None]
         self.bands: tuple[list[Band], list[Band]] = ([], [])
         kind = floor_type(job, box)
@@ -108,7 +109,7 @@ class Surroundings:
                 self._add(tendon.run == "across the stage", self.shape.hole, tendon.at.si - half, tendon.at.si + half)
 
     def depth(self, dx: float, dy: float) -> float:
-        """How deep the cover lies in the worst permanent zone, with what is kept from it, or in another cover after a
+        """How deep the cover lies in the worst zone in its way, with what is kept from it, or in another cover after a
         shift, metres; 0 or less is clear.
         """
         c = self.shape.cover
@@ -117,7 +118,7 @@ class Surroundings:
                     *(-rect_gap(cover, moved) for cover in self.covers)), default=-inf)
 
     def clear(self, dx: float, dy: float) -> bool:
-        """Whether nothing permanent is in the way after a shift, on the same floor."""
+        """Whether nothing is in the way after a shift, on the same floor."""
         same = zone_at(self.job, si(self.box.x) + dx, si(self.box.y) + dy) is self.home
         return same and all(b.kept(d) for bands, d in zip(self.bands, (dx, dy), strict=True) for b in bands) \
             and self.depth(dx, dy) <= ROUNDING

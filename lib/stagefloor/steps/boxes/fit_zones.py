@@ -69,20 +69,21 @@ def zones(job: Job, box: Box, shape: Outlines) -> list[Finding]:
         if gap is None:
             continue
         busy = [using[e].name for e in zone.events if e in using]
+        stands = bool(busy) or not zone.events  # whenever something plugs in here, or always
         where_when = f" in the event {' and '.join(busy)}, in which it is needed" if busy else \
             (" in an event in which nothing plugs in here" if zone.events else "")
         basis = "keep-clear zones of the job sheet"
         if gap < -TOUCH:
             if zone.what == "rolling route":
-                items += [Finding(i, permanent=not zone.events and i.state != ENGINEER) for i in _rolling(job, box, zone)]
+                items += [Finding(i, permanent=stands and i.state != ENGINEER) for i in _rolling(job, box, zone)]
                 continue
-            state = MEND if busy or not zone.events else CHECK
+            state = MEND if stands else CHECK
             needs = ", ".join(p.name for p in points_of(job, box) if any(in_use(p, e) for e in zone.events))
             what = f"lies under {zone.name}{where_when}" + (f" (points {needs})" if busy and needs else "")
             items.append(Finding(OpenItem(
                 "box-in-zone", "boxes", box.title, what, f"overlap {small_text(-gap, display)}", basis,
                 "move it clear of the zone, or serve those points from another box or a wall panel", state, POSITIONS,
-                ("box", box.id), workings=(_overlap(zone, -gap, shape.cover, display),)), permanent=not zone.events))
+                ("box", box.id), workings=(_overlap(zone, -gap, shape.cover, display),)), permanent=stands))
         elif gap < kept_from(job, zone) - 1e-9:
             items.append(Finding(OpenItem(
                 "cover-near-step", "boxes", box.title, f"the cover is near the nosing of {zone.name}",
