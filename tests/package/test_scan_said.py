@@ -11,6 +11,7 @@ from stagefloor.job.boxes import Box
 from stagefloor.job.edit import set_fields
 from stagefloor.job.model import Job
 from stagefloor.package.extract_crew import extract
+from stagefloor.package.extract_site import site_sheet
 from stagefloor.package.extract_survey import survey_sheet
 from stagefloor.readers.crew import pages
 from stagefloor.results import compute
@@ -44,6 +45,15 @@ def test_the_survey_sheet_and_the_crew_s_card_say_where_the_scan_is_missing(hall
     card = next(c for c in extract(compute(after)).trim_outs if c.title.endswith("FB-B1"))
     assert card.ask[0] == ("Floor box FB-B1: the slab scan of this place is R-14; a scan is no leave to cut. Cut, core and "
                            "drill nothing in the slab here before the engineer has answered in writing.")
+
+
+def test_the_crew_s_site_sheet_says_it_beside_the_box(hall: Job) -> None:
+    sheet = site_sheet(compute(hall), "k", "2026-06-01", "Crew A")
+    assert {b.title.split()[-1] for b in sheet.boxes if BEFORE in b.note} == POCKETS
+    remarked = set_fields(hall, "box", hall.boxes()[0].id, {"remark": "mind the pads"})
+    after = site_sheet(compute(remarked), "k", "2026-06-01", "Crew A")
+    (note,) = [b.note for b in after.boxes if b.id == hall.boxes()[0].id]
+    assert note.endswith(f"{BEFORE} mind the pads")
 
 
 def test_it_stands_on_the_page_of_the_crew(hall: Job) -> None:

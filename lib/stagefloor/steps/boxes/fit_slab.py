@@ -116,6 +116,17 @@ def _thickness(job: Job, box: Box, deep: float | None) -> list[OpenItem]:
                      workings=(working,))]
 
 
+def uncut(job: Job, box: Box) -> tuple[str, ...]:
+    """What holds back whoever would cut the slab for a box, in words for the crew."""
+    if box.surface != "floor" or not (box.x and box.y) or pocket_depth(job, box, outlines(job, box)) == 0.0:
+        return ()
+    scan = box.scan.strip()
+    known, first = (f"the slab scan of this place is {scan}; a scan is no leave to cut", "") if scan else \
+        ("no scan of the slab at this place is entered", "it was scanned and ")
+    return (f"{box.title}: {known}. Cut, core and drill nothing in the slab here before {first}the engineer has answered in "
+            "writing.",)
+
+
 def tendons(job: Job, box: Box, shape: Outlines) -> list[Finding]:
     """The pocket against tendons and bands, with what the job keeps from them."""
     found: list[Finding] = []

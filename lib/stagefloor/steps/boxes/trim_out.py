@@ -11,8 +11,7 @@ from stagefloor.job.cables import Cable, Circuit
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import OldOutlet
 from stagefloor.reference.connections import connections
-from stagefloor.steps.boxes.fit_outline import outlines
-from stagefloor.steps.boxes.fit_slab import pocket_depth
+from stagefloor.steps.boxes.fit_slab import uncut
 from stagefloor.steps.boxes.schedule import Layout, layout
 
 BEHIND = {"downstage": "upstage", "upstage": "downstage", "stage left": "stage right", "stage right": "stage left"}
@@ -83,7 +82,7 @@ def trim_out(job: Job, box: Box) -> TrimOut:
         box, plan.model.label if plan else "", f"towards {box.hinge}" if lid else "",
         # common practice, no source: the free edge of the lid, away from the hinge
         f"{BEHIND[box.hinge]}, on the side away from the hinge" if lid else "",
-        spots, _tasks(spots), _parts(plan, spots), _old(job, box), (*_slab(job, box), *_ask(box, spots)))
+        spots, _tasks(spots), _parts(plan, spots), _old(job, box), (*uncut(job, box), *_ask(box, spots)))
 
 
 def _spots(job: Job, box: Box, plan: Layout | None) -> tuple[Spot, ...]:
@@ -168,17 +167,6 @@ def _old(job: Job, box: Box) -> tuple[OldLine, ...]:
         count = f"{old.count} x " if old.count > 1 else ""
         found.append(OldLine(f"{count}{old.name} ({old.what})", old.after, line))
     return tuple(found)
-
-
-def _slab(job: Job, box: Box) -> tuple[str, ...]:
-    """What holds back whoever would cut the slab for a box."""
-    if box.surface != "floor" or not (box.x and box.y) or pocket_depth(job, box, outlines(job, box)) == 0.0:
-        return ()
-    scan = box.scan.strip()
-    known, first = (f"the slab scan of this place is {scan}; a scan is no leave to cut", "") if scan else \
-        ("no scan of the slab at this place is entered", "it was scanned and ")
-    return (f"{box.title}: {known}. Cut, core and drill nothing in the slab here before {first}the engineer has answered in "
-            "writing.",)
 
 
 def _ask(box: Box, spots: tuple[Spot, ...]) -> tuple[str, ...]:
