@@ -64,11 +64,12 @@ def codes(job: Job) -> set[str]:
 def to_joists(job: Job) -> tuple[float, float]:
     """(most that the body or cutout cuts into a joist, least distance of the cutout to one) by shapely, metres."""
     one, model, field = job.all(Box)[0], job.all(BoxModel)[0], job.all(Joists)[0]
-    x, y, across, along, wide = (q.si for q in (one.x, one.y, model.across, model.along, model.body_across) if q)
+    body = model.body_across or model.across
+    x, y, across, along, wide = (q.si for q in (one.x, one.y, model.across, model.along, body) if q)
     half = (along / 2, across / 2) if one.turned else (across / 2, along / 2)
-    body = (along / 2, wide / 2) if one.turned else (wide / 2, along / 2)
+    below = (along / 2, wide / 2) if one.turned else (wide / 2, along / 2)
     cutout = rect(x - half[0], y - half[1], x + half[0], y + half[1])
-    hole = rect(x - body[0], y - body[1], x + body[0], y + body[1]).union(cutout)
+    hole = rect(x - below[0], y - below[1], x + below[0], y + below[1]).union(cutout)
     offset, spacing, width = (q.si for q in (field.offset, field.spacing, field.width) if q)
     up = field.run == "up and down stage"
     cut, gap = 0.0, 9.0
