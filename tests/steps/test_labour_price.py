@@ -286,7 +286,8 @@ def test_changes_since_an_issue_become_a_change_order():
     assert issue.price == base.selling.price
     assert dict(found) == {"floor boxes": 1, "cable m: video": pytest.approx(30.48)}
     made = changes.as_change_order(job, found, "CO 1")
-    assert {r.quantity: r.amount for r in made.all(ChangeLine)} == {"floor boxes": 1, "cable m: video": 100}
+    assert {r.quantity: str(r.amount) for r in made.all(ChangeLine)} == {
+        "floor boxes": "1.0", "cable m: video": "100 ft"}
     assert labour.priced_changes(made, quantities, base)[0].price == labour.estimate(job, later).selling.price - \
         base.selling.price
 

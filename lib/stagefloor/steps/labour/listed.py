@@ -2,15 +2,14 @@
 
 from decimal import Decimal
 
-from stagefloor.core.units import FOOT
 from stagefloor.job.cables import CableType
 from stagefloor.job.labour import PriceRow
 from stagefloor.job.lists import SOLD, Reel
+from stagefloor.job.measured import price_length
 from stagefloor.job.model import Job
 from stagefloor.steps.labour.quantities import is_of
 from stagefloor.steps.labour.rows import rounded
 
-HUNDRED_FEET, THIRTY_METRES = 100 * FOOT, 30.0  # what the price of a cable type is for, by the units of the job
 SAME = 1e-3  # m; lengths sold that differ by less are one
 
 
@@ -31,15 +30,10 @@ def from_row(row: PriceRow | None) -> str:
     return f"price row '{row.item}'" if row else ""
 
 
-def price_per(job: Job) -> float:
-    """The metres that the price of a cable type is for."""
-    return HUNDRED_FEET if job.settings.units == "ft-in" else THIRTY_METRES
-
-
 def _own_metre(job: Job, kind: CableType) -> tuple[Decimal | None, str]:
     if kind.price is None:
         return None, ""
-    return kind.price / Decimal(repr(price_per(job))), f"cable type '{kind.label}'"
+    return kind.price / Decimal(repr(price_length(job, kind))), f"cable type '{kind.label}'"
 
 
 def metre_price(job: Job, kind: CableType) -> tuple[Decimal | None, str]:

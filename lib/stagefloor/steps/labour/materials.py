@@ -8,11 +8,12 @@ from stagefloor.core.units import long_length_text
 from stagefloor.core.workings import ARITHMETIC, SHOP, Basis, Value, Working
 from stagefloor.job.boxes import Box, BoxModel
 from stagefloor.job.labour import PriceRow, Pricing
+from stagefloor.job.measured import price_length
 from stagefloor.job.model import Job
 from stagefloor.steps.cables import Line, one_a_cable
 from stagefloor.steps.cut_list import assemblies
 from stagefloor.steps.labour import quantities as names
-from stagefloor.steps.labour.listed import assembly_price, price_per
+from stagefloor.steps.labour.listed import assembly_price
 from stagefloor.steps.labour.rows import RowProblem, money, rounded
 from stagefloor.steps.labour.simulation import LENGTHS, PRICES, Part
 
@@ -94,7 +95,8 @@ def offers(job: Job, boxes: Sequence[tuple[Box, BoxModel | None]], lines: Sequen
                 put(f"{name}, {long_length_text(length, job.settings.units)}", CABLES, f"assemblies: {line.circuit.what}",
                     1.0, 1.0, each, record)
         elif line.type.price is not None:
-            put(name, CABLES, f"cable m: {line.circuit.what}", line.metres, price_per(job), line.type.price, record)
+            put(name, CABLES, f"cable m: {line.circuit.what}", line.metres, price_length(job, line.type), line.type.price,
+                record)
     return tuple(found.values())
 
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 
 from stagefloor.core.open_items import CHECK, MEND, TO_DO, OpenItem
+from stagefloor.core.words import counted as so_many
 from stagefloor.job.labour import HourUnit, PriceRow
 from stagefloor.job.model import Job
 from stagefloor.steps.labour import changes, dates
@@ -12,6 +13,7 @@ from stagefloor.steps.labour.contract import contract_sum
 from stagefloor.steps.labour.duties import duties
 from stagefloor.steps.labour.duties import open_items as orphans
 from stagefloor.steps.labour.estimate import Estimate, estimate
+from stagefloor.steps.labour.issues import accepted, last_issue
 from stagefloor.steps.labour.learning import lessons
 from stagefloor.steps.labour.order import WorkOrder, order_of_work
 from stagefloor.steps.labour.payments import applications, schedule
@@ -51,9 +53,27 @@ def open_items(job: Job, quantities: Mapping[str, float], known: Estimate | None
             f"{len(found.unpriced)} of {found.counted} unpriced: {listed}" + (f"; and {rest} more" if rest > 0 else "")
             + ".", f"{len(found.unpriced)} of {found.counted}", BASIS,
             "Enter what is named in brackets; nothing is made up in its place.", TO_DO))
+    items += _accepted(job, found)
     pricing = job.pricing()
     if pricing.exempt and not pricing.exempt_paper.strip():
         items.append(OpenItem("exemption-open", "labour", "Tax", "the client is exempt from tax and no paper is recorded",
                               "", BASIS, "Ask for the exemption paper and enter its number.", TO_DO,
                               record=(pricing.kind, pricing.id)))
     return items + dates.open_items(job, order) + orphans(duties(job, quantities))
+
+
+def _accepted(job: Job, found: Estimate) -> list[OpenItem]:
+    """Accepted changes whose price is not kept, and those that no issue tells from what is drawn."""
+    agreed = accepted(job) if found.selling is not None else []
+    items = [OpenItem(
+        "change-price", "labour", c.name, "the change is accepted and the price that was agreed is not entered: it moves "
+        "with hours, prices and terms", "", BASIS, "Enter the price as agreed, before tax, and the tax on it.", TO_DO,
+        record=(c.kind, c.id)) for c in agreed if c.price is None]
+    if agreed and last_issue(job) is None:
+        named = ", ".join(f"'{c.name}'" for c in agreed[:NAMED_AT_MOST])
+        items.append(OpenItem(
+            "change-unissued", "labour", "Changes", f"accepted ({named}) while no price is issued: nothing tells whether "
+            "they are drawn already, so they stand on top of the price as it stands", so_many(len(agreed), "change"), BASIS,
+            "Issue the price before a change is drawn. If it is drawn and in the price, delete the change.", CHECK,
+            record=(agreed[0].kind, agreed[0].id)))
+    return items
