@@ -13,11 +13,19 @@ from stagefloor.steps.labour.rows import rounded
 SAME = 1e-3  # m; lengths sold that differ by less are one
 
 
-def row_for(job: Job, quantity: str) -> PriceRow | None:
-    """The price row that counts a quantity: one that names it itself before one of its family."""
-    rows = [r for r in job.all(PriceRow) if r.cost is not None and r.cost >= 0 and (r.per or 0) > 0
+def rows_for(job: Job, quantity: str) -> list[PriceRow]:
+    """The price rows that are the price of a quantity: those that name it itself, else those of its family.
+
+    What is bought as well is no price of it.
+    """
+    rows = [r for r in job.all(PriceRow) if not r.besides and r.cost is not None and r.cost >= 0 and (r.per or 0) > 0
             and is_of(quantity, r.quantity)]
-    return min(rows, key=lambda r: r.quantity.strip().endswith(":")) if rows else None
+    return [r for r in rows if not r.quantity.strip().endswith(":")] or rows
+
+
+def row_for(job: Job, quantity: str) -> PriceRow | None:
+    """The price row of a quantity, the first if there are several."""
+    return next(iter(rows_for(job, quantity)), None)
 
 
 def each_of(row: PriceRow | None) -> Decimal | None:
