@@ -75,8 +75,8 @@ def _other_price(found: Displaced, feet: bool) -> OpenItem:
     rows, models = (f"{rounded(v * per):,.2f}" for v in (found.each, found.offered))
     return OpenItem(
         "price-instead", "labour", "Price", f"{found.quantity}: {listed} stands for it at {rows} {unit}, and not the "
-        f"{models} of its models or cable types", f"{rows} for {models}", BASIS, "If it is small material beside it, tick 'Bought as "
-        "well' in its row; else see which price is right.", CHECK, record=found.record)
+        f"{models} of its models or cable types", f"{rows} for {models}", BASIS, "If it is small material beside it, tick "
+        "'Bought as well' in its row; else see which price is right.", CHECK, record=found.record)
 
 
 def _accepted(job: Job, found: Estimate) -> list[OpenItem]:
