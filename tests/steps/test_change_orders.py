@@ -112,7 +112,7 @@ def test_a_trip_that_is_agreed_and_then_drawn_counts_once(session):
     assert len(session.job.all(Change)) == 1
     assert session.results().contract == 500
     page = told(session.results())
-    assert "1 quantity changed; all of it stands in change orders." in page
+    assert "1 quantity changed; all of it stands in change orders, accepted or offered." in page
     trips(session, 5)
     take_changes(session)
     take_changes(session)

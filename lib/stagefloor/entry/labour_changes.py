@@ -109,7 +109,7 @@ def what_changed(since: SinceIssue, feet: bool) -> list[str]:
         parts.append(show.paragraph(f"Nothing counted has changed since {issue}.", "lead"))
     else:
         words = f"Since {issue}, {counted(len(since.differences), 'quantity')} changed"
-        rest = "all of it stands in change orders." if not beyond else (
+        rest = "all of it stands in change orders, accepted or offered." if not beyond else (
             f"{counted(len(beyond), 'quantity')} of it beyond what stands in change orders."
             if len(beyond) < len(since.differences) or since.waiting else "")
         parts.append(show.paragraph(f"{words}; {rest}" if rest else f"{words}.", "lead"))
