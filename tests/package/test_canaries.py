@@ -46,7 +46,7 @@ FIGURES = {"rate": "46.5371", "material_markup": "25.7193", "labour_markup": "41
            "chance": "21.7391", "price": "19.5137", "wage": "38.6171", "percent": "13.1739", "unit_price": "61.3719",
            "retainage": "9.37193", "later": "5.17391", "waste": "3.71937", "price_low": "4.19373",
            "price_high": "11.3719", "hours_a_day": "7.39173", "factor": "14.7191", "cap": "12.7193", "days": "3.19371",
-           "completed": "4193.71", "stored": "517.193", "amount": "2.39171"}
+           "completed": "4193.71", "stored": "517.193", "amount": "2.39171", "tax": "17.3791"}
 # a price row's lowest and highest stand around its cost
 OWN = {"pricerow.low": "311.7193", "pricerow.high": "331.9173"}
 

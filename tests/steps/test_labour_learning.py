@@ -4,15 +4,21 @@ from math import exp, log, sqrt
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from stagefloor.job.edit import add
+from stagefloor.entry.labour_learning import told
+from stagefloor.job.edit import add, set_fields
 from stagefloor.job.labour import ActualHours, HourUnit
 from stagefloor.job.model import Job
+from stagefloor.results import compute
 from stagefloor.steps.labour.learning import (
     Belief,
+    Lesson,
     adopted,
     belief_of,
     lessons,
+    new_hours,
     student,
     triangle_of,
     updated,
@@ -175,3 +181,78 @@ def test_actual_hours_that_cannot_be_used_are_named(row, field):
     found, (problem,) = lessons(job, {})
     assert found == []
     assert problem.field == field
+
+
+# --- the mean that is priced, rows of one job, amounts with units
+
+def one_job(*hours: float, unit: tuple[float, float, float] = UNITS[0]) -> Lesson:
+    job = shop([unit])
+    return lessons(add(job, "actual", [{"job": f"J{n}", "task": "T0", "amount": 1, "hours": f"{h:.6g}"}
+                                       for n, h in enumerate(hours)])[0], {})[0][0]
+
+
+@pytest.mark.parametrize("hours", [0.3, 1.5, 9, 30])
+def test_one_closed_job_moves_the_priced_hours_towards_it_and_not_beyond(hours):
+    """2, 3, 4 h are priced at 3: one job at 0.3 h makes them cheaper, one at 30 h dearer, and neither as far as itself."""
+    before, then = one_job(hours).priced
+    assert before == 3
+    assert min(3, hours) < then < max(3, hours)
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.sampled_from(UNITS), st.lists(st.floats(0.02, 50), min_size=1, max_size=5))
+def test_the_priced_hours_lie_between_those_so_far_and_the_closed_jobs(unit, shares):
+    figures = [unit[1] * s for s in shares]
+    low, likely, high = new_hours(unit, figures)
+    assert 0 <= low <= likely <= high
+    ends = sorted((sum(unit) / 3, sum(figures) / len(figures)))
+    assert ends[0] * (1 - 1e-9) <= (low + likely + high) / 3 <= ends[1] * (1 + 1e-9)
+
+
+def test_a_figure_that_is_far_off_is_asked_about():
+    assert [one_job(h).far for h in (0.9, 1.1, 8.9, 9.1)] == [("J0",), (), (), ("J0",)]  # a third of 3 h, and three times
+    job = add(shop(UNITS[:1]), "actual", [{"job": "Barn", "task": "T0", "amount": 1, "hours": 30}])[0]
+    page = told(compute(job))
+    assert "More than 3 times off, check the entry first: Barn (T0)." in page
+    assert "30 h (check this entry)" in page
+    assert "3.00 h" in page
+
+
+def test_rows_of_one_closed_job_count_as_one_job():
+    """Two boxes in 7 h and one more in 2: 9 h for 3 boxes, 3 h each, whoever wrote them down on how many days."""
+    job = shop(UNITS[:1])
+    rows = [{"job": "Barn", "task": "T0", "amount": 2, "hours": 7}, {"job": " barn", "task": "T0", "amount": 1, "hours": 2}]
+    (lesson,), _ = lessons(add(job, "actual", rows)[0], {})
+    assert lesson.evidence == (("Barn", pytest.approx(3)),)
+    assert len(lesson.rows) == 2
+    # one row of 9 h for 3 boxes says the same
+    (one,), _ = lessons(add(job, "actual", [{"job": "Barn", "task": "T0", "amount": 3, "hours": 9}])[0], {})
+    assert lesson.new == pytest.approx(one.new)
+    assert "1 closed job over" in adopted(add(job, "actual", rows)[0], lesson).all(HourUnit)[0].source
+    # hours of this job itself on two days: its takeoff counts once; with conditions taken out of each day by itself
+    days = [{"job": "This", "task": "T0", "hours": 4}, {"job": "This", "task": "T0", "hours": 3, "factor": 50}]
+    (own,), _ = lessons(add(job, "actual", days)[0], {"floor boxes": 2})
+    assert own.evidence == (("This", pytest.approx(3)),)  # (4 + 3 / 1.5) / 2
+
+
+PULL = {"task": "Pull", "quantity": "first cables m", "per": "30.48", "low": 0.6, "likely": 0.8, "high": 1.2}
+
+
+@pytest.mark.parametrize(("units", "amount", "hours"), [
+    ("ft-in", "500", 0.8), ("ft-in", "500 ft", 0.8), ("m", "152.4", 0.8), ("m", "500 ft", 0.8), ("ft-in", "152.4 m", 0.8)])
+def test_an_amount_of_cable_is_in_the_units_of_the_job_or_in_its_own(units, amount, hours):
+    """500 ft in 4 h are 0.8 h for 100 ft."""
+    job = set_fields(add(Job(), "hourunit", [PULL])[0], "settings", "job", {"units": units})
+    job = add(job, "actual", [{"job": "J", "task": "Pull", "amount": amount, "hours": 4}])[0]
+    (lesson,), problems = lessons(job, {})
+    assert (problems, lesson.evidence) == ([], (("J", pytest.approx(hours)),))
+    # the units of the screen may change: what was done does not
+    other = set_fields(job, "settings", "job", {"units": "m" if units == "ft-in" else "ft-in"})
+    assert lessons(other, {})[0][0].evidence == lesson.evidence
+
+
+def test_a_length_of_boxes_is_asked_back():
+    job = add(shop(UNITS[:1]), "actual", [{"job": "J", "task": "T0", "amount": "5 ft", "hours": 4}])[0]
+    found, (problem,) = lessons(job, {})
+    assert (found, problem.field) == ([], "amount")
+    assert "counted in pieces" in problem.sentence

@@ -41,7 +41,8 @@ def types() -> widgets.Widget:
     session = here()
     return folds([("Every cable type: diameter, gauge, limits, price, reel", lambda: Table(
         session, "cabletype", ("label", "what", "diameter", "awg", "resistance", "mass", "pull_limit", "rating", "price",
-                               "reel", "lines", "assembly", "head", "coupler", "lead", "source"), name="Cable types").grid)])
+                               "price_for", "reel", "lines", "assembly", "head", "coupler", "lead", "source"),
+        name="Cable types").grid)])
 
 
 def lengths() -> widgets.Widget:

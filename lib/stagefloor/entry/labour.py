@@ -217,7 +217,7 @@ def by_hand() -> widgets.Widget:
 
 def prices() -> widgets.Widget:
     """Buying prices."""
-    columns = ("item", "quantity", "per", "cost", "waste", "low", "high", "section", "supplier", "lead")
+    columns = ("item", "quantity", "per", "cost", "waste", "low", "high", "section", "besides", "supplier", "lead")
     return Table(here(), "pricerow", columns, name="Buying prices").grid
 
 

@@ -13,8 +13,10 @@ from stagefloor.entry.labour import amount
 from stagefloor.entry.session import Session, here
 from stagefloor.entry.tables import Table
 from stagefloor.job.commercial import IssuedPrice
+from stagefloor.job.model import Job
 from stagefloor.results import Results
-from stagefloor.steps.labour import PricedChange, PriceMove, last_issue, since_issue
+from stagefloor.steps.labour import PricedChange, PriceMove, SinceIssue, beyond_orders, last_issue
+from stagefloor.steps.labour.change_price import is_agreed
 from stagefloor.steps.labour.changes import as_change_order, issued
 from stagefloor.steps.labour.words import hours as hour_words
 
@@ -24,7 +26,9 @@ def changes() -> widgets.Widget:
     session = here()
     issue = widgets.Button(description="Issue this price", tooltip="keeps the price with the quantities that it rests on",
                            layout=widgets.Layout(width="auto"))
-    take = widgets.Button(description="Make a change order of what changed", layout=widgets.Layout(width="auto"))
+    take = widgets.Button(description="Make a change order of what changed",
+                          tooltip="of what no change order holds yet, neither accepted nor offered",
+                          layout=widgets.Layout(width="auto"))
     issue.add_class("sf-issue")
     take.add_class("sf-take-changes")
     issue.on_click(lambda _: issue_price(session, datetime.date.today().isoformat()))
@@ -33,7 +37,8 @@ def changes() -> widgets.Widget:
     def ready() -> None:
         results = session.results()
         issue.disabled = results.estimate.selling is None
-        take.disabled = not since_issue(session.job, results.quantities)[1]
+        since = beyond_orders(session.job, results.quantities)
+        take.disabled = since is None or not since.beyond
 
     ready()
     session.listen(ready)
@@ -45,30 +50,29 @@ def issue_price(session: Session, today: str) -> None:
     """Keep the price as it stands, with its quantities, as a record of the job."""
     results = session.results()
     label = f"Issue {len(session.job.all(IssuedPrice)) + 1}"
-    session.edit("Price issued", lambda job: issued(job, results.estimate, results.quantities, label, today))
+    session.edit("Price issued", lambda job: issued(job, results.estimate, results.quantities, label, today,
+                                                      results.offers))
 
 
 def take_changes(session: Session) -> None:
-    """Make a change order of the differences since the last issue."""
-    row, found = since_issue(session.job, session.results().quantities)
-    if row is not None and found:
-        session.edit("Change order", lambda job: as_change_order(job, found, f"Changes since {row.name}"))
+    """Make a change order of what changed since the last issue and stands in no change order yet."""
+    quantities = session.results().quantities
+
+    def change(job: Job) -> Job:
+        since = beyond_orders(job, quantities)
+        return job if since is None else as_change_order(job, since.beyond, f"Changes since {since.issue.name}")
+
+    session.edit("Change order", change)
 
 
 def told(results: Results) -> str:
     """Changes since the issue, options and changes with their prices, payments."""
     parts = ["<h3>Options, changes and payments</h3>"]
-    row, differences = since_issue(results.job, results.quantities)
-    feet = results.job.settings.units == "ft-in"
-    if row is None:
+    since = beyond_orders(results.job, results.quantities)
+    if since is None:
         parts.append(show.paragraph("No price is issued yet."))
-    elif differences:
-        names = [(n, ("+" if a > 0 else "−") + amount(abs(a), n, feet)) for n, a in differences]
-        words = f"Since '{row.name}' of {row.date or 'no date'}, {counted(len(names), 'quantity')} changed."
-        parts.append(show.paragraph(words, "lead"))
-        parts.append(show.folded("What changed", show.table(("Quantity", "More or less"), names, (1,))))
     else:
-        parts.append(show.paragraph(f"Nothing counted has changed since '{row.name}' of {row.date or 'no date'}.", "lead"))
+        parts += what_changed(since, results.job.settings.units == "ft-in")
     if (moved := results.price_move) is not None and moved.moved:
         parts += why_moved(moved, results.job.settings.currency)
     if results.changes:
@@ -80,7 +84,7 @@ def told(results: Results) -> str:
         parts.append(show.table(("Options together", "Add to the price"),
                                 [(", ".join(c.labels), f"{c.price:,.2f}") for c in results.options_together], (1,)))
     contract = results.contract_working
-    if contract is not None and (row is not None or len(contract.inputs) > 1 or results.payments or results.applications):
+    if contract is not None and (since is not None or len(contract.inputs) > 1 or results.payments or results.applications):
         parts.append(show.paragraph(agreed(contract, results.job.settings.currency)))
     if results.payments:
         parts.append(show.table(("Payment", "Due", "Amount", "Kept back", "Paid"), [
@@ -92,6 +96,31 @@ def told(results: Results) -> str:
     return "".join(parts) + show.workings([
         *(c.working for c in results.changes), *(c.working for c in results.options_together),
         *((contract,) if contract is not None else ()), *(p.working for p in results.payments), *results.applications])
+
+
+def what_changed(since: SinceIssue, feet: bool) -> list[str]:
+    """What is drawn otherwise than issued, and how much of it no change order holds."""
+    def signed(value: float, name: str) -> str:
+        return ("+" if value > 0 else "−") + amount(abs(value), name, feet)
+
+    issue = f"'{since.issue.name}' of {since.issue.date or 'no date'}"
+    beyond, parts = dict(since.beyond), []
+    if not since.differences:
+        parts.append(show.paragraph(f"Nothing counted has changed since {issue}.", "lead"))
+    else:
+        words = f"Since {issue}, {counted(len(since.differences), 'quantity')} changed"
+        rest = "all of it stands in change orders, accepted or offered." if not beyond else (
+            f"{counted(len(beyond), 'quantity')} of it beyond what stands in change orders."
+            if len(beyond) < len(since.differences) or since.waiting else "")
+        parts.append(show.paragraph(f"{words}; {rest}" if rest else f"{words}.", "lead"))
+        rows = [(n, signed(a, n), signed(beyond[n], n) if n in beyond else "–") for n, a in since.differences]
+        parts.append(show.folded("What changed", show.table(
+            ("Quantity", "More or less", "In no change order"), rows, (1, 2))))
+    if since.waiting:
+        listed = ", ".join(f"{n} {signed(a, n)}" for n, a in since.waiting)
+        parts.append(show.paragraph(f"Accepted and not, or not wholly, drawn: {listed}. If it is no longer wanted, enter a "
+                                    "change order that takes it back."))
+    return parts
 
 
 def why_moved(found: PriceMove, currency: str) -> list[str]:
@@ -128,6 +157,10 @@ def line(c: PricedChange, issue: IssuedPrice | None, taxed: bool) -> tuple[str, 
     state = c.change.state
     if issue is not None and c.change.id in issue.holds:
         state += f", in '{issue.name}' already"
+    if is_agreed(c.change):
+        state += ", price kept"
+        if c.today != c.price:
+            words += ("; " if words else "") + f"at the terms of now {c.today:,.2f}"
     with_tax = (f"{c.price + c.tax:,.2f}",) if taxed else ()
     return c.change.name, c.change.what, state, f"{c.price:,.2f}", *with_tax, words
 
@@ -137,13 +170,14 @@ def entries() -> widgets.Widget:
     session = here()
     return folds([
         ("Options and changes", lambda: show.stack(
-            Table(session, "change", ("label", "what", "state", "cap", "remark"), name="Options and changes",
+            Table(session, "change", ("label", "what", "state", "cap", "price", "tax", "remark"), name="Options and changes",
                   empty_hint="Press 'Add row' and name an option, a change order, or spare raceway now or later.").grid,
             Table(session, "changeline", ("change", "quantity", "amount"), name="Quantities of options and changes").grid)),
         ("Payments", lambda: show.stack(
             Table(session, "payment", ("label", "percent", "due"), name="Schedule of payments",
                   empty_hint="Press 'Add row' for deposit, progress and final payment; the last share stays empty.").grid,
-            Table(session, "application", ("label", "date", "completed", "stored"), name="Applications for payment").grid)),
+            Table(session, "application", ("label", "date", "completed", "stored", "retainage"),
+                  name="Applications for payment").grid)),
         ("Issued prices", lambda: Table(session, "issuedprice", ("label", "date", "price", "total", "holds"),
                                         name="Issued prices", readonly=("price", "total")).grid),
         ("Terms for the client", lambda: Table(session, "term", ("what", "words"), name="Terms",

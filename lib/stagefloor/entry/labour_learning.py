@@ -5,11 +5,12 @@ import ipywidgets as widgets
 from stagefloor.core.problems import Problem
 from stagefloor.entry import show
 from stagefloor.entry.folds import folds
+from stagefloor.entry.labour import amount
 from stagefloor.entry.session import Session, here
 from stagefloor.entry.tables import Table
 from stagefloor.results import Results
 from stagefloor.steps.labour import Lesson, lessons
-from stagefloor.steps.labour.learning import adopted
+from stagefloor.steps.labour.learning import FAR, adopted
 
 
 def learning() -> widgets.Widget:
@@ -64,20 +65,28 @@ def told(results: Results) -> str:
     jobs = len({name for x in found for name, _ in x.evidence})
     lead = f"{jobs} closed {'job speaks' if jobs == 1 else 'jobs speak'} for new hours of {len(found)} " \
            f"{'task' if len(found) == 1 else 'tasks'}. Nothing is changed until you take them."
+    feet = results.job.settings.units == "ft-in"
+    if far := [f"{name} ({x.unit.name})" for x in found for name in x.far]:
+        lead += f" More than {FAR:g} times off, check the entry first: {', '.join(far)}."
     return ("<h3>What closed jobs teach</h3>" + show.paragraph(lead, "lead")
-            + show.table(("Task", "So far", "Closed jobs", "New"),
-                         [row(x) for x in found])
+            + show.table(("Task", "So far", "Priced so far", "Closed jobs", "New", "Priced then"),
+                         [row(x, feet) for x in found], (2, 5))
             + show.folded("How it is worked out", show.paragraph(
                 "A closed job gives one figure for a task, with that job's own conditions taken out; each job counts one. "
                 "The hours so far weigh as much as one job for the middle and as two for how far jobs scatter. Low and high "
-                "are the ends of a spread whose inner part holds eight jobs in ten. After three jobs that is only as good "
+                "are the ends of a spread whose inner part is meant to hold eight jobs in ten, cut to what the hours so far "
+                "and the closed jobs reach. The price takes the mean of the three; it moves towards the closed jobs and "
+                "never beyond them. After three jobs that is only as good "
                 "as the spread was before: if jobs scatter far more than the hours so far say, it takes a dozen to show.")
                 + "".join(x.working.as_html() for x in found)))
 
 
-def row(x: Lesson) -> tuple[str, str, str, str]:
-    per = "" if (x.unit.per or 1.0) == 1.0 else f" for {x.unit.per:g}"
-    return x.unit.name, spread(x.old) + per, ", ".join(f"{n} {v:.2g} h" for n, v in x.evidence), spread(x.new) + per
+def row(x: Lesson, feet: bool) -> tuple[str, ...]:
+    """One task: hours so far, what they are priced at, the closed jobs, new hours, what those would be priced at."""
+    per = "" if (x.unit.per or 1.0) == 1.0 else f" for {amount(x.unit.per or 1.0, x.unit.quantity, feet)}"
+    seen = ", ".join(f"{n} {v:.2g} h" + (" (check this entry)" if n in x.far else "") for n, v in x.evidence)
+    before, then = (f"{v:.2f} h" for v in x.priced)
+    return x.unit.name, spread(x.old) + per, before, seen, spread(x.new) + per, then
 
 
 def spread(figures: tuple[float, float, float]) -> str:

@@ -20,7 +20,7 @@ from stagefloor.entry.own_name import own_name
 from stagefloor.job import store
 from stagefloor.job.model import Job
 from stagefloor.results import Results, compute
-from stagefloor.steps.boxes.schedule import reconciled
+from stagefloor.results.settled import settled
 
 HEAD_START = 0.012  # seconds that the answer to an edit has to leave before views are worked out
 TURN = 0.0005  # seconds: the thread that sends waits no longer for its turn beside one that works out views
@@ -81,7 +81,7 @@ class Session:
         def changed(job: Job) -> Job:
             nonlocal before
             before = job.sequence  # on disk: this session may not have looked since another one saved
-            return reconciled(change(job))
+            return settled(job, change(job))
 
         job = store.transact(self.path, changed, name, self.by)
         if job.sequence != before:

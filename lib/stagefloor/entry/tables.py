@@ -373,6 +373,8 @@ def _column(job: Job, cls: type[Record], name: str, readonly: bool) -> dict[str,
         table = job.tables.get(str(extra_of(info, "ref")), {})
         column["choices"] = [{"value": "", "label": NOT_KNOWN}] + [{"value": r.id, "label": r.name}
                                                                    for r in table.values()]
+    if extra_of(info, "measured"):
+        column["kind"], column["width"] = "length", WIDTHS["length"]  # a unit may be typed
     if unit := edit.unit_of(job, info):
         column["unit"] = unit
     if readonly:

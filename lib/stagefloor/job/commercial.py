@@ -7,13 +7,14 @@ from typing import ClassVar
 
 from stagefloor.job.fields import (
     Amount,
+    Measured,
     Money,
-    Number,
     Ref,
     Refs,
     Text,
     choice,
     day,
+    measured,
     money,
     note,
     number,
@@ -40,6 +41,8 @@ class Change(Record):
     what: Text = choice("It is", CHANGES, "option")
     state: Text = choice("State", CHANGE_STATES, "offered")
     cap: Amount = number("Overhead and profit at most", "the contract's cap on a change; empty: none", unit="%")
+    price: Money = money("Price agreed, before tax", "kept when it is accepted; what was signed stays, whatever the terms")
+    tax: Money = money("Tax on it, agreed")
     remark: Text = note("Remark for the office")
 
 
@@ -53,7 +56,7 @@ class ChangeLine(Record):
 
     change: Ref = ref("Option or change", "change")
     quantity: Text = text("Quantity", "the name of a quantity of the takeoff", own=True)
-    amount: Number = number("Amount", "more, or less with a minus; lengths in the job's units")
+    amount: Measured = measured("Amount", "more, or less with a minus; a length in the job's units, or with its own: 500 ft")
 
 
 class IssuedPrice(Record):
@@ -94,6 +97,8 @@ class Application(Record):
     date: Text = day("Date")
     completed: Money = money("Work completed to date")
     stored: Money = money("Material stored to date")
+    retainage: Amount = number("Retainage", "that the client keeps of all earned so far; empty: the job's own; 0 in the "
+                               "last one pays it out", unit="%")
 
 
 class Term(Record):

@@ -21,6 +21,7 @@ from stagefloor.job.boxes import Box, Opening
 from stagefloor.job.cables import Circuit, RestingCable
 from stagefloor.job.closeout import Reading
 from stagefloor.job.fields import extra_of, quantity, shape_of
+from stagefloor.job.measured import kept
 from stagefloor.job.model import RECORDS, Job, R, references, users_of
 from stagefloor.job.record import Record
 from stagefloor.job.sheet import Settings
@@ -29,8 +30,9 @@ NOMINAL = re.compile(r"[0-9]{1,2} ?[x×] ?[0-9]{1,2}", re.IGNORECASE)  # of lumb
 _BETWEEN = re.compile("([,;])")  # names of several records in one text
 # Records of the electrician's list: kind -> field that names circuits. They outlive the circuits that they name.
 MAINS = {"branchcircuit": "feeds", "mainsload": "at"}
-# What a copy does not take along: a point is served by one box, and nothing of a copy is built yet.
-COPY_WITHOUT = {"box": ("points", "state", "pinned", "scan"), "opening": ("was", "line"), "circuit": ("was",)}
+# What a copy does not take along: a point is served by one box, and nothing of a copy is built or agreed yet.
+COPY_WITHOUT = {"box": ("points", "state", "pinned", "scan"), "opening": ("was", "line"), "circuit": ("was",),
+                "change": ("state", "price", "tax")}
 # Records that live and die with another one: kind -> field that names the owner.
 OWNED_BY = {"opening": "box", "asbuilt": "box", "reading": "circuit", "changeline": "change"}
 
@@ -120,7 +122,7 @@ def set_fields(job: Job, kind: str, record_id: str, texts: Mapping[str, object])
     cls: type[Record] = Settings if kind == "settings" else RECORDS[kind]
     record = job.settings if kind == "settings" else job.get(cls, record_id)
     changed = _rebuilt(job, cls, record.model_dump(exclude_unset=True), texts, record_id)
-    out = job.with_records([changed])
+    out = kept(job, job.with_records([changed]))
     left = {k: v for k, v in job.unread.get((kind, record_id), {}).items() if k not in texts}
     return replace(out, unread={**{k: v for k, v in job.unread.items() if k != (kind, record_id)},
                                 **({(kind, record_id): left} if left else {})})

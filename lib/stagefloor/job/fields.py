@@ -20,6 +20,7 @@ LONGEST_TEXT = 4000  # characters of one field
 MOST_MONEY = Decimal("1e12")
 LARGEST = 1e9  # of any number, in SI: beyond it nothing on a stage has a meaning
 THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d*)?")
+LENGTH_LIKE = re.compile("[0-9].*[A-DF-Za-df-z'\"′″”’]")  # a number with a unit; 1e3 is none
 DECIMAL_COMMA = re.compile(r"[+-]?\d+,\d{1,2}")
 
 
@@ -89,6 +90,24 @@ def _amount(value: object) -> float | None:
     return number
 
 
+def _measured(least: float | None = None) -> Any:
+    def read(value: object) -> float | Quantity | None:
+        if isinstance(value, Quantity):
+            return value
+        if not isinstance(value, str) or not LENGTH_LIKE.search(value):
+            return _number(value) if least is None else _amount(value)
+        try:
+            found = quantity(value, "length")
+        except Problem as problem:
+            raise ValueError(problem.sentence) from None
+        if least is not None and found.si < least:
+            raise ValueError(f"'{found.text[:30]}' is less than nothing; type zero or more.")
+        return found
+
+    return Annotated[float | Quantity | None, BeforeValidator(read),
+                     PlainSerializer(lambda a: a.text if isinstance(a, Quantity) else a)]
+
+
 def _money(value: object) -> Decimal | None:
     if value is None or str(value).strip() == "":
         return None
@@ -147,6 +166,8 @@ Text = Annotated[str, BeforeValidator(_text)]
 Count = Annotated[int, BeforeValidator(_count)]
 Number = Annotated[float | None, BeforeValidator(_number)]  # may be minus
 Amount = Annotated[float | None, BeforeValidator(_amount)]
+Measured = _measured()  # pieces, or a length with its unit; may be minus
+MeasuredAmount = _measured(0.0)
 Money = Annotated[Decimal | None, BeforeValidator(_money),
                   PlainSerializer(lambda d: None if d is None else str(d))]
 Flag = Annotated[bool, BeforeValidator(_flag)]
@@ -205,6 +226,11 @@ def count(label: str, hint: str = "", default: int = 0) -> Any:
 
 def number(label: str, hint: str = "", default: float | None = None, unit: str = "") -> Any:
     return _field(label, "number", default, hint, unit=unit)
+
+
+def measured(label: str, hint: str = "") -> Any:
+    """An amount of some quantity: a bare number of pieces or of the job's units, or a length with its unit."""
+    return _field(label, "number", None, hint, measured=True)
 
 
 def money(label: str, hint: str = "") -> Any:

@@ -6,6 +6,7 @@ from stagefloor.job.fields import (
     Amount,
     Count,
     Flag,
+    MeasuredAmount,
     Money,
     Number,
     Ref,
@@ -13,6 +14,7 @@ from stagefloor.job.fields import (
     choice,
     count,
     flag,
+    measured,
     money,
     note,
     number,
@@ -71,6 +73,7 @@ class PriceRow(Record):
     low: Money = money("Lowest it may cost", "empty: as for all prices")
     high: Money = money("Highest it may cost", "empty: as for all prices")
     section: Text = choice("Section", SECTIONS, "Other")
+    besides: Flag = flag("Bought as well", "small material beside the box, cable or part: no price of that itself")
     supplier: Text = text("Supplier")
     lead: Count = count("Lead time, days")
 
@@ -187,7 +190,7 @@ class ActualHours(Record):
 
     job: Text = text("Closed job")
     task: Ref = ref("Task", "hourunit")
-    amount: Amount = number("Amount done", "in the units that the task is counted by")
+    amount: MeasuredAmount = measured("Amount done", "pieces; a length in the job's units, or with its own: 500 ft")
     hours: Amount = number("Hours it took", unit="h")
     factor: Number = number("Made slower by", "conditions of that job, taken out before it is compared", 0.0, "%")
     taken: Flag = flag("Already in the shop's hours")

@@ -276,7 +276,8 @@ class Results:
             return [*cables.open_items(job, list(self.lines), list(self.raceways), list(self.pulls)),
                     *mains.open_items(job, self.branches), *label_checks.open_items(job, self.lines)]
         if step == "labour":
-            return labour.open_items(job, self.quantities, self.estimate, self.order, self.contract)
+            return labour.open_items(job, self.quantities, self.estimate, self.order, self.contract,
+                                     self.offers)
         # the papers of the end are no business of a job that has no line yet
         return closeout.open_items(job, self.lengths(), self.readings) if job.circuits() else []
 

@@ -4,18 +4,14 @@ The takeoff does the counting. Hours, costs and margins stay inside; `Estimate.s
 travel outwards.
 """
 
-from stagefloor.steps.labour.changes import (
-    Combined,
-    PricedChange,
-    combined,
-    priced_changes,
-)
+from stagefloor.steps.labour.change_price import PricedChange
+from stagefloor.steps.labour.changes import Combined, combined, priced_changes
 from stagefloor.steps.labour.contract import contract_sum, contract_working
 from stagefloor.steps.labour.dates import RulingDate, ruling_dates
 from stagefloor.steps.labour.duties import Shared, duties
 from stagefloor.steps.labour.estimate import Estimate, Unpriced, estimate
 from stagefloor.steps.labour.hours import TaskHours, default_hour_units
-from stagefloor.steps.labour.issues import last_issue, since_issue
+from stagefloor.steps.labour.issues import SinceIssue, beyond_orders, last_issue, since_issue
 from stagefloor.steps.labour.learning import Lesson, lessons
 from stagefloor.steps.labour.materials import MaterialCost, Offer, begun, offers
 from stagefloor.steps.labour.order import WorkOrder, WorkStep, order_of_work
@@ -46,6 +42,7 @@ __all__ = [
     "SectionPrice",
     "Selling",
     "Shared",
+    "SinceIssue",
     "Spread",
     "TaskHours",
     "Unpriced",
@@ -53,6 +50,7 @@ __all__ = [
     "WorkStep",
     "applications",
     "begun",
+    "beyond_orders",
     "combined",
     "contract_sum",
     "contract_working",

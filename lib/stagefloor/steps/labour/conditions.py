@@ -99,6 +99,8 @@ def _concerns(condition: Condition, unit: HourUnit) -> bool:
         quantity = quantity or known.text("quantity")
     if work not in (ALL_WORK, unit.section):
         return False
+    if names.plain(unit.quantity) == names.HOURS and names.plain(quantity) != names.HOURS:
+        return False  # it counts the hours of the other tasks, which the condition has made more already
     return not quantity or names.is_of(unit.quantity, quantity) or names.plain(unit.quantity) == names.plain(quantity)
 
 

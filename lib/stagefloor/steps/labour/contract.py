@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from stagefloor.core.workings import ARITHMETIC, JOB, Basis, Value, Working
 from stagefloor.job.model import Job
-from stagefloor.steps.labour.changes import PricedChange
+from stagefloor.steps.labour.change_price import PricedChange
 from stagefloor.steps.labour.estimate import Estimate
 from stagefloor.steps.labour.issues import last_issue
 from stagefloor.steps.labour.rows import money

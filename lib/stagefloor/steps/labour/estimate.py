@@ -187,10 +187,12 @@ def _likely(tasks: Sequence[TaskHours], team: Crew) -> Working:
 def _unpriced(job: Job, quantities: Mapping[str, float], tasks: Sequence[TaskHours],
               materials: Sequence[MaterialCost], rate: Decimal | None) -> tuple[list[Unpriced], int]:
     rows = {r.id for r in job.all(PriceRow)}
+    besides = {r.id for r in job.all(PriceRow) if r.besides}
     found: list[Unpriced] = []
     counted = 0
     for name, amount in quantities.items():
-        has_price = any(names.is_of(name, m.quantity) for m in materials if m.record[1] in rows)
+        has_price = any(names.is_of(name, m.quantity) for m in materials
+                        if m.record[1] in rows - besides)
         offered = sum(m.amount for m in materials if m.record[1] not in rows and m.quantity == names.plain(name))
         short = "" if has_price or amount - offered <= 1e-6 * amount else (
             f"a price for {amount - offered:.3g} of {amount:.3g}" if offered else "a price")

@@ -1,13 +1,18 @@
 """Prices that went out: what an issue rests on, what differs since, and which changes it holds already."""
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import accumulate, combinations
 
-from stagefloor.core.units import FOOT
-from stagefloor.job.commercial import Change, ChangeLine, IssuedPrice
+from stagefloor.job.commercial import CHANGES, Change, ChangeLine, IssuedPrice
+from stagefloor.job.measured import counted
 from stagefloor.job.model import Job
 from stagefloor.steps.cables.takeoff import NO_LENGTH
 from stagefloor.steps.labour import quantities as names
 
+ORDER = CHANGES[1]
+MOST_TRIED = 10  # changes of the same quantity that are tried in every combination
 ROUNDING, SHARE = 1e-3, 1e-5  # of a quantity; what differs by less is how a number was written
 
 
@@ -51,31 +56,103 @@ def since_issue(job: Job, quantities: Mapping[str, float]) -> tuple[IssuedPrice 
     return issue, [(n, b - a) for n, a, b in both if not alike(a, b)]
 
 
+@dataclass(frozen=True)
+class SinceIssue:
+    """What is drawn otherwise than issued: (quantity, more or less), in pieces or metres.
+
+    `differences` are all of it, `beyond` what no change order covers, neither accepted nor offered; `waiting` is
+    accepted and not, or not wholly, drawn.
+    """
+
+    issue: IssuedPrice
+    differences: tuple[tuple[str, float], ...]
+    beyond: tuple[tuple[str, float], ...]
+    waiting: tuple[tuple[str, float], ...]
+
+
+def beyond_orders(job: Job, quantities: Mapping[str, float]) -> SinceIssue | None:
+    """What changed since the last issue, and what of it stands in change orders; None without an issue.
+
+    Nothing tells how far the changes on top of an issue are drawn, so that any state between none of them and all of
+    them counts as covered.
+    """
+    issue, differences = since_issue(job, quantities)
+    if issue is None:
+        return None
+    agreed = accepted(job)
+    offered = [c for c in job.all(Change) if c.state == "offered" and c.what == ORDER and c.id not in issue.holds]
+    drawn = {names.plain(n): a for n, a in differences}
+    beyond, waiting = [], []
+    for name in sorted({*drawn, *(n for c in agreed for n, _ in lines_of(job, c))}):
+        have, sums = drawn.get(name, 0.0), _sums(job, name, agreed)
+        left = have - _within(have, _sums(job, name, [*agreed, *offered]))
+        if not alike(left, 0.0) and not alike(have, have - left):
+            beyond.append((name, left))
+        if not alike(sums[-1], have) and (still := sums[-1] - _within(have, sums)):
+            waiting.append((name, still))
+    return SinceIssue(issue, tuple(differences), tuple(beyond), tuple(waiting))
+
+
+def _sums(job: Job, name: str, changes: Sequence[Change]) -> list[float]:
+    """How much of a quantity the first none, one, two and so on of the changes add."""
+    return [*accumulate((sum(a for n, a in lines_of(job, c) if n == name) for c in changes), initial=0.0)]
+
+
+def _within(have: float, sums: Sequence[float]) -> float:
+    return min(max(have, min(sums)), max(sums))
+
+
+def accepted(job: Job) -> list[Change]:
+    """The accepted changes that stand on top of the last issue, or of the price as it stands."""
+    issue = last_issue(job)
+    held = () if issue is None else issue.holds
+    return [c for c in job.all(Change) if c.state == "accepted" and c.id not in held and lines_of(job, c)]
+
+
 def lines_of(job: Job, change: Change) -> tuple[tuple[str, float], ...]:
-    """(quantity, amount) of a change; lengths are typed in the job's units and given in metres."""
-    per = FOOT if job.settings.units == "ft-in" else 1.0
-    return tuple((names.plain(r.quantity), r.amount * (per if names.is_length(r.quantity) else 1.0))
-                 for r in job.all(ChangeLine) if r.change == change.id and r.quantity.strip() and r.amount)
+    """(quantity, amount) of a change, in pieces or metres."""
+    return tuple((names.plain(r.quantity), amount) for r in job.all(ChangeLine)
+                 if r.change == change.id and r.quantity.strip() and (amount := counted(job, r.quantity, r.amount)))
 
 
 def held_by(job: Job, quantities: Mapping[str, float]) -> list[str]:
     """Ids of the accepted changes that an issue of these quantities holds: those of the last one, and those drawn since.
 
-    A change is drawn if each of its lines is covered by what differs since the last issue. Without an issue before
-    nothing tells whether an accepted change is drawn, so that it stays on top.
+    Changes are drawn if what they add up to is covered by what differs since the last issue; of changes that touch the
+    same quantity the most that are. Without an issue before nothing tells whether an accepted change is drawn, so that
+    it stays on top.
     """
     issue, differences = since_issue(job, quantities)
     if issue is None:
         return []
-    left, held = {names.plain(n): a for n, a in differences}, [*issue.holds]
-    for change in job.all(Change):
-        lines = lines_of(job, change)
-        if change.state == "accepted" and change.id not in held and lines and _covered(lines, left):
-            held.append(change.id)
-            for name, amount in lines:
-                left[name] -= amount
-    return held
+    drawn = {names.plain(n): a for n, a in differences}
+    found = {c.id for group in _touching(job, accepted(job)) for c in _drawn(job, group, drawn)}
+    return [*issue.holds, *(c.id for c in job.all(Change) if c.id in found)]
 
 
-def _covered(lines: Sequence[tuple[str, float]], left: Mapping[str, float]) -> bool:
-    return all(alike(have := left.get(n, 0.0), a) or (have * a > 0 and abs(have) > abs(a)) for n, a in lines)
+def _touching(job: Job, changes: Sequence[Change]) -> list[list[Change]]:
+    """The changes in groups that share no quantity."""
+    groups: list[tuple[set[str], list[Change]]] = []
+    for change in changes:
+        touched, members = {n for n, _ in lines_of(job, change)}, [change]
+        for group in [g for g in groups if g[0] & touched]:
+            groups.remove(group)
+            touched, members = touched | group[0], [*group[1], *members]
+        groups.append((touched, members))
+    return [members for _, members in groups]
+
+
+def _drawn(job: Job, group: Sequence[Change], drawn: Mapping[str, float]) -> tuple[Change, ...]:
+    """The most of these changes that make up what differs, else the most that it covers together."""
+    sizes = range(len(group), 0, -1) if len(group) <= MOST_TRIED else (len(group), 1)
+    covered: tuple[Change, ...] = ()
+    for some in (s for n in sizes for s in combinations(group, n)):
+        adds: dict[str, float] = defaultdict(float)
+        for name, amount in (line for c in some for line in lines_of(job, c)):
+            adds[name] += amount
+        pairs = [(drawn.get(n, 0.0), a) for n, a in adds.items()]
+        if all(alike(have, a) for have, a in pairs):
+            return some
+        if not covered and all(alike(have, a) or (have * a > 0 and abs(have) > abs(a)) for have, a in pairs):
+            covered = some
+    return covered

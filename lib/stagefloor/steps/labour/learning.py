@@ -4,7 +4,7 @@ How it works, in words. One closed job gives one figure for a task: the hours fo
 conditions taken out. Jobs differ, so figures are compared as ratios (logarithms). The shop's low, likely and high
 hours are read as a spread that holds eight jobs in ten; they weigh as much as one job for the middle and as two jobs
 for how far jobs scatter. Each closed job counts one, however big it was. New low, likely and high follow: the spread
-that now holds eight jobs in ten.
+that now holds eight jobs in ten, as far as the hours so far and the closed jobs reach.
 
 In the terms of statistics: log hours of a job are normal with unknown mean and variance, the prior is the
 normal-inverse-gamma distribution (its updates are arithmetic: a conjugate prior), the spread is the predictive
@@ -16,9 +16,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 from math import atan, cos, exp, lgamma, log, pi, sqrt
 
+from stagefloor.core.units import Quantity
 from stagefloor.core.workings import PRACTICE, SHOP, Basis, Value, Working
 from stagefloor.job.edit import set_fields
 from stagefloor.job.labour import ActualHours, HourUnit
+from stagefloor.job.measured import counted, misfit
 from stagefloor.job.model import Job
 from stagefloor.steps.labour import quantities as names
 from stagefloor.steps.labour.rows import RowProblem
@@ -26,6 +28,7 @@ from stagefloor.steps.labour.rows import RowProblem
 WORTH = 1.0  # jobs that the shop's likely hours weigh as; common practice, no source
 FREEDOM = 2.0  # jobs that the shop's spread weighs as: few, since spreads are guessed too narrow; common practice, no source
 HELD = 0.8  # share of jobs that the spread from low to high holds between its tenth and ninetieth hundredth
+FAR = 3.0  # times off the hours so far, at which an entry is asked about; common practice, no source
 NARROWEST = 0.05  # a spread without low and high is taken as 5 % each way, or nothing could ever move it
 
 
@@ -124,91 +127,143 @@ def _student_share(t: float, freedom: float, steps: int = 200) -> float:
 class Lesson:
     """One task: old and new low, likely and high hours for `per` units, and the jobs that speak for the new ones.
 
-    `evidence`: (closed job, hours for `per` units); `interval`: where the shop's true middle lies, 80 in 100.
+    `evidence`: (closed job, hours for `per` units); `far`: those of its jobs that are far from the hours so far;
+    `interval`: where the shop's true middle lies, 80 in 100; `rows`: ids of the rows that it rests on.
     """
 
     unit: HourUnit
     old: tuple[float, float, float]
     new: tuple[float, float, float]
     evidence: tuple[tuple[str, float], ...]
+    far: tuple[str, ...]
     interval: tuple[float, float]
     working: Working
+    rows: tuple[str, ...]
+
+    @property
+    def priced(self) -> tuple[float, float]:
+        """The hours that the price takes, mean of low, likely and high: so far, and with the new figures."""
+        return sum(self.old) / 3, sum(self.new) / 3
+
+
+@dataclass(frozen=True)
+class _Figure:
+    """What one closed job says of a task: its name, hours for the task's `per` units, its rows."""
+
+    name: str
+    hours: float
     rows: tuple[str, ...]
 
 
 def lessons(job: Job, quantities: Mapping[str, float]) -> tuple[list[Lesson], list[RowProblem]]:
     """What the actual hours in this job teach, a lesson a task, and the rows that can't be used.
 
-    A row without an amount is of this job itself: the amount is what the takeoff counts.
+    The rows of one closed job and one task are added up: a job counts one, however many rows it has. If none of them
+    has an amount, they are of this job itself: the amount is what the takeoff counts.
     """
-    found: list[Lesson] = []
     problems: list[RowProblem] = []
-    seen: dict[str, list[tuple[ActualHours, float]]] = {}
+    seen: dict[str, dict[str, list[ActualHours]]] = {}
     for row in job.all(ActualHours):
-        if row.taken:
-            continue
         unit = job.find(HourUnit, row.task)
-        figure = 0.0 if unit is None else _figure(row, unit, quantities)
-        if unit is None or figure <= 0:
-            if row.task or row.hours is not None:
-                problems.append(RowProblem((row.kind, row.id), "hours" if unit else "task", f"Actual hours of "
-                                           f"'{row.name}': " + ("enter hours and an amount, both above zero." if unit
-                                                                else "choose the task that they were for.")))
+        if row.taken or (unit is None and not row.task and row.hours is None):
             continue
-        seen.setdefault(unit.id, []).append((row, figure))
+        if (problem := _fault(row, unit)) is not None:
+            problems.append(problem)
+        elif unit is not None:
+            seen.setdefault(unit.id, {}).setdefault(" ".join(row.job.lower().split()) or row.id, []).append(row)
+    found: list[Lesson] = []
     for unit in job.all(HourUnit):
-        if unit.id in seen and (lesson := _lesson(unit, seen[unit.id])) is not None:
+        figures = []
+        for rows in seen.get(unit.id, {}).values():
+            amounts = [counted(job, unit.quantity, r.amount) for r in rows if r.amount is not None]
+            amount = sum(amounts) if amounts else names.amount(quantities, unit.quantity)
+            if amount > 0:
+                hours = sum((r.hours or 0.0) / (1 + (r.factor or 0.0) / 100) for r in rows)
+                figures.append(_Figure(rows[0].name, hours / (amount / (unit.per or 1.0)), tuple(r.id for r in rows)))
+            else:
+                problems += [_problem(r, "hours", ENTER) for r in rows]
+        if figures and (lesson := _lesson(unit, figures)) is not None:
             found.append(lesson)
     return found, problems
 
 
-def _figure(row: ActualHours, unit: HourUnit, quantities: Mapping[str, float]) -> float:
-    """Hours for one of the row's units, with the conditions of that job taken out."""
-    amount = row.amount if row.amount is not None else names.amount(quantities, unit.quantity)
-    slower = 1 + (row.factor or 0.0) / 100
-    if not amount or amount <= 0 or not row.hours or row.hours <= 0 or slower <= 0:
-        return 0.0
-    return row.hours / slower / (amount / (unit.per or 1.0))
+ENTER = "enter hours and an amount, both above zero"
 
 
-def _lesson(unit: HourUnit, rows: Sequence[tuple[ActualHours, float]]) -> Lesson | None:
+def _fault(row: ActualHours, unit: HourUnit | None) -> RowProblem | None:
+    """What keeps a row from being used by itself, or None."""
+    if unit is None:
+        return _problem(row, "task", "choose the task that they were for")
+    if wrong := misfit(unit.quantity, row.amount):
+        return _problem(row, "amount", f"'{unit.quantity}' {wrong}")
+    amount = row.amount.si if isinstance(row.amount, Quantity) else row.amount
+    if (amount is not None and amount <= 0) or not row.hours or row.hours <= 0 or (row.factor or 0.0) <= -100:
+        return _problem(row, "hours", ENTER)
+    return None
+
+
+def _problem(row: ActualHours, field: str, words: str) -> RowProblem:
+    return RowProblem((row.kind, row.id), field, f"Actual hours of '{row.name}': {words}.")
+
+
+def _lesson(unit: HourUnit, seen: Sequence[_Figure]) -> Lesson | None:
     given = [v for v in (unit.low, unit.likely, unit.high) if v is not None]
     if not given or min(given) < 0 or max(given) <= 0 or given != sorted(given):
         return None  # a row that can't be used is an open item already
     low, high = given[0], given[-1]
     likely = unit.likely if unit.likely else (low + high) / 2
     before = belief_of(low, likely, high)
-    figures = [f for _, f in rows]
+    figures = [f.hours for f in seen]
     after = updated(before, figures)
-    middle = likely * exp(after.middle - before.middle)
-    tenth, ninetieth = after.interval()
-    middle = min(max(middle, tenth), ninetieth)
-    new_low, new_high = triangle_of(tenth, middle, ninetieth)
-    new = (new_low, middle, new_high)
+    new = new_hours((low, likely, high), figures)
+    next_low, next_high = after.interval()
     held = after.middle_interval()
+    priced = sum((low, likely, high)) / 3, sum(new) / 3
     working = Working(
         f"What closed jobs say: {unit.name}", "m_1 = (k * m_0 + n * m) / (k + n), with logarithms of hours",
         (Value("m_0", "middle of the shop's hours so far", exp(before.middle), "h", 3),
-         Value("k", "jobs that they weigh as", WORTH), Value("n", "closed jobs", len(rows)),
+         Value("k", "jobs that they weigh as", WORTH), Value("n", "closed jobs", len(seen)),
          Value("m", "middle of the closed jobs", exp(sum(log(f) for f in figures) / len(figures)), "h", 3)),
         Value("m_1", "middle now", exp(after.middle), "h", 3),
         (Basis("conjugate update of a normal distribution with unknown mean and variance, statistics textbook"),
          Basis("weight of the figures so far: one job for the middle, two for the scatter", PRACTICE),
+         Basis("no spread wider than the hours so far and the closed jobs together; the mean of low, likely and high lies "
+               "between the one so far and that of the closed jobs", PRACTICE),
          Basis("the shop's actual hours", SHOP)),
-        notes=(f"Each closed job counts one: {', '.join(f'{r.name} {f:.3g} h' for r, f in rows)}.",),
+        notes=(f"Each closed job counts one: {', '.join(f'{f.name} {f.hours:.3g} h' for f in seen)}.",),
         also=(*(Value("", f"{n} so far", v, "h", 3) for n, v in (("low", low), ("likely", likely), ("high", high))),
-              Value("", "new low", new_low, "h", 3), Value("", "new likely", middle, "h", 3),
-              Value("", "new high", new_high, "h", 3), *(Value("", r.name, f, "h", 3) for r, f in rows),
+              *(Value("", f"new {n}", v, "h", 3) for n, v in zip(("low", "likely", "high"), new, strict=True)),
+              *(Value("", n, v, "h", 3) for n, v in zip(("mean so far, which is priced", "new mean"), priced, strict=True)),
+              *(Value("", f.name, f.hours, "h", 3) for f in seen),
               Value("", "the true middle lies, 8 in 10, between", held[0], "h", 3), Value("", "and", held[1], "h", 3),
-              Value("", "the next job lies, 8 in 10, between", tenth, "h", 3), Value("", "and", ninetieth, "h", 3)))
-    return Lesson(unit, (low, likely, high), new, tuple((r.name, f) for r, f in rows), held, working,
-                  tuple(r.id for r, _ in rows))
+              Value("", "the next job lies, 8 in 10, between", next_low, "h", 3), Value("", "and", next_high, "h", 3)))
+    return Lesson(unit, (low, likely, high), new, tuple((f.name, f.hours) for f in seen),
+                  tuple(f.name for f in seen if not 1 / FAR <= f.hours / likely <= FAR), held, working,
+                  tuple(i for f in seen for i in f.rows))
+
+
+def new_hours(old: tuple[float, float, float], figures: Sequence[float]) -> tuple[float, float, float]:
+    """Low, likely and high after figures of closed jobs.
+
+    The interval of the next job has long ends after few jobs. It is cut to what was ever thought or seen, and the
+    mean, which is what the price takes, lies between the one so far and that of the figures.
+    """
+    low, likely, high = old
+    before = belief_of(low, likely, high)
+    after = updated(before, figures)
+    tenth, ninetieth = after.interval()
+    tenth, ninetieth = max(tenth, min(low, *figures)), min(ninetieth, max(high, *figures))
+    middle = min(max(likely * exp(after.middle - before.middle), tenth), ninetieth)
+    new_low, new_high = triangle_of(tenth, middle, ninetieth)
+    mean, so_far, seen = (new_low + middle + new_high) / 3, (low + likely + high) / 3, sum(figures) / len(figures)
+    share = min(max(mean, min(so_far, seen)), max(so_far, seen)) / mean
+    return new_low * share, middle * share, new_high * share
 
 
 def adopted(job: Job, lesson: Lesson) -> Job:
     """The job with the new hours of one task; its evidence is marked as taken, so that it never counts twice."""
     low, likely, high = (f"{v:.3g}" for v in lesson.new)
-    jobs = len(lesson.rows)
+    jobs = len(lesson.evidence)
     job = set_fields(job, "hourunit", lesson.unit.id, {
         "low": low, "likely": likely, "high": high,
         "source": f"the shop's own record: {jobs} closed {'job' if jobs == 1 else 'jobs'} over "

@@ -2,23 +2,30 @@
 
 from decimal import Decimal
 
-from stagefloor.core.units import FOOT
 from stagefloor.job.cables import CableType
 from stagefloor.job.labour import PriceRow
 from stagefloor.job.lists import SOLD, Reel
+from stagefloor.job.measured import price_length
 from stagefloor.job.model import Job
 from stagefloor.steps.labour.quantities import is_of
 from stagefloor.steps.labour.rows import rounded
 
-HUNDRED_FEET, THIRTY_METRES = 100 * FOOT, 30.0  # what the price of a cable type is for, by the units of the job
 SAME = 1e-3  # m; lengths sold that differ by less are one
 
 
-def row_for(job: Job, quantity: str) -> PriceRow | None:
-    """The price row that counts a quantity: one that names it itself before one of its family."""
-    rows = [r for r in job.all(PriceRow) if r.cost is not None and r.cost >= 0 and (r.per or 0) > 0
+def rows_for(job: Job, quantity: str) -> list[PriceRow]:
+    """The price rows that are the price of a quantity: those that name it itself, else those of its family.
+
+    What is bought as well is no price of it.
+    """
+    rows = [r for r in job.all(PriceRow) if not r.besides and r.cost is not None and r.cost >= 0 and (r.per or 0) > 0
             and is_of(quantity, r.quantity)]
-    return min(rows, key=lambda r: r.quantity.strip().endswith(":")) if rows else None
+    return [r for r in rows if not r.quantity.strip().endswith(":")] or rows
+
+
+def row_for(job: Job, quantity: str) -> PriceRow | None:
+    """The price row of a quantity, the first if there are several."""
+    return next(iter(rows_for(job, quantity)), None)
 
 
 def each_of(row: PriceRow | None) -> Decimal | None:
@@ -31,15 +38,10 @@ def from_row(row: PriceRow | None) -> str:
     return f"price row '{row.item}'" if row else ""
 
 
-def price_per(job: Job) -> float:
-    """The metres that the price of a cable type is for."""
-    return HUNDRED_FEET if job.settings.units == "ft-in" else THIRTY_METRES
-
-
 def _own_metre(job: Job, kind: CableType) -> tuple[Decimal | None, str]:
     if kind.price is None:
         return None, ""
-    return kind.price / Decimal(repr(price_per(job))), f"cable type '{kind.label}'"
+    return kind.price / Decimal(repr(price_length(job, kind))), f"cable type '{kind.label}'"
 
 
 def metre_price(job: Job, kind: CableType) -> tuple[Decimal | None, str]:

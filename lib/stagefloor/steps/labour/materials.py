@@ -8,16 +8,18 @@ from stagefloor.core.units import long_length_text
 from stagefloor.core.workings import ARITHMETIC, SHOP, Basis, Value, Working
 from stagefloor.job.boxes import Box, BoxModel
 from stagefloor.job.labour import PriceRow, Pricing
+from stagefloor.job.measured import price_length
 from stagefloor.job.model import Job
 from stagefloor.steps.cables import Line, one_a_cable
 from stagefloor.steps.cut_list import assemblies
 from stagefloor.steps.labour import quantities as names
-from stagefloor.steps.labour.listed import assembly_price, price_per
+from stagefloor.steps.labour.listed import assembly_price, each_of, rows_for
 from stagefloor.steps.labour.rows import RowProblem, money, rounded
 from stagefloor.steps.labour.simulation import LENGTHS, PRICES, Part
 
 PERCENT = 100.0
 MOST_WASTE = 300.0  # per cent; more is a slip
+FAR = Decimal("1.5")  # times off, at which a price is asked about; common practice, no source
 ROUNDING = Basis("each line to the cent, half up; totals are sums of rounded lines", ARITHMETIC)
 SHOP_PRICES = Basis("the shop's price list and rate for this job", SHOP)
 BOXES, CABLES = "Floor boxes and panels", "Cables and terminations"
@@ -94,7 +96,8 @@ def offers(job: Job, boxes: Sequence[tuple[Box, BoxModel | None]], lines: Sequen
                 put(f"{name}, {long_length_text(length, job.settings.units)}", CABLES, f"assemblies: {line.circuit.what}",
                     1.0, 1.0, each, record)
         elif line.type.price is not None:
-            put(name, CABLES, f"cable m: {line.circuit.what}", line.metres, price_per(job), line.type.price, record)
+            put(name, CABLES, f"cable m: {line.circuit.what}", line.metres, price_length(job, line.type), line.type.price,
+                record)
     return tuple(found.values())
 
 
@@ -112,10 +115,11 @@ def reaching(offered: Sequence[Offer], drawn: Mapping[str, float], quantities: M
 
 def material_costs(job: Job, quantities: Mapping[str, float], offered: Sequence[Offer] = ()
                    ) -> tuple[list[MaterialCost], list[RowProblem]]:
-    """The cost of each price row whose quantity is above zero, and of each offer that no row names.
+    """The cost of each price row whose quantity is above zero, and of each offer that no row is the price of.
 
-    A row without a cost is left out. An offer is scaled down if the quantity at hand is less than the one that it was
-    made for, as in a change; what is more than it has no price.
+    A row without a cost is left out. A row of a family counts what no row of its own names; one that is bought as well
+    counts all of it, and takes no price away. An offer is scaled down if the quantity at hand is less than the one that
+    it was made for, as in a change; what is more than it has no price.
     """
     lines: list[MaterialCost] = []
     problems: list[RowProblem] = []
@@ -126,11 +130,12 @@ def material_costs(job: Job, quantities: Mapping[str, float], offered: Sequence[
         if found is not None:
             problems.append(found)
             continue
-        amount = names.amount(quantities, row.quantity)
+        amount = sum(q for n, q in quantities.items() if names.is_of(n, row.quantity)
+                     and (row.besides or any(r.id == row.id for r in rows_for(job, n))))
         if row.cost is not None and amount > 0:
             lines.append(_line(pricing, row, amount, row.cost))
     for offer in offered:
-        if any(r.cost is not None and names.is_of(offer.quantity, r.quantity) for r in rows):
+        if rows_for(job, offer.quantity):
             continue
         all_offers = sum(o.amount for o in offered if o.quantity == offer.quantity)
         share = min(quantities.get(offer.quantity, 0.0) / all_offers, 1.0) if all_offers else 0.0
@@ -139,6 +144,36 @@ def material_costs(job: Job, quantities: Mapping[str, float], offered: Sequence[
                            section=offer.section)
             lines.append(_line(pricing, row, amount, offer.cost, offer.record))
     return lines, problems
+
+
+@dataclass(frozen=True)
+class Displaced:
+    """A quantity whose models or cable types carry a price, and price rows that stand for it at a far other one.
+
+    `rows`: their names; `each` what one piece or metre costs by them, `offered` what it costs by its models.
+    """
+
+    quantity: str
+    rows: tuple[str, ...]
+    each: Decimal
+    offered: Decimal
+    record: tuple[str, str]
+
+
+def displaced(job: Job, offered: Sequence[Offer]) -> list[Displaced]:
+    """The quantities whose price rows are far from what their models carry: a row for small material may be meant."""
+    found = []
+    for quantity in dict.fromkeys(o.quantity for o in offered):
+        rows = rows_for(job, quantity)
+        mine = [o for o in offered if o.quantity == quantity]
+        amount = sum(o.amount for o in mine)
+        if not rows or not amount:
+            continue
+        each = sum((each_of(r) or Decimal(0) for r in rows), Decimal(0))
+        by_model = sum((Decimal(repr(o.amount / o.per)) * o.cost for o in mine), Decimal(0)) / Decimal(repr(amount))
+        if by_model and not 1 / FAR <= each / by_model <= FAR:
+            found.append(Displaced(quantity, tuple(r.name for r in rows), each, by_model, (rows[0].kind, rows[0].id)))
+    return found
 
 
 def _row_fault(row: PriceRow, quantities: Mapping[str, float]) -> RowProblem | None:

@@ -5,15 +5,20 @@ from decimal import Decimal
 
 from stagefloor.core.workings import ARITHMETIC, JOB, MEMORY, Basis, Value, Working
 from stagefloor.job.commercial import Application, Payment
+from stagefloor.job.labour import Pricing
 from stagefloor.job.model import Job
 from stagefloor.steps.labour.rows import RowProblem, money, rounded
 
 PERCENT = Decimal(100)
+RELEASED = "Retainage released"
 
 
 @dataclass(frozen=True)
 class Instalment:
-    """One payment: its share of the total, what the client keeps back of it, and what is paid."""
+    """One payment: its share of the total, what the client keeps back of it, and what is paid.
+
+    The last line may be the retainage that is released: no share of its own, and less than nothing kept back.
+    """
 
     label: str
     due: str
@@ -30,7 +35,7 @@ def schedule(job: Job, total: Decimal) -> tuple[list[Instalment], list[RowProble
     """The payments of a total, each to the cent; they add up to it, what is kept back included.
 
     A payment without a share, the last one, is what is left, and so is the one with which the shares reach 100 %.
-    Retainage is kept from every payment and due at the end.
+    Retainage is kept from every payment; what was kept is paid by a line of its own at the end.
     """
     rows: list[Payment] = job.all(Payment)
     problems: list[RowProblem] = []
@@ -63,6 +68,12 @@ def schedule(job: Job, total: Decimal) -> tuple[list[Instalment], list[RowProble
         problems.append(RowProblem((rows[-1].kind, rows[-1].id), "percent", f"The shares of the payments add up to "
                                    f"{reached.normalize():f} %, and {left} of the price is in no payment; leave the share "
                                    "of the last payment empty."))
+    if held := sum((p.kept for p in found), Decimal(0)):
+        found.append(Instalment(RELEASED, "when the contract releases it", Decimal(0), -held, Working(
+            RELEASED, "D = R1 + R2 + ...", tuple(money(f"R{n}", f"kept back of {p.label}", p.kept)
+                                                 for n, p in enumerate(found, 1)),
+            money("D", "paid", held), (Basis("the schedule of payments of this job", JOB),
+                                       Basis("sum of rounded amounts", ARITHMETIC)))))
     return found, problems
 
 
@@ -70,17 +81,23 @@ def _share(row: Payment) -> tuple[Value, ...]:
     return () if row.percent is None else (Value("p", "share", row.percent, "%"),)
 
 
-def _retainage(job: Job, problems: list[RowProblem]) -> Decimal:
-    pricing = job.pricing()
-    if pricing.retainage is not None and not 0 <= pricing.retainage < 100:
-        problems.append(RowProblem((pricing.kind, pricing.id), "retainage", f"The retainage is {pricing.retainage:g} %; it "
-                                   "must be from 0 to below 100, so none was used."))
+def _retainage(job: Job, problems: list[RowProblem], row: Application | None = None) -> Decimal:
+    """The share that is kept: the application's own, else that of the job."""
+    holder: Application | Pricing = job.pricing() if row is None or row.retainage is None else row
+    if holder.retainage is not None and not 0 <= holder.retainage < 100:
+        of = "" if isinstance(holder, Pricing) else f" of '{holder.name}'"
+        problem = RowProblem((holder.kind, holder.id), "retainage", f"The retainage{of} is {holder.retainage:g} %; it must "
+                             "be from 0 to below 100, so none was used.")
+        if problem not in problems:
+            problems.append(problem)
         return Decimal(0)
-    return Decimal(repr(pricing.retainage or 0.0)) / PERCENT
+    return Decimal(repr(holder.retainage or 0.0)) / PERCENT
 
 
 def applications(job: Job, contract: Decimal) -> tuple[list[Working], list[RowProblem]]:
     """Each application for payment in its order: earned less retainage, less what was certified before.
+
+    Each may keep another share than the job's; 0 in the last one pays out what was kept.
 
     Parameters
     ----------
@@ -89,10 +106,10 @@ def applications(job: Job, contract: Decimal) -> tuple[list[Working], list[RowPr
     Source: lines 4 to 8 of a common application-for-payment form, from memory.
     """
     problems: list[RowProblem] = []
-    share = _retainage(job, problems)
     before = Decimal(0)
     found = []
     for row in job.all(Application):
+        share = _retainage(job, problems, row)
         done = (row.completed or Decimal(0)) + (row.stored or Decimal(0))
         if not 0 <= done <= contract:
             problems.append(RowProblem((row.kind, row.id), "completed", f"Application '{row.name}': {done} of work and "

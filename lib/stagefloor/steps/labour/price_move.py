@@ -7,6 +7,7 @@ from decimal import Decimal
 from stagefloor.core.workings import ARITHMETIC, Basis, Working
 from stagefloor.job.commercial import IssuedPrice
 from stagefloor.job.model import Job
+from stagefloor.steps.labour.changes import agreed_beyond
 from stagefloor.steps.labour.estimate import Estimate, estimate
 from stagefloor.steps.labour.issues import issued_quantities, last_issue
 from stagefloor.steps.labour.materials import Offer, reaching
@@ -33,15 +34,16 @@ def price_move(job: Job, base: Estimate, offered: Sequence[Offer] = ()) -> Price
     """The move since the last issue; None without an issue, its price, or a price now.
 
     The quantities as issued are priced at today's hours, prices and terms: what lies between that and the price now
-    comes from the counting, the rest from the terms.
+    comes from the counting, the rest from the terms. Changes that the issue holds count at the price that was agreed.
     """
     issue = last_issue(job)
     if issue is None or issue.price is None or base.selling is None:
         return None
     quantities = issued_quantities(issue)
     before = estimate(job, quantities, reaching(offered, base.quantities, quantities))
-    then, now = Decimal(issue.price), base.selling.price
-    between = before.selling.price if before.selling is not None else Decimal(0)
+    agreed, _ = agreed_beyond(job, issue.holds, quantities, before, offered)
+    then, now = Decimal(issue.price), base.selling.price + agreed
+    between = (before.selling.price if before.selling is not None else Decimal(0)) + agreed
     counted, terms = now - between, between - then
     names = dict.fromkeys((*(s.section for s in base.sections), *(s.section for s in before.sections)))
     moved = [(n, _of(base, n) - _of(before, n)) for n in names]

@@ -4,6 +4,7 @@ from collections.abc import Collection, Mapping
 from math import isfinite
 
 from stagefloor.core.problems import nearest
+from stagefloor.job import measured
 from stagefloor.job.labour import ByHand
 from stagefloor.job.model import Job
 from stagefloor.steps.cables.takeoff import NO_LENGTH
@@ -68,8 +69,7 @@ def amount(quantities: Mapping[str, float], pattern: str) -> float:
 
 def is_length(pattern: str) -> bool:
     """Whether a row counts metres of cable or raceway."""
-    name = plain(pattern)
-    return name.startswith(("cable m:", "raceway m:")) or name.endswith((" cables m", " tray m"))
+    return measured.is_length(pattern)
 
 
 def counted(job: Job, takeoff: Mapping[str, float]) -> dict[str, float]:

@@ -60,7 +60,10 @@ def _line(risk: Risk, rate: Decimal | None) -> RiskCost:
     piece = (risk.cost or Decimal(0)) + (rounded(Decimal(repr(hours)) * rate) if rate else Decimal(0))
     worst = rounded(piece * Decimal(repr(pieces)))
     expected = rounded(worst * Decimal(repr(chance)) / PERCENT)
-    notes = ["Listed for the office; it is not added to the price: the contingency stands against it."]
+    ours = piece if risk.unit_price is None else max(piece - risk.unit_price, Decimal(0))
+    notes = ["Listed for the office; it is not added to the price: the contingency stands against it."
+             if risk.unit_price is None else "Listed for the office; the client pays each piece at the unit price, so its "
+             "money is not in the contingency by the draws" + (f", but for {ours} a piece." if ours else ".")]
     if hours and not rate:
         notes.append(f"Its {hours:g} hours have no money: no labour cost an hour is entered.")
     counted = (Value("n", "pieces, mean of low, likely and high", pieces),) if risk.likely is not None else ()
@@ -74,7 +77,7 @@ def _line(risk: Risk, rate: Decimal | None) -> RiskCost:
          Value("T", "hours if it happens" + (", a piece" if counted else ""), hours, "h"),
          money("r", "an hour", rate or Decimal(0))),
         money("E", "chance times consequence", expected), (SHOP_POLICY, ROUNDING), notes=tuple(notes), also=also)
-    part = Part(f"Risk: {risk.name}", low, likely, high, chance / 100, (), hours, float(piece))
+    part = Part(f"Risk: {risk.name}", low, likely, high, chance / 100, (), hours, float(ours))
     return RiskCost(risk.name, chance, hours * pieces, worst, expected, part, working, (risk.kind, risk.id),
                     risk.unit_price, piece)
 

@@ -1,9 +1,11 @@
 """What is open in hours, prices, dates and duties: each bad row by itself, what is unpriced as one item."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 from stagefloor.core.open_items import CHECK, MEND, TO_DO, OpenItem
+from stagefloor.core.units import FOOT
+from stagefloor.core.words import counted as so_many
 from stagefloor.job.labour import HourUnit, PriceRow
 from stagefloor.job.model import Job
 from stagefloor.steps.labour import changes, dates
@@ -12,19 +14,24 @@ from stagefloor.steps.labour.contract import contract_sum
 from stagefloor.steps.labour.duties import duties
 from stagefloor.steps.labour.duties import open_items as orphans
 from stagefloor.steps.labour.estimate import Estimate, estimate
+from stagefloor.steps.labour.issues import accepted, last_issue
 from stagefloor.steps.labour.learning import lessons
+from stagefloor.steps.labour.materials import Displaced, Offer, displaced
 from stagefloor.steps.labour.order import WorkOrder, order_of_work
 from stagefloor.steps.labour.payments import applications, schedule
+from stagefloor.steps.labour.rows import rounded
 
 NAMED_AT_MOST = 6  # names listed in one sentence; the rest is counted
 BASIS = "the shop's hours and prices for this job"
 
 
 def open_items(job: Job, quantities: Mapping[str, float], known: Estimate | None = None,
-               order: WorkOrder | None = None, contract: Decimal | None = None) -> list[OpenItem]:
+               order: WorkOrder | None = None, contract: Decimal | None = None,
+               offered: Sequence[Offer] = ()) -> list[OpenItem]:
     """What is wrong or missing in hours, prices, changes, payments, dates and duties.
 
-    `known` and `order` spare them if at hand; `contract` is the sum that payments add up to.
+    `known` and `order` spare them if at hand; `contract` is the sum that payments add up to; `offered`: prices that
+    models and cable types carry.
     """
     found = estimate(job, quantities) if known is None else known
     if order is None:
@@ -51,9 +58,39 @@ def open_items(job: Job, quantities: Mapping[str, float], known: Estimate | None
             f"{len(found.unpriced)} of {found.counted} unpriced: {listed}" + (f"; and {rest} more" if rest > 0 else "")
             + ".", f"{len(found.unpriced)} of {found.counted}", BASIS,
             "Enter what is named in brackets; nothing is made up in its place.", TO_DO))
+    items += _accepted(job, found) + [_other_price(d, job.settings.units == "ft-in") for d in displaced(job, offered)]
     pricing = job.pricing()
     if pricing.exempt and not pricing.exempt_paper.strip():
         items.append(OpenItem("exemption-open", "labour", "Tax", "the client is exempt from tax and no paper is recorded",
                               "", BASIS, "Ask for the exemption paper and enter its number.", TO_DO,
                               record=(pricing.kind, pricing.id)))
     return items + dates.open_items(job, order) + orphans(duties(job, quantities))
+
+
+def _other_price(found: Displaced, feet: bool) -> OpenItem:
+    """A price row that stands for what a model or cable type carries a far other price of."""
+    length = names.is_length(found.quantity)
+    per, unit = (Decimal(repr(FOOT)), "a foot") if length and feet else (Decimal(1), "a metre" if length else "each")
+    listed = " and ".join(f"'{r}'" for r in found.rows[:NAMED_AT_MOST])
+    rows, models = (f"{rounded(v * per):,.2f}" for v in (found.each, found.offered))
+    return OpenItem(
+        "price-instead", "labour", "Price", f"{found.quantity}: {listed} stands for it at {rows} {unit}, and not the "
+        f"{models} of its models or cable types", f"{rows} for {models}", BASIS, "If it is small material beside it, tick "
+        "'Bought as well' in its row; else see which price is right.", CHECK, record=found.record)
+
+
+def _accepted(job: Job, found: Estimate) -> list[OpenItem]:
+    """Accepted changes whose price is not kept, and those that no issue tells from what is drawn."""
+    agreed = accepted(job) if found.selling is not None else []
+    items = [OpenItem(
+        "change-price", "labour", c.name, "the change is accepted and the price that was agreed is not entered: it moves "
+        "with hours, prices and terms", "", BASIS, "Enter the price as agreed, before tax, and the tax on it.", TO_DO,
+        record=(c.kind, c.id)) for c in agreed if c.price is None]
+    if agreed and last_issue(job) is None:
+        named = ", ".join(f"'{c.name}'" for c in agreed[:NAMED_AT_MOST])
+        items.append(OpenItem(
+            "change-unissued", "labour", "Changes", f"accepted ({named}) while no price is issued: nothing tells whether "
+            "they are drawn already, so they stand on top of the price as it stands", so_many(len(agreed), "change"), BASIS,
+            "Issue the price before a change is drawn. If it is drawn and in the price, delete the change.", CHECK,
+            record=(agreed[0].kind, agreed[0].id)))
+    return items

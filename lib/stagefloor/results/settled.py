@@ -1,0 +1,34 @@
+"""What an edit settles in the same transaction: openings and lines follow the need, an accepted change keeps its price."""
+
+from stagefloor.job.commercial import Change
+from stagefloor.job.model import Job
+from stagefloor.results.compute import compute
+from stagefloor.steps.boxes.schedule import reconciled
+
+
+def settled(before: Job, after: Job) -> Job:
+    """The job after an edit, with what follows from it.
+
+    A change that becomes accepted keeps the price that it was offered at, with its tax; one that is accepted no more
+    loses it.
+    """
+    job = reconciled(after)
+    was = {c.id: c for c in before.all(Change)}
+    for change in job.all(Change):
+        old = was.get(change.id)
+        if old is not None and old.state == "accepted" != change.state and old.price == change.price:
+            job = job.with_records([_with(change, price=None, tax=None)])
+    signed = [c for c in job.all(Change) if c.state == "accepted" and c.price is None
+              and (c.id not in was or was[c.id].state != "accepted")]
+    # as long as it is no more than offered, a change is priced on top of all that was accepted
+    job = job.with_records([_with(c, state="offered") for c in signed]) if signed else job
+    for change in signed:
+        price = next((p for p in compute(job).changes if p.change.id == change.id), None)
+        kept = {} if price is None else {"price": price.price, "tax": price.tax}
+        job = job.with_records([_with(change, **kept)])
+    return job
+
+
+def _with(change: Change, **fields: object) -> Change:
+    kept = {k: v for k, v in {**change.model_dump(exclude_unset=True), **fields}.items() if v is not None}
+    return Change.model_validate(kept)
