@@ -36,6 +36,7 @@ ONE_STEP = ("entry/lab.py", "in dict.fromkeys(paths):", "in paths[:1]:")
 SERVER = ("entry/lab.py", "entry/lab.css", "entry/lab.js")  # read when the server starts: a break of it needs another lab
 IN_COPY = "--in-copy"
 PATIENCE = "8000"  # milliseconds for which a test waits for what it expects
+QUIET = ("-qq", "--no-header", "--tb=short", "--show-capture=no", "-p", "no:cacheprovider")
 OWN, FALLOUT, GREEN, RED = "red for its own reason", "red by fallout", "stayed green", "red without a break"
 
 
@@ -128,6 +129,8 @@ class Breaking:
                 if not (broken := one.make(whole)):
                     return "its text is not there once", "", 0.0
                 path.write_text(broken, encoding="utf-8")
+            if "live" not in item.fixturenames:
+                return *self.apart(item, one), time.monotonic() - begun
             if live := fixture(item, "live"):
                 step = self.step.get(item.nodeid, "") or live.address.split("/")[-1].split("?")[0]
                 live.page.goto(live.address.replace(live.address.split("/")[-1].split("?")[0], step))
@@ -145,6 +148,13 @@ class Breaking:
         told = {r.when: r.longreprtext.split("E   Aria snapshot:")[0] for r in failed}
         own, said = one is not None and one.shows in told.get("call", ""), "\n".join(told.values())
         return OWN if own else FALLOUT if failed else GREEN, said, time.monotonic() - begun
+
+    def apart(self, item: Any, one: Break | None) -> tuple[str, str]:
+        """A test without a lab, in a process of its own: a widget reads its files when its module is read."""
+        done = subprocess.run([sys.executable, "-m", "pytest", *QUIET, item.nodeid], cwd=TOP, capture_output=True, text=True)
+        if not done.returncode:
+            return GREEN, ""
+        return OWN if one is not None and one.shows in done.stdout else FALLOUT, done.stdout
 
     def put_back(self, live: Any, job: Path) -> None:
         """Leave the page, end its kernels, and put the job back as it was."""
@@ -182,8 +192,7 @@ def in_copy(breaks: Sequence[Break], show: bool) -> int:
 
     breaking = Breaking(breaks, show)
     tests = list(dict.fromkeys(f"tests/{b.test}" for b in breaks))
-    pytest.main(["-qq", "--no-header", "--tb=short", "--show-capture=no", "-p", "no:cacheprovider", *tests],
-                plugins=[breaking])
+    pytest.main([*QUIET, *tests], plugins=[breaking])
     own = sum(outcome == OWN for _, outcome in breaking.results)
     print(f"{own} of {len(breaks)} breaks of {len({b.ability for b in breaks})} abilities: {OWN}.")
     return int(own < len(breaks))
