@@ -93,7 +93,7 @@ class Box(Record):
     points: Refs = refs("Serves", "point")
     feed: Ref = ref("Fed from", "node", "empty: the nearest")
     via: Refs = refs("Its lines go by", "node", "points on the way, from the rack; empty: the shortest way")
-    pinned: Flag = flag("Stays where it is", "the planner may not move it")
+    pinned: Flag = flag("Stays where it is", "the planner may not move it, nor change a model that you chose")
     state: Text = choice("State", ("planned", "roughed in", "built", "retired"), "planned")
     remark: Text = note("Note for the crew")
 
@@ -132,5 +132,6 @@ class PlanAdopted(Record):
     how: Text = choice("Made", ("by hand", "by the planner"), "by hand")
     digest: Text = text("Digest of the inputs")
     cost: Money = money("Installed cost of the plan, without the electrician")
-    bound: Money = money("No plan can cost less than")
+    floor_cable: Money = money("Weight of its cable on the floor")
+    bound: Money = money("No plan has less of both together than")
     date: Text = day("Date")

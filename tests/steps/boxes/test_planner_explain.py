@@ -47,7 +47,7 @@ def test_what_ifs_have_the_changes_worked_out_by_hand() -> None:
     assert all(w.least <= w.most + 1e-6 for w in found.what_ifs)
     assert not found.adopted
     assert [sorted(b.candidate for b in p.boxes) for p in found.alternatives] == [["b", "c"]]
-    assert "floor boxes at b instead of a costs 3.00 more" in found.sentences[-1]
+    assert "floor boxes at b instead of a, 3.00 more installed." in found.sentences[-1]
 
 
 def test_a_what_if_that_beats_the_plan_is_adopted_and_said() -> None:
@@ -57,7 +57,7 @@ def test_a_what_if_that_beats_the_plan_is_adopted_and_said() -> None:
     poor = replace(poor, bound=0.0, gap=1.0, proven=False)
     found = explain(problem, poor, 20)
     assert found.adopted
-    assert "not the cheapest" in found.sentences[0]
+    assert "not the best" in found.sentences[0]
     assert found.plan.costs.total == pytest.approx(poor.costs.total - 3)
     assert found.plan.bound == 0.0
     assert not found.plan.proven
@@ -70,7 +70,7 @@ def test_the_change_that_serves_more_is_named() -> None:
     more = [w for w in found.what_ifs if w.question == "serve more"]
     assert [(w.unserved, w.most) for w in more] == [(-3, pytest.approx(180))]
     assert more[0].sentence.startswith(
-        "With up to 2 floor boxes allowed, 3 connections more are served and the plan costs 180.00 more.")
+        "With up to 2 floor boxes allowed, 3 connections more are served: 180.00 more installed.")
     far = replace(question(), demands=(*question().demands, Demand("far", 24, 0, {"microphone": 1}, ("band",))))
     found = explain(far, planned(far), 20)
     assert any("With a reach of 4.00 m for microphone, 1 connection more is served" in s for s in found.sentences)

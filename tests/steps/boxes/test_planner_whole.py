@@ -29,14 +29,19 @@ def invented(seed: int) -> Problem:
 
 
 def box_cost(problem: Problem, candidate: Candidate, points: list[Demand]) -> float:
-    """The cheapest box at a candidate for the points that plug in there; infinite if no model takes them."""
+    """The cheapest box at a candidate for the points that plug in there; infinite if no model takes them.
+
+    Where the openings are there already, they cost nothing more, need no spare and are not asked to fit a model.
+    """
     need: dict[str, int] = {}
     for kind in ("microphone", "data", "mains"):
         most = max(sum(d.needs.get(kind, 0) for d in points if not d.events or e in d.events) for e in problem.events)
-        need[kind] = math.ceil(most * (1 + problem.policy.spare.get(kind, 0.0)) - 1e-9)
+        need[kind] = most
+    if candidate.openings is not None:
+        return math.inf if any(n > candidate.openings.get(k, 0) for k, n in need.items()) else \
+            min(m.cost + candidate.fixed_cost[m.id] for m in MODELS)
+    need = {k: math.ceil(n * (1 + problem.policy.spare.get(k, 0.0)) - 1e-9) for k, n in need.items()}
     best = math.inf
-    if candidate.openings is not None and any(n > candidate.openings.get(k, 0) for k, n in need.items()):
-        return best
     for m in problem.models:
         mains = math.ceil(need["mains"] / m.outlets)
         if mains <= m.mains_bays and mains + math.ceil((need["microphone"] + need["data"]) / m.openings) <= m.bays:

@@ -5,11 +5,12 @@ Knows no job, no solver and no drawing. `read_problem` sorts usable from unusabl
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from math import ceil, dist, inf, isfinite
+from math import ceil, hypot, inf, isfinite
 from typing import TypeVar
 
 ROUNDING = 1e-9  # keeps 0.2 x 5 from rounding up to 2
 NO_EVENT = "any event"
+Cover = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True)
@@ -21,7 +22,6 @@ class Demand:
     y: float
     needs: Mapping[str, int]
     events: tuple[str, ...] = ()
-    z: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -31,7 +31,12 @@ class Candidate:
     `models` are the ids that may stand here (None: all). `fixed_cost` by model is cutting, frame and finish;
     `opening_cost` by kind is one opening's home run and its two terminations. A missing cost counts as nothing.
     `pinned`: must be used. `forbidden`: must not. `existing`: is there already, so box and fixed cost count as nothing.
-    `openings` by kind are all that it may have, such as those of a box that is built (None: what its model takes).
+    `openings` by kind are all that it may have, such as those of a box that is built: no spare is asked of them (None:
+    what its model takes). `held` by kind are openings that it has besides, for something that is not asked about.
+
+    By model: `covers` is the rectangle (x0, y0, x1, y1 in m) that it takes on the floor, which no other may meet;
+    `closed` the events in which something stands on it, so that nothing plugs in; `refuses` the kinds that it does not
+    take here. `turned` are the models that stand turned a quarter.
     """
 
     id: str
@@ -46,10 +51,31 @@ class Candidate:
     forbidden: bool = False
     existing: bool = False
     openings: Mapping[str, int] | None = None
+    held: Mapping[str, int] = field(default_factory=dict)
+    covers: Mapping[str, Cover] = field(default_factory=dict)
+    closed: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    refuses: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    turned: frozenset[str] = frozenset()
 
     def most(self, kind: str) -> float:
         """The most openings of a kind that it may have."""
         return inf if self.openings is None else self.openings.get(kind, 0)
+
+    def opening_price(self, kind: str) -> float:
+        """Cost of one opening of a kind; what is there already costs nothing more."""
+        return 0.0 if self.openings is not None else self.opening_cost.get(kind, 0.0)
+
+    def box_price(self, model: "Model") -> float:
+        """Cost of a model here, bought and set."""
+        return 0.0 if self.existing else model.cost + self.fixed_cost.get(model.id, 0.0)
+
+    def to_build(self, need: int, spare: float) -> int:
+        """Openings of a kind to have here for `need` connections in use at once."""
+        return with_spare(need, spare) if self.openings is None else need
+
+    def holds(self, kinds: frozenset[str], among: bool) -> int:
+        """How many of the openings that it has besides are of these kinds, or of all others."""
+        return sum(n for kind, n in self.held.items() if (kind in kinds) == among)
 
 
 @dataclass(frozen=True)
@@ -75,9 +101,9 @@ class Model:
 class Policy:
     """What the plan must keep.
 
-    `reach` by kind in m, straight from point to box; a kind without a reach can go any distance. `spare` by kind is
-    a fraction of the need, rounded up in each box. `loose_cable_weight` is the price put on each metre of cable on
-    the floor, each time it is laid (once for each set of events that run together). `blocked` holds (demand,
+    `reach` by kind in m, straight on the plan from point to box; a kind without a reach can go any distance. `spare`
+    by kind is a fraction of the need, rounded up in each box. `loose_cable_weight` is the price put on each metre of
+    cable on the floor, each time it is laid (once for each set of events that run together). `blocked` holds (demand,
     candidate) pairs, `blocked_in_event` (demand, candidate, event). `unserved_cost` is the price put on one
     connection that stays unserved in one set of events; None takes twice the dearest box with its dearest opening.
     """
@@ -187,8 +213,8 @@ def simultaneous(problem: Problem) -> tuple[tuple[str, ...], ...]:
 
 
 def distance(demand: Demand, candidate: Candidate) -> float:
-    """Straight distance in m."""
-    return dist((demand.x, demand.y, demand.z), (candidate.x, candidate.y, candidate.z))
+    """Straight distance on the plan in m, as a length of cable on the floor is told everywhere."""
+    return hypot(demand.x - candidate.x, demand.y - candidate.y)
 
 
 def _repeated(ids: list[str]) -> set[str]:
@@ -234,7 +260,7 @@ def _model_fits(model: Model, notes: list[str]) -> bool:
 
 
 def _demand(demand: Demand, problem: Problem, notes: list[str]) -> Demand | None:
-    if not all(isfinite(v) for v in (demand.x, demand.y, demand.z)):
+    if not all(isfinite(v) for v in (demand.x, demand.y)):
         notes.append(f"The connection point '{demand.id}' has no usable position, so no floor box can serve it. "
                      "Give its position on the stage.")
         return None
