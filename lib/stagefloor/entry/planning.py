@@ -177,6 +177,8 @@ def answer(job: Job, question: Question, plan: Plan) -> str:
         "every event" if not plan.unserved and not left_out else "what can be served") + \
         f", for {plan.costs.boxes + plan.costs.openings:,.0f} {money} installed, without the electrician" + (
             " and without what is built." if any(c.existing for c in question.candidates) else ".")
+    if not plan.boxes:
+        lead = "No floor box or panel can be planned yet."
     both = f"installed cost and cable on the floor together ({plan.costs.total - plan.costs.unserved:,.0f}, as weighed here)"
     alike = "No other plan on these positions" + (" that serves as much" if plan.unserved else "")
     proof = f"{alike} has less of {both}." if plan.proven else \
@@ -199,7 +201,7 @@ def answer(job: Job, question: Question, plan: Plan) -> str:
     if left_out:
         notes = show.paragraph(f"Left out, because their place is not entered: {', '.join(left_out)}. "
                                "They stay with the box that serves them.") + notes
-    return (show.paragraph(lead, "lead") + show.paragraph(proof)
+    return (show.paragraph(lead, "lead") + (show.paragraph(proof) if plan.boxes else "")
             + (f"<p>Not served:</p><ul>{missed}</ul>" if missed else "") + notes
             + show.table(("Box", "Model", "Serves", "Openings", "Mains"), rows, (3, 4))
             + show.folded("Figures", show.table(("Part", "Amount"), [

@@ -20,8 +20,11 @@ def why_unserved(problem: Problem, demand: Demand, kind: str, group: Sequence[st
     `boxes` is how many the plan has; `whole`: each point plugs into one box.
     """
     policy = problem.policy
-    if not problem.models or not problem.candidates:
-        return f"There is no {'model' if not problem.models else 'position'} to choose from; add one."
+    if not problem.models:
+        return "There is no model to choose from; add one."
+    if not problem.candidates:
+        return ("There is no position to choose from: nothing was found where one of the models may stand; add a position, "
+                "or a model that fits.")
     mains, one = kind in policy.mains_kinds, {kind: 1}
     if not any(content(Candidate("", 0, 0), m, one, policy) for m in problem.models):
         where = "bays behind the barrier" if mains else "openings"
@@ -39,7 +42,7 @@ def why_unserved(problem: Problem, demand: Demand, kind: str, group: Sequence[st
     near = [c for c in near if not any((demand.id, c.id, e) in policy.blocked_in_event for e in group)]
     if not near:
         return (f"Something stands on each position within reach of '{demand.id}'; add a position clear of it.")
-    here = [(c, m) for c in near for m in models_at(problem, c)]
+    here = [(c, m) for c in near for m in models_at(problem, c) if not c.closed.get(m.id, frozenset()) & set(group)]
     able = [(c, m) for c, m in here if content(c, m, one, policy)]
     if not able:
         places = "bays behind the barrier" if mains else "openings"

@@ -78,7 +78,8 @@ def solve_whole(problem: Problem, seconds: float = 30.0, progress: planner.Progr
     plan = _plan(usable, choice)
     least = whole.least(plan, choice, bound)
     if plan.costs.total - least > PROVEN_GAP * max(1.0, plan.costs.total):
-        shared = planner.solve(problem, max(0.0, seconds - FEW_SECONDS - (monotonic() - begun)), progress, stop)
+        left = max(0.25 * seconds, seconds - FEW_SECONDS - (monotonic() - begun))
+        shared = planner.solve(problem, left, progress, stop)
         few = {b.candidate for b in shared.boxes}
         other, _ = _Assignment(replace(usable, candidates=tuple(
             c for c in usable.candidates if c.pinned or c.id in few))).solved(FEW_SECONDS)
