@@ -259,8 +259,27 @@ def test_a_model_that_was_chosen_for_a_box_that_stays_is_kept_and_another_is_nam
     asked = question(job, COSTS)
     only = Problem(asked.demands, tuple(c for c in asked.candidates if c.id.startswith("box")), asked.models, asked.policy,
                    asked.events, asked.together)
-    assert any("Floor box FB-1 has the model Big by your choice; the plan takes Small." in s
+    assert any("Floor box FB-1 has the model Big; the plan takes Small." in s
                for s in asks(job, solve_whole(only, 5)))
+
+
+def test_a_box_that_stays_gets_a_larger_model_when_its_own_is_outgrown() -> None:
+    """Nine openings: more than the 8 of Small, so that its model is no reason to leave the box as it is."""
+    job = made([{"label": "A", "x": "0", "y": "5 ft", "microphone": "9"}], [SMALL, BIG], box=[
+        {"label": "FB-1", "x": "0", "y": "5 ft", "points": "A", "model": "Small", "pinned": "yes"}])
+    _, plan, after = planned(job)
+    assert [after.get(BoxModel, b.model).label for b in after.boxes()] == ["Big"]
+    assert any("which is too small by now; the plan takes Big" in s for s in asks(job, plan))
+
+
+def test_a_box_that_is_full_already_stays_and_another_serves() -> None:
+    """Nine openings set aside are more than Small holds: nothing more goes in, and the plan is still a plan."""
+    job = made([{"label": "A", "x": "2 ft", "y": "5 ft", "microphone": "2"}],
+               box=[{"label": "FB-1", "x": "0", "y": "5 ft", "pinned": "yes", "model": "Small"}],
+               opening=[{"box": "FB-1", "what": "microphone", "label": f"S{i}", "state": "spare"} for i in range(9)])
+    _, plan, after = planned(job)
+    assert not plan.unserved
+    assert served(after) == {"FB-1": [], "FB-2": ["A"]}
 
 
 # Why there is no place

@@ -58,8 +58,9 @@ def asks(job: Job, plan: Plan) -> list[str]:
         box = job.find(Box, planned.candidate.removeprefix("box:"))
         chosen = job.find(BoxModel, box.model) if box is not None and box.model else None
         if box is not None and chosen is not None and chosen.id != model.id:
-            said.append(f"{box.title} has the model {chosen.label} by your choice; the plan takes {model.label}. To keep "
-                        "yours, mark the box as one that stays where it is.")
+            why = ", which is too small by now" if box.pinned else ""
+            cure = "" if box.pinned else f" To keep {chosen.label}, mark the box as one that stays where it is."
+            said.append(f"{box.title} has the model {chosen.label}{why}; the plan takes {model.label}.{cure}")
         tall = {k: connections()[k].depth_front for k in planned.openings} if model.surface == "floor" else {}
         kind = max(tall, key=lambda k: tall[k], default="")
         if kind and model.front is not None and tall[kind] > model.front.si + TOUCH and (

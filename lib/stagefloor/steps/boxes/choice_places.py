@@ -16,7 +16,7 @@ from stagefloor.steps.boxes import fit
 from stagefloor.steps.boxes.fit_outline import TOUCH, Outlines, outline_of, outlines, si, zone_at
 from stagefloor.steps.boxes.fit_zones import sides, zone_gap
 from stagefloor.steps.boxes.geometry import Rect, rect_gap
-from stagefloor.steps.boxes.schedule import SET_STATES, is_fixed
+from stagefloor.steps.boxes.schedule import SET_STATES, is_fixed, layout
 
 MOST_CANDIDATES = 70   # so that a plan is proven while the user waits
 MOST_TRIED = 400       # places looked at beyond those of the points
@@ -108,10 +108,13 @@ class _Ground:
         return not fit.structure(self.job, box, shape)
 
     def place(self, spot: str, x: float, y: float, z: float, surface: str, box: Box | None = None) -> Place | None:
-        """The place with the models that may stand there, or None if none may; a box that stays has one in any case."""
+        """The place with the models that may stand there, or None if none may; a box that stays has one in any case.
+
+        A box that stays keeps the model that was chosen for it, as long as that takes what it serves.
+        """
         models = [m for m in self.models if m.surface == surface]
         keeps = box is not None and stays(self.job, box)
-        if box is not None and box.model and (keeps or box.state in SET_STATES):
+        if box is not None and box.model and (box.state in SET_STATES or (keeps and layout(self.job, box) is not None)):
             models = [m for m in self.models if m.id == box.model]
         as_it_is = bool(box is not None and box.turned)
         if surface != "floor" or (box is not None and box.state in SET_STATES):
