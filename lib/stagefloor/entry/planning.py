@@ -18,6 +18,7 @@ from stagefloor.job.model import Job
 from stagefloor.results.unit_costs import TO_COMPARE, currency_words, unit_costs
 from stagefloor.steps.boxes import choice
 from stagefloor.steps.boxes.choice_input import asks, cannot_use
+from stagefloor.steps.boxes.choice_places import MOST_CANDIDATES
 from stagefloor.steps.boxes.planner_explain import drivers, explain
 from stagefloor.steps.boxes.planner_problem import Plan
 from stagefloor.steps.boxes.planner_problem import Problem as Question
@@ -201,6 +202,9 @@ def answer(job: Job, question: Question, plan: Plan) -> str:
     if left_out:
         notes = show.paragraph(f"Left out, because their place is not entered: {', '.join(left_out)}. "
                                "They stay with the box that serves them.") + notes
+    tried = str(len(question.candidates))
+    if len(question.candidates) >= MOST_CANDIDATES:
+        tried += "; no more are tried, but all that you mark"
     return (show.paragraph(lead, "lead") + (show.paragraph(proof) if plan.boxes else "")
             + (f"<p>Not served:</p><ul>{missed}</ul>" if missed else "") + notes
             + show.table(("Box", "Model", "Serves", "Openings", "Mains"), rows, (3, 4))
@@ -209,4 +213,4 @@ def answer(job: Job, question: Question, plan: Plan) -> str:
                 ("weight of cable on the floor", f"{plan.costs.loose_cable:,.2f}"),
                 ("no plan has less of all three than", f"{plan.bound - plan.costs.unserved:,.2f}"),
                 ("so a better plan could have less by at most", f"{plan.gap:.2%}"), ("seconds", f"{plan.seconds:.1f}"),
-                ("positions tried", str(len(question.candidates)))], (1,))))
+                ("positions tried", tried)], (1,))))

@@ -106,7 +106,7 @@ def test_a_change_tells_money_and_cable_apart_and_a_saving_is_at_least_so() -> N
     plan = planned(problem)
     found = explain(problem, plan, 20)
     without = next(w for w in found.what_ifs if w.subject == "a")
-    assert "3.00 more installed and 10.00 more weight of cable on the floor" in without.sentence
+    assert "3.00 more installed and its cable on the floor weighs 10.00 more" in without.sentence
     assert (without.installed, without.most) == (pytest.approx(3), pytest.approx(13))
     open_end = replace(plan, costs=replace(plan.costs, boxes=plan.costs.boxes - 50), proven=False, gap=0.25)
     assert "(at least 50.00 less together; the answer may be up to 25.0 % too dear)" in _what_if(

@@ -140,9 +140,11 @@ def _installed(plan: Plan) -> float:
 
 def change(plan: Plan, other: Plan) -> str:
     """How much more or less another plan costs installed, and how much its cable on the floor weighs more or less."""
-    parts = [f"{abs(by):.2f} {'more' if by > 0 else 'less'} {what}" for by, what in (
-        (_installed(other) - _installed(plan), "installed"),
-        (other.costs.loose_cable - plan.costs.loose_cable, "weight of cable on the floor")) if abs(by) >= 0.005]
+    parts = []
+    for by, text in ((_installed(other) - _installed(plan), "{} installed"),
+                     (other.costs.loose_cable - plan.costs.loose_cable, "its cable on the floor weighs {}")):
+        if abs(by) >= 0.005:
+            parts.append(text.format(f"{abs(by):.2f} {'more' if by > 0 else 'less'}"))
     return " and ".join(parts) or "the same"
 
 
