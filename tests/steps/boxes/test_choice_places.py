@@ -162,13 +162,15 @@ def test_a_new_box_stands_on_the_level_of_its_floor() -> None:
     assert [b.z.si for b in after.boxes() if b.z] == [pytest.approx(2 * 0.3048)]
 
 
-def test_reach_is_the_length_on_the_plan_as_everywhere() -> None:
-    """5.5 ft across and 3 ft up with a reach of 6 ft: the box list finds nothing wrong, nor does the planner."""
-    job = made([{"label": "Singer", "x": "0", "y": "5 ft", "z": "3 ft", "microphone": "1"}], settings={"reach": "6 ft"},
-               keepclear=[{"label": "Riser", "x0": "-4 ft", "x1": "4 ft", "y0": "2 ft", "y1": "9 ft"}],
+@pytest.mark.parametrize(("up", "reached"), [("2 ft", True), ("3 ft", False)])
+def test_reach_counts_the_rise_to_a_riser(up: str, reached: bool) -> None:
+    """5.5 ft across and 2 ft up are 5.85 ft, 3 ft up 6.26 ft; the reach is 6 ft."""
+    job = made([{"label": "Singer", "x": "0", "y": "5 ft", "z": up, "microphone": "1"}], settings={"reach": "6 ft"},
+               keepclear=[{"label": "Riser", "x0": "-9 ft", "x1": "5 ft", "y0": "-9 ft", "y1": "19 ft"}],
                box=[{"label": "FB-1", "x": "5.5 ft", "y": "5 ft", "points": "Singer", "pinned": "yes"}])
-    assert "out-of-reach" not in codes(job)
-    assert served(planned(job)[2]) == {"FB-1": ["Singer"]}
+    _, plan, after = planned(job)
+    assert (not plan.unserved) == reached
+    assert served(after) == {"FB-1": ["Singer"] if reached else []}
 
 
 # What one box can't take

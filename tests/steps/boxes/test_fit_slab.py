@@ -3,10 +3,11 @@
 import pytest
 
 from stagefloor.core.open_items import CHECK, ENGINEER, MEND, STOP, OpenItem
-from stagefloor.job.boxes import Box, BoxModel
+from stagefloor.job.boxes import Box
 from stagefloor.job.edit import add, set_fields
 from stagefloor.job.model import Job
-from stagefloor.steps.boxes.choice import _fits
+from stagefloor.results.unit_costs import unit_costs
+from stagefloor.steps.boxes.choice import question
 from stagefloor.steps.boxes.fit import box_items, open_items
 
 ZONE = {"label": "Platform", "floor_type": "post-tensioned slab", "x0": "-7", "y0": "0", "x1": "7", "y1": "9", "z": "0",
@@ -97,9 +98,12 @@ def test_a_body_wider_than_the_cutout_makes_the_pocket() -> None:
 
 
 def test_the_planner_keeps_off_tendons_and_does_not_mind_the_missing_scan() -> None:
+    # a box at y = 3.2 reaches from 3.05, 50 mm from the tendon; at 3.3 it keeps 150 mm
     job, _ = add(platform(), "tendon", [{"run": "across the stage", "at": "3"}])
-    model = job.all(BoxModel)[0]
-    assert not _fits(job, model, 0.0, 3.2) and _fits(job, model, 0.0, 3.3)
+    job, _ = add(job, "point", [{"label": "P", "x": "0.5", "y": "3.2", "microphone": "1"}])
+    job, _ = add(job, "position", [{"label": y, "x": "1", "y": y} for y in ("3.2", "3.3")])
+    spots = {c.y for c in question(job, unit_costs(job)).candidates if c.id.startswith("mark:") and c.models != ()}
+    assert spots == {3.3}
 
 
 def test_the_room_below() -> None:

@@ -80,7 +80,8 @@ def question(job: Job, costs: UnitCosts) -> Problem:
     reach = job.settings.reach
     spare = (job.settings.spare_percent or 0.0) / 100
     return Problem(
-        tuple(Demand(p.id, p.x.si, p.y.si, p.counts(), p.events) for p in points if p.x and p.y),
+        tuple(Demand(p.id, p.x.si, p.y.si, p.counts(), p.events, p.z.si if p.z else 0.0)
+              for p in points if p.x and p.y),
         tuple(candidates),
         tuple(Model(m.id, m.bays, m.mains_bays, m.openings, m.mains_outlets, float(m.cost or 0)) for m in
               job.all(BoxModel)),

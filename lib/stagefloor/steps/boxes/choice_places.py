@@ -166,8 +166,10 @@ class _Grid:
         reach = si(self.job.settings.reach, FARTHEST)
         for dx, dy in _outwards(reach):
             place = self.try_at(si(point.x) + dx, si(point.y) + dy)
-            if place is not None and math.hypot(place.x - si(point.x), place.y - si(point.y)) <= reach + TOUCH \
-                    and not level_bars(point, place.z, place.surface) \
+            if place is None:
+                continue
+            loose = fit.loose_length(place.trial, point)
+            if loose is not None and loose <= reach + TOUCH and not level_bars(point, place.z, place.surface) \
                     and not fit.loose_crosses(self.job, place.trial, point):
                 return place
         return None

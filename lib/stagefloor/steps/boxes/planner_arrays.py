@@ -206,8 +206,8 @@ class _Rows:
         self.case_groups: list[tuple[int, ...]] = []
         self.unreachable: list[tuple[int, str, int, int]] = []
         policy = problem.policy
-        at_demand = np.array([(d.x, d.y) for d in problem.demands], dtype=float).reshape(-1, 2)
-        at_candidate = np.array([(c.x, c.y) for c in problem.candidates], dtype=float).reshape(-1, 2)
+        at_demand = np.array([(d.x, d.y, d.z) for d in problem.demands], dtype=float).reshape(-1, 3)
+        at_candidate = np.array([(c.x, c.y, c.z) for c in problem.candidates], dtype=float).reshape(-1, 3)
         self.metres = np.sqrt(((at_demand[:, None] - at_candidate[None]) ** 2).sum(axis=2))
         index = {c.id: j for j, c in enumerate(problem.candidates)}
         number = {d.id: i for i, d in enumerate(problem.demands)}
@@ -244,7 +244,7 @@ class _Rows:
             cols = tuple(j for j in usable[i] if j not in closed) if closed else usable[i]
             d = problem.demands[i]
             if cols:
-                merged[d.x, d.y, cols].append((i, d.needs[kind]))
+                merged[d.x, d.y, d.z, cols].append((i, d.needs[kind]))
             else:
                 self.unreachable += [(i, kind, g, d.needs[kind]) for g in where]
         if not merged:
@@ -252,7 +252,7 @@ class _Rows:
         self.case_kind.append(k)
         self.case_groups.append(tuple(where))
         for key, users in merged.items():
-            cols = list(key[2])  # type: ignore[call-overload]
+            cols = list(key[3])  # type: ignore[call-overload]
             row = len(self.row_need)
             self.row_kind.append(k)
             self.row_case.append(case)

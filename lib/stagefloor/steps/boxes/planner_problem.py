@@ -5,7 +5,7 @@ Knows no job, no solver and no drawing. `read_problem` sorts usable from unusabl
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from math import ceil, hypot, inf, isfinite
+from math import ceil, dist, inf, isfinite
 from typing import TypeVar
 
 ROUNDING = 1e-9  # keeps 0.2 x 5 from rounding up to 2
@@ -22,6 +22,7 @@ class Demand:
     y: float
     needs: Mapping[str, int]
     events: tuple[str, ...] = ()
+    z: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -101,7 +102,7 @@ class Model:
 class Policy:
     """What the plan must keep.
 
-    `reach` by kind in m, straight on the plan from point to box; a kind without a reach can go any distance. `spare`
+    `reach` by kind in m, straight from point to box; a kind without a reach can go any distance. `spare`
     by kind is a fraction of the need, rounded up in each box. `loose_cable_weight` is the price put on each metre of
     cable on the floor, each time it is laid (once for each set of events that run together). `blocked` holds (demand,
     candidate) pairs, `blocked_in_event` (demand, candidate, event). `unserved_cost` is the price put on one
@@ -213,8 +214,8 @@ def simultaneous(problem: Problem) -> tuple[tuple[str, ...], ...]:
 
 
 def distance(demand: Demand, candidate: Candidate) -> float:
-    """Straight distance on the plan in m, as a length of cable on the floor is told everywhere."""
-    return hypot(demand.x - candidate.x, demand.y - candidate.y)
+    """Straight distance in m."""
+    return dist((demand.x, demand.y, demand.z), (candidate.x, candidate.y, candidate.z))
 
 
 def _repeated(ids: list[str]) -> set[str]:
@@ -260,7 +261,7 @@ def _model_fits(model: Model, notes: list[str]) -> bool:
 
 
 def _demand(demand: Demand, problem: Problem, notes: list[str]) -> Demand | None:
-    if not all(isfinite(v) for v in (demand.x, demand.y)):
+    if not all(isfinite(v) for v in (demand.x, demand.y, demand.z)):
         notes.append(f"The connection point '{demand.id}' has no usable position, so no floor box can serve it. "
                      "Give its position on the stage.")
         return None
