@@ -282,6 +282,7 @@ def test_a_box_that_is_full_already_stays_and_another_serves() -> None:
     _, plan, after = planned(job)
     assert not plan.unserved
     assert served(after) == {"FB-1": [], "FB-2": ["A"]}
+    assert any("holds more than a model that may stand there takes" in note for note in plan.notes)
 
 
 # Why there is no place

@@ -20,7 +20,7 @@ from stagefloor.reference.connections import connections
 from stagefloor.steps.boxes import fit
 from stagefloor.steps.boxes.choice_places import Place, built_openings, in_zone, left_out, level_bars, places, stays
 from stagefloor.steps.boxes.planner_problem import Candidate, Demand, Model, Plan, Policy, Problem
-from stagefloor.steps.boxes.schedule import SET_STATES, Contents, contents_of, is_fixed, layout_in, points_of, reconciled
+from stagefloor.steps.boxes.schedule import SET_STATES, contents_of, is_fixed, layout_in, points_of, reconciled
 from stagefloor.steps.inventory import in_use, peaks, together
 from stagefloor.steps.nearest import right_angled
 from stagefloor.steps.paths import TYPICAL_DETOUR, Routes, rack_place, routes, way
@@ -104,8 +104,6 @@ def _candidate(job: Job, place: Place, costs: UnitCosts, known: Mapping[str, Rou
         else:
             held = {k: n for k, n in contents_of(job, box.model_copy(
                 update={"points": tuple(p.id for p in besides)})).openings.items() if n}
-        if held and not any(_takes(m, held) for m in place.models):
-            held, built = {}, {}  # full as it is: it stays, but takes nothing more
     setting = (costs.floor_box if floor else costs.wall_panel) + sum(n * opening[k] for k, n in held.items())
     shapes = {m.id: shape.cover for m in place.models if floor and (shape := place.outline(m)) is not None}
     closed = {m: frozenset(e for z in job.all(KeepClear) if in_zone(z, cover) for e in z.events)
@@ -113,13 +111,9 @@ def _candidate(job: Job, place: Place, costs: UnitCosts, known: Mapping[str, Rou
     return Candidate(
         place.id, place.x, place.y, place.z, place.surface, tuple(m.id for m in place.models),
         {m.id: setting for m in place.models}, opening, pinned=box is not None and stays(job, box),
-        existing=box is not None and box.state == "built", openings=built, held=held,
+        existing=built is not None, openings=built, held=held,
         covers={m: (c.x0, c.y0, c.x1, c.y1) for m, c in shapes.items()}, closed=closed if any(closed.values()) else {},
         refuses=_under_the_lid(place.models) if floor else {}, turned=place.turned)
-
-
-def _takes(model: BoxModel, held: Mapping[str, int]) -> bool:
-    return layout_in(model, Contents({}, dict(held))) is not None
 
 
 def _under_the_lid(models: Sequence[BoxModel]) -> dict[str, frozenset[str]]:

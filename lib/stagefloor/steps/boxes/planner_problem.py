@@ -97,6 +97,13 @@ class Model:
         """The most openings it can hold of mains, or of everything else."""
         return self.mains_bays * self.outlets if mains else self.bays * self.openings
 
+    def takes(self, signal: int, mains: int) -> bool:
+        """Whether it has modules and bays for these counts of signal openings and mains outlets."""
+        if (signal and not self.openings) or (mains and not self.outlets):
+            return False
+        behind = ceil(mains / self.outlets) if mains else 0
+        return behind <= self.mains_bays and behind + (ceil(signal / self.openings) if signal else 0) <= self.bays
+
 
 @dataclass(frozen=True)
 class Policy:
@@ -236,7 +243,8 @@ def read_problem(problem: Problem) -> tuple[Problem, tuple[str, ...]]:
         notes.append("There is no usable floor box model, so nothing can be planned. "
                      "Add a model with its bays and cost.")
     demands = tuple(d for d in (_demand(d, problem, notes) for d in _first(problem.demands)) if d is not None)
-    candidates = tuple(c for c in (_candidate(c, known, notes) for c in _first(problem.candidates)) if c is not None)
+    candidates = tuple(_full(c, models, problem.policy, notes) for c in (
+        _candidate(c, known, notes) for c in _first(problem.candidates)) if c is not None)
     return replace(problem, demands=demands, candidates=candidates, models=models,
                    policy=_policy(problem.policy, candidates, notes)), tuple(notes)
 
@@ -299,6 +307,17 @@ def _candidate(candidate: Candidate, known: set[str], notes: list[str]) -> Candi
                          "Allow a model there.")
         return None
     return replace(candidate, models=models)
+
+
+def _full(candidate: Candidate, models: tuple[Model, ...], policy: Policy, notes: list[str]) -> Candidate:
+    """The candidate, with no opening more if none of its models takes what it holds already."""
+    signal, mains = (candidate.holds(policy.mains_kinds, among) for among in (False, True))
+    if not models or candidate.openings is not None or any(m.takes(signal, mains) for m in models
+                                             if candidate.models is None or m.id in candidate.models):
+        return candidate
+    notes.append(f"The position '{candidate.id}' holds more than a model that may stand there takes, so nothing more "
+                 "plugs in there. Allow a larger model there.")
+    return replace(candidate, openings={}, held={})
 
 
 def _policy(policy: Policy, candidates: tuple[Candidate, ...], notes: list[str]) -> Policy:
