@@ -1,4 +1,4 @@
-"""The boxes step: where boxes are, what is in each, whether the floor allows it, and the least-cost plan."""
+"""The boxes step: where boxes are, what is in each, whether the floor allows it, and the best plan."""
 
 from functools import lru_cache
 from html import escape
@@ -49,7 +49,7 @@ def summary(results: Results) -> str:
                      fits.model.label if fits else "no model takes it",
                      f"{b.contents.signal} of {fits.signal_places}" if fits else f"{b.contents.signal}",
                      f"{b.contents.mains} of {fits.mains_places}" if fits else f"{b.contents.mains}",
-                     f"{results.box_costs[b.box.id].result.amount:,.0f}"))
+                     "built" if b.box.state == "built" else f"{results.box_costs[b.box.id].result.amount:,.0f}"))
     if not rows:
         return ""
     total = show.figures([("boxes and panels", str(len(rows))),
@@ -150,7 +150,7 @@ def openings() -> widgets.Widget:
 
 
 def choose() -> widgets.Widget:
-    """The planner: a least-cost plan with its bound, to adopt or not."""
+    """The planner: the best plan with its bound, to adopt or not."""
     return planner_view(here())
 
 

@@ -15,9 +15,10 @@ from stagefloor.entry.session import Session
 from stagefloor.job.boxes import Box, BoxModel
 from stagefloor.job.inventory import Event, Point
 from stagefloor.job.model import Job
-from stagefloor.results.unit_costs import unit_costs
+from stagefloor.results.unit_costs import TO_COMPARE, currency_words, unit_costs
 from stagefloor.steps.boxes import choice
-from stagefloor.steps.boxes.choice_input import cannot_use
+from stagefloor.steps.boxes.choice_input import asks, cannot_use
+from stagefloor.steps.boxes.choice_places import MOST_CANDIDATES
 from stagefloor.steps.boxes.planner_explain import drivers, explain
 from stagefloor.steps.boxes.planner_problem import Plan
 from stagefloor.steps.boxes.planner_problem import Problem as Question
@@ -30,13 +31,14 @@ WHAT_IF_SECONDS = 60.0
 
 def planner_view(session: Session) -> widgets.Widget:
     """Buttons and answer of the planner."""
-    start = widgets.Button(description="Look for the least-cost plan", layout=widgets.Layout(width="auto"))
+    start = widgets.Button(description="Look for the best plan", layout=widgets.Layout(width="auto"),
+                           tooltip="serves what it can, at the least installed cost and cable on the floor together")
     stop = widgets.Button(description="Stop, keep the best so far", disabled=True, layout=widgets.Layout(width="auto"))
     adopt = widgets.Button(description="Adopt this plan", disabled=True, layout=widgets.Layout(width="auto"))
     start.add_class("sf-plan-start")
     adopt.add_class("sf-plan-adopt")
     why = widgets.Button(description="Why, and what if?", disabled=True, layout=widgets.Layout(width="auto"),
-                         tooltip="what drives each box, and what leaving one out would cost; takes about a minute")
+                         tooltip="what drives each box, and what leaving one out would change; a minute at the most")
     why.add_class("sf-plan-why")
     reasons = show.Html(session)
     reasons.add_class("sf-plan-reasons")
@@ -53,7 +55,8 @@ def planner_view(session: Session) -> widgets.Widget:
             loop = asyncio.get_running_loop()
 
             def progress(seconds: float, best: float, bound: float) -> None:
-                text = f"Best so far {best:,.0f}; none can cost less than {max(0.0, bound):,.0f}; {seconds:.0f} s."
+                text = (f"Best so far {best:,.0f}, installed cost and cable on the floor together; none has less than "
+                        f"{max(0.0, bound):,.0f}; {seconds:.0f} s.")
                 loop.call_soon_threadsafe(setattr, said, "value", text)
 
             plan = await asyncio.to_thread(solve_whole, question, seconds=SECONDS, progress=progress,
@@ -124,13 +127,13 @@ def beside(job: Job, question: Question, plan: Plan, others: Sequence[Plan]) -> 
              ["Weight of cable on the floor", *(f"{p.costs.loose_cable:,.0f}" for p in plans)],
              ["Connections not served", *(str(sum(u.count for u in p.unserved)) for p in plans)]]
     heads = ["What differs", "The plan", *(f"Alternative {n}" for n in range(1, len(plans)))]
-    return "<h3>Nearly as cheap, side by side</h3>" + show.table(heads, rows, range(1, len(plans) + 1))
+    return "<h3>Nearly as good, side by side</h3>" + show.table(heads, rows, range(1, len(plans) + 1))
 
 
 def adopt_for(job: Job, question: Question, plan: Plan, date: str) -> Job:
     """The job with the plan; a Problem if the job is no longer the one that the plan was made for."""
     if choice.question(job, unit_costs(job)) != question:
-        raise Problem("The job changed since this plan was made; look for the least-cost plan again, then adopt it.")
+        raise Problem("The job changed since this plan was made; look for the best plan again, then adopt it.")
     return choice.adopted(job, question, plan, date)
 
 
@@ -167,14 +170,22 @@ def answer(job: Job, question: Question, plan: Plan) -> str:
     models = {m.id: m.label for m in job.all(BoxModel)}
     boxes = {f"box:{b.id}": b.label for b in job.all(Box)}
     places = {c.id: where_text(c.x, c.y, job.settings.units) for c in question.candidates}
-    money = job.settings.currency if job.pricing().rate else "points of comparison (no prices are entered yet)"
+    money = currency_words(job)
+    money += " (no hours and rate are entered yet)" if money == TO_COMPARE else ""
     asked = {d.id for d in question.demands}
     left_out = [p.name for p in job.all(Point) if p.counts() and p.id not in asked]
     lead = f"Boxes and panels: {len(plan.boxes)}. They serve " + (
         "every event" if not plan.unserved and not left_out else "what can be served") + \
-        f", for {plan.costs.boxes + plan.costs.openings:,.0f} {money} installed, without the electrician."
-    proof = "No other plan on these positions costs less." if plan.proven else \
-        f"A better plan on these positions could save at most {plan.gap:.1%}; it was stopped or ran out of time."
+        f", for {plan.costs.boxes + plan.costs.openings:,.0f} {money} installed, without the electrician" + (
+            " and without what is built." if any(c.existing for c in question.candidates) else ".")
+    if not plan.boxes:
+        lead = "No floor box or panel can be planned yet."
+    both = f"installed cost and cable on the floor together ({plan.costs.total - plan.costs.unserved:,.0f}, as weighed here)"
+    alike = "No other plan on these positions" + (" that serves as much" if plan.unserved else "")
+    proof = f"{alike} has less of {both}." if plan.proven else \
+        f"A better plan on these positions could have at most {plan.gap:.1%} less of {both}; this one was stopped or ran " \
+        "out of time." if not plan.costs.unserved else \
+        "A plan on these positions that serves more may exist; this one was stopped or ran out of time."
     rows = []
     for b in plan.boxes:
         points = sorted({names.get(s.demand, s.demand) for s in plan.services if s.candidate == b.candidate})
@@ -186,16 +197,20 @@ def answer(job: Job, question: Question, plan: Plan) -> str:
         reason = f"{lengths(in_words(u.reason, named), job)} ({names.get(u.demand, u.demand)}, {u.kind})"
         why.setdefault(reason, []).append(events.get(u.event, u.event))
     missed = "".join(f"<li>{escape(reason)} Missing in: {escape(', '.join(where))}.</li>" for reason, where in why.items())
-    notes = "".join(show.paragraph(lengths(in_words(n, named), job)) for n in (*plan.notes, *cannot_use(job)))
+    notes = "".join(show.paragraph(lengths(in_words(n, named), job)) for n in (*plan.notes, *cannot_use(job),
+                                                                                   *asks(job, plan)))
     if left_out:
         notes = show.paragraph(f"Left out, because their place is not entered: {', '.join(left_out)}. "
                                "They stay with the box that serves them.") + notes
-    return (show.paragraph(lead, "lead") + show.paragraph(proof)
+    tried = str(len(question.candidates))
+    if len(question.candidates) >= MOST_CANDIDATES:
+        tried += "; no more are tried, but all that you mark"
+    return (show.paragraph(lead, "lead") + (show.paragraph(proof) if plan.boxes else "")
             + (f"<p>Not served:</p><ul>{missed}</ul>" if missed else "") + notes
             + show.table(("Box", "Model", "Serves", "Openings", "Mains"), rows, (3, 4))
             + show.folded("Figures", show.table(("Part", "Amount"), [
                 ("boxes set", f"{plan.costs.boxes:,.2f}"), ("openings with their lines", f"{plan.costs.openings:,.2f}"),
                 ("weight of cable on the floor", f"{plan.costs.loose_cable:,.2f}"),
-                ("no plan can cost less than", f"{plan.bound:,.2f}"),
-                ("so a better plan could save at most", f"{plan.gap:.2%}"), ("seconds", f"{plan.seconds:.1f}"),
-                ("positions tried", str(len(question.candidates)))], (1,))))
+                ("no plan has less of all three than", f"{plan.bound - plan.costs.unserved:,.2f}"),
+                ("so a better plan could have less by at most", f"{plan.gap:.2%}"), ("seconds", f"{plan.seconds:.1f}"),
+                ("positions tried", tried)], (1,))))

@@ -23,12 +23,11 @@ def unit_costs(job: Job) -> UnitCosts:
         return sum(float(p.cost or 0) / (p.per or 1.0) for p in job.all(PriceRow) if _is(p.quantity, quantity))
 
     if not rate or not job.all(HourUnit):
-        even = dict.fromkeys(KINDS, EVEN["end"])
-        return UnitCosts(EVEN["box"], EVEN["box"] / 2, EVEN["opening"], even, dict.fromkeys(KINDS, EVEN["metre"]),
-                         LOOSE_METRE)
+        opening, end, metre = (dict.fromkeys(KINDS, EVEN[what]) for what in ("opening", "end", "metre"))
+        return UnitCosts(EVEN["box"], EVEN["box"] / 2, opening, end, metre, LOOSE_METRE)
     added = hours("added cables m")
     return UnitCosts(hours("floor boxes") * rate, hours("wall panels") * rate,
-                     hours("openings: microphone") * rate + material("openings: microphone"),
+                     {k: hours(f"openings: {k}") * rate + material(f"openings: {k}") for k in KINDS},
                      {k: hours(f"cable ends: {k}") * rate for k in KINDS},
                      {k: material(f"cable m: {k}") + added * rate for k in KINDS}, LOOSE_METRE / FOOT)
 

@@ -16,13 +16,14 @@ from stagefloor.job.inventory import KINDS, Point
 from stagefloor.job.labour import HourUnit, PriceRow, Pricing
 from stagefloor.job.model import Job
 from stagefloor.results.unit_costs import unit_costs
-from stagefloor.steps.boxes.choice import MOST_CANDIDATES, UnitCosts, adopted, digest, positions, question
+from stagefloor.steps.boxes.choice import UnitCosts, adopted, digest, question
+from stagefloor.steps.boxes.choice_places import MOST_CANDIDATES, places
 from stagefloor.steps.boxes.planner import solve
 from stagefloor.steps.boxes.schedule import contents, open_items, points_of, reconciled
 
 FOOT = 0.3048
 DEMO = Path(__file__).resolve().parents[3] / "demo_projects" / "quillhaven_playhouse" / "job.json"
-COSTS = UnitCosts(100.0, 50.0, 10.0, dict.fromkeys(KINDS, 5.0), dict.fromkeys(KINDS, 2.0), 0.1)
+COSTS = UnitCosts(100.0, 50.0, dict.fromkeys(KINDS, 10.0), dict.fromkeys(KINDS, 5.0), dict.fromkeys(KINDS, 2.0), 0.1)
 
 
 def stage() -> Job:
@@ -47,7 +48,7 @@ def test_positions_are_tried_in_the_middle_of_bays_and_on_the_stage() -> None:
     assert (1.0, 0.0) in spots  # between P and Q, moved to the middle of the bay from 0 to 2 ft
     assert all(x % 2 == 1 for x, _ in spots)  # bays: ... -1, 1, 3 ...
     assert all(-20 < x < 20 and -10 < y < 10 for x, y in spots)
-    assert len(positions(store.read(DEMO).job)) <= MOST_CANDIDATES
+    assert len(places(store.read(DEMO).job)) <= MOST_CANDIDATES
 
 
 def test_a_spot_marked_as_forbidden_or_in_a_zone_is_not_tried() -> None:
@@ -99,13 +100,16 @@ def test_a_box_that_is_set_offers_its_own_model_and_is_never_retired_or_changed(
     assert (after.state, after.model, after.x) == (state, own, job.all(Box)[0].x)
 
 
-def test_a_box_that_is_turned_is_tried_turned() -> None:
+def test_a_model_that_fits_only_turned_is_turned() -> None:
     job, _ = add(stage(), "box", [{"label": "FB-1", "x": "1", "y": "0"}])
     job = set_fields(job, "boxmodel", job.all(BoxModel)[0].id, {"across": "30 in"})  # a bay is 22.5 in clear, turned 8 in
-    box = f"box:{job.all(Box)[0].id}"
-    assert not any(c.id == box for c in question(job, COSTS).candidates)
-    turned = set_fields(job, "box", job.all(Box)[0].id, {"turned": "yes"})
-    assert any(c.id == box for c in question(turned, COSTS).candidates)
+    box, model = f"box:{job.all(Box)[0].id}", job.all(BoxModel)[0].id
+    for as_drawn in ("no", "yes"):
+        turned = set_fields(job, "box", job.all(Box)[0].id, {"turned": as_drawn})
+        asked = question(turned, COSTS)
+        assert {c.turned for c in asked.candidates} == {frozenset({model})}  # new places too
+        assert any(c.id == box for c in asked.candidates)
+        assert all(b.turned for b in adopted(turned, asked, solve(asked, seconds=10), "2026-03-04").boxes())
     # a zone that only the turned cover meets: 8 x 30 in reaches 15 in up, 30 x 8 in only 4 in
     zoned, _ = add(turned, "keepclear", [{"label": "set", "x0": "0.9", "y0": "1", "x1": "1.1", "y1": "2"}])
     assert not any(c.id == box for c in question(zoned, COSTS).candidates)
@@ -183,7 +187,8 @@ def test_unit_costs_by_hand() -> None:
                      "g": PriceRow(id="g", quantity="openings: microphone", cost="6.5")}})
     found = unit_costs(job)
     assert (found.floor_box, found.wall_panel) == (120, 60)  # 3 h and 1.5 h at 40
-    assert found.opening == pytest.approx(0.05 * 40 + 6.5)
+    assert found.opening["microphone"] == pytest.approx(0.05 * 40 + 6.5)
+    assert found.opening["video"] == pytest.approx(0.05 * 40)  # no price for a video opening: only its hours
     assert found.end["data"] == pytest.approx(4)
     assert found.metre["data"] == pytest.approx(24 / 30 + 0.12 / 30 * 40)
     assert found.metre["video"] == pytest.approx(0.12 / 30 * 40)

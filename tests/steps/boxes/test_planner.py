@@ -69,6 +69,15 @@ def present(d: Demand, group: set[str]) -> bool:
     return not d.events or bool(set(d.events) & group)
 
 
+def one_fits(c: Candidate, n: Model, kind: str, policy: Policy) -> bool:
+    """Whether one connection with its spare fits this model beside what it holds."""
+    more = 1 + ceil(policy.spare.get(kind, 0) - 1e-9)
+    mains = c.held.get("mains", 0) + more * (kind == "mains")
+    signal = sum(c.held.values()) - c.held.get("mains", 0) + more * (kind != "mains")
+    bays = ceil(mains / n.outlets)
+    return bays <= n.mains_bays and bays + ceil(signal / n.openings) <= n.bays
+
+
 def oracle(problem: Problem) -> float:
     """Least cost by CP-SAT. Units that nobody can reach are not priced, as in the plan."""
     m, policy = cp_model.CpModel(), problem.policy
@@ -88,8 +97,8 @@ def oracle(problem: Problem) -> float:
                 if not present(d, group):
                     continue
                 ways = [c for c in problem.candidates if usable(problem, d, c, kind, group)
-                        and (c.openings is None or 1 + ceil(policy.spare.get(kind, 0) - 1e-9) <= c.openings.get(kind, 0))
-                        and any((c.id, n.id) in y and (n.mains_bays if kind == "mains" else 1) for n in problem.models)]
+                        and (c.openings.get(kind, 0) if c.openings is not None else
+                             any((c.id, n.id) in y and one_fits(c, n, kind, policy) for n in problem.models))]
                 if not ways:
                     continue
                 flows = [m.new_int_var(0, need, "") for _ in ways]
@@ -108,19 +117,19 @@ def oracle(problem: Problem) -> float:
             terms.append((0.0 if c.existing else n.cost + c.fixed_cost[n.id], v))
         built = {}
         for kind in kinds:
-            table = [u + ceil(policy.spare.get(kind, 0) * u - 1e-9) for u in range(41)]
+            table = [u + (ceil(policy.spare.get(kind, 0) * u - 1e-9) if c.openings is None else 0) for u in range(41)]
             use, built[kind] = m.new_int_var(0, 40, ""), m.new_int_var(0, 80, "")
             m.add_element(use, table, built[kind])
             for g in range(len(groups)):
                 m.add(sum(load.get((c.id, kind, g), [])) <= use)
-            terms.append((c.opening_cost[kind], built[kind]))
+            terms.append((c.opening_cost[kind] if c.openings is None else 0, built[kind]))
             if c.openings is not None:
                 m.add(built[kind] <= c.openings.get(kind, 0))
         mains_bays = m.new_int_var(0, 9, "")
-        signal = sum(built[k] for k in kinds if k != "mains")
-        for n, v in mine:
+        signal = sum(built[k] for k in kinds if k != "mains") + sum(n for k, n in c.held.items() if k != "mains")
+        for n, v in mine if c.openings is None else ():
             m.add(mains_bays <= n.mains_bays).only_enforce_if(v)
-            m.add(built.get("mains", 0) <= n.outlets * mains_bays).only_enforce_if(v)
+            m.add(built.get("mains", 0) + c.held.get("mains", 0) <= n.outlets * mains_bays).only_enforce_if(v)
             m.add(signal <= n.openings * (n.bays - mains_bays)).only_enforce_if(v)
         m.add(sum(built.values()) <= 200 * sum(v for _, v in mine))
     m.minimize(sum(round(cost * SCALE) * v for cost, v in terms))
@@ -143,7 +152,7 @@ def test_least_cost_equals_a_constraint_solver_fed_from_the_data(seed: int) -> N
 
 @pytest.mark.parametrize("seed", range(200, 208))
 def test_a_box_that_is_built_offers_its_openings_and_no_more(seed: int) -> None:
-    """Source: as above."""
+    """Source: as above. What is there costs nothing more, needs no further spare and is not asked to fit a model."""
     problem, rng = random_problem(seed), random.Random(seed)
     kinds = sorted({k for d in problem.demands for k in d.needs})
     problem = replace(problem, candidates=tuple(
@@ -157,6 +166,19 @@ def test_a_box_that_is_built_offers_its_openings_and_no_more(seed: int) -> None:
     for b in plan.boxes:
         held = next(c.openings for c in problem.candidates if c.id == b.candidate)
         assert held is None or all(n <= held.get(k, 0) for k, n in b.openings.items())
+
+
+@pytest.mark.parametrize("seed", [300, *range(302, 306)])
+def test_what_a_box_holds_besides_takes_its_room(seed: int) -> None:
+    """Source: as above."""
+    problem, rng = random_problem(seed), random.Random(seed)
+    problem = replace(problem, candidates=tuple(
+        replace(c, held={"data": rng.randint(0, 3), "mains": rng.randint(0, 1)}) if rng.random() < 0.6 else c
+        for c in problem.candidates))
+    plan = solve(problem, 20)
+    assert plan.proven
+    assert plan.costs.total == pytest.approx(oracle(problem), abs=0.02)
+    assert check_plan(problem, plan) == []
 
 
 def enumerated(problem: Problem) -> float:

@@ -6,7 +6,7 @@ import pytest
 
 from stagefloor.steps.boxes.planner import solve
 from stagefloor.steps.boxes.planner_check import check_plan
-from stagefloor.steps.boxes.planner_explain import drivers, explain, one_more_event
+from stagefloor.steps.boxes.planner_explain import _what_if, drivers, explain, one_more_event
 from stagefloor.steps.boxes.planner_problem import Candidate, Demand, Model, Plan, Policy, Problem
 
 MODELS = (Model("small", 2, 1, 4, 2, 100), Model("large", 4, 1, 4, 2, 180))
@@ -47,7 +47,7 @@ def test_what_ifs_have_the_changes_worked_out_by_hand() -> None:
     assert all(w.least <= w.most + 1e-6 for w in found.what_ifs)
     assert not found.adopted
     assert [sorted(b.candidate for b in p.boxes) for p in found.alternatives] == [["b", "c"]]
-    assert "floor boxes at b instead of a costs 3.00 more" in found.sentences[-1]
+    assert "floor boxes at b instead of a, 3.00 more installed." in found.sentences[-1]
 
 
 def test_a_what_if_that_beats_the_plan_is_adopted_and_said() -> None:
@@ -57,7 +57,7 @@ def test_a_what_if_that_beats_the_plan_is_adopted_and_said() -> None:
     poor = replace(poor, bound=0.0, gap=1.0, proven=False)
     found = explain(problem, poor, 20)
     assert found.adopted
-    assert "not the cheapest" in found.sentences[0]
+    assert "not the best" in found.sentences[0]
     assert found.plan.costs.total == pytest.approx(poor.costs.total - 3)
     assert found.plan.bound == 0.0
     assert not found.plan.proven
@@ -70,7 +70,7 @@ def test_the_change_that_serves_more_is_named() -> None:
     more = [w for w in found.what_ifs if w.question == "serve more"]
     assert [(w.unserved, w.most) for w in more] == [(-3, pytest.approx(180))]
     assert more[0].sentence.startswith(
-        "With up to 2 floor boxes allowed, 3 connections more are served and the plan costs 180.00 more.")
+        "With up to 2 floor boxes allowed, 3 connections more are served: 180.00 more installed.")
     far = replace(question(), demands=(*question().demands, Demand("far", 24, 0, {"microphone": 1}, ("band",))))
     found = explain(far, planned(far), 20)
     assert any("With a reach of 4.00 m for microphone, 1 connection more is served" in s for s in found.sentences)
@@ -97,3 +97,19 @@ def test_no_time_asks_nothing_and_says_so() -> None:
     found = explain(question(), planned(question()), 0)
     assert not found.what_ifs
     assert "4 of 4 what-ifs were not asked" in found.sentences[-1]
+
+
+def test_a_change_tells_money_and_cable_apart_and_a_saving_is_at_least_so() -> None:
+    """By hand: cable at 1 a metre and event. 'a' serves 'left' and 'more' from where they stand; 'b', 1 m off, is 3 dearer
+    and lays 4 cables in two events and 2 in one, 1 m each: 10."""
+    problem = question(loose_cable_weight=1.0)
+    plan = planned(problem)
+    found = explain(problem, plan, 20)
+    without = next(w for w in found.what_ifs if w.subject == "a")
+    assert "3.00 more installed and its cable on the floor weighs 10.00 more" in without.sentence
+    assert (without.installed, without.most) == (pytest.approx(3), pytest.approx(13))
+    open_end = replace(plan, costs=replace(plan.costs, boxes=plan.costs.boxes - 50), proven=False, gap=0.25)
+    assert "(at least 50.00 less together; the answer may be up to 25.0 % too dear)" in _what_if(
+        "without event", "talk", plan, open_end).sentence
+    dearer = replace(open_end, costs=replace(plan.costs, boxes=plan.costs.boxes + 50))
+    assert "(at most 50.00 more together;" in _what_if("without event", "talk", plan, dearer).sentence

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from stagefloor.core.workings import ARITHMETIC, JOB, Basis, Value, Working
 from stagefloor.job.boxes import Box
 from stagefloor.job.cables import CLASS_OF
-from stagefloor.job.inventory import Event
+from stagefloor.job.inventory import KINDS, Event
 from stagefloor.job.model import Job
 from stagefloor.steps.boxes.choice import UnitCosts, opening_costs
 from stagefloor.steps.boxes.fit import loose_cables
@@ -36,13 +36,14 @@ def all_routes(job: Job) -> dict[str, Routes]:
 def box_cost(job: Job, box: Box, costs: UnitCosts, currency: str, known: Mapping[str, Routes] | None = None) -> Working:
     """Box, setting, and each opening with its two terminations and its home run, in the job's currency.
 
-    Without the electrician, and without labour rates in weights for comparing plans, no money.
+    What is built costs nothing more. Without the electrician, and without labour rates in weights for comparing plans, no
+    money.
     """
     plan = layout(job, box)
     ready = box.state == "built"
     price = 0.0 if plan is None or ready else float(plan.model.cost or 0)
     set_cost = 0.0 if ready else costs.floor_box if box.surface == "floor" else costs.wall_panel
-    each = opening_costs(job, box, costs, known or all_routes(job))
+    each = dict.fromkeys(KINDS, 0.0) if ready else opening_costs(job, box, costs, known or all_routes(job))
     openings: dict[str, int] = {}
     for o in job.openings(box.id):
         openings[o.what] = openings.get(o.what, 0) + 1
@@ -53,7 +54,8 @@ def box_cost(job: Job, box: Box, costs: UnitCosts, currency: str, known: Mapping
     total = price + set_cost + sum(n * each[kind] for kind, n in openings.items())
     return Working(f"Installed cost of {box.title}, as the planner counts", "C = B + S + n1 c1 + n2 c2 + ...", tuple(values),
                    Value("C", "without the electrician", total, currency),
-                   (Basis("unit costs from the shop's hours and prices, home run by the shortest way", JOB),))
+                   (Basis("unit costs from the shop's hours and prices, home run by the shortest way", JOB),),
+                   notes=("it is built, so it costs nothing more",) if ready else ())
 
 
 def floor_cables(job: Job) -> list[FloorCable]:

@@ -1,115 +1,46 @@
-"""From a job to the planner's question, and from its answer back to boxes: candidates, costs, what is not usable.
+"""From a job to the planner's question, and from its answer back to boxes: candidates, costs, adoption.
 
 Costs come in as plain coefficients; this module knows no hour and no price row.
 """
 
 import hashlib
 import json
-import math
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from decimal import Decimal
 
 from stagefloor.core.problems import Problem as Sentence
-from stagefloor.core.units import FOOT, typed_length
-from stagefloor.job.boxes import Box, BoxModel, Opening, PlanAdopted, Position
+from stagefloor.core.units import typed_length
+from stagefloor.job.boxes import Box, BoxModel, PlanAdopted
 from stagefloor.job.cables import CLASS_OF
 from stagefloor.job.inventory import KINDS, Event, Point
 from stagefloor.job.model import Job
-from stagefloor.job.sheet import Joists, KeepClear
+from stagefloor.job.sheet import KeepClear
+from stagefloor.reference.connections import connections
 from stagefloor.steps.boxes import fit
-from stagefloor.steps.boxes.fit_outline import outline_of
-from stagefloor.steps.boxes.geometry import Rect, rect_gap, segment_rect_gap
+from stagefloor.steps.boxes.choice_places import Place, built_openings, in_zone, left_out, level_bars, places, stays
 from stagefloor.steps.boxes.planner_problem import Candidate, Demand, Model, Plan, Policy, Problem
-from stagefloor.steps.boxes.schedule import SET_STATES, contents, is_fixed, layout_in, points_of, reconciled
-from stagefloor.steps.inventory import in_use, together
+from stagefloor.steps.boxes.schedule import SET_STATES, contents_of, is_fixed, layout_in, points_of, reconciled
+from stagefloor.steps.inventory import in_use, peaks, together
 from stagefloor.steps.nearest import right_angled
 from stagefloor.steps.paths import TYPICAL_DETOUR, Routes, rack_place, routes, way
-
-MOST_CANDIDATES = 70   # so that a plan is proven while the user waits
-OFFSETS = ((0.0, 0.0), (2 * FOOT, 0.0), (-2 * FOOT, 0.0), (0.0, 2 * FOOT), (0.0, -2 * FOOT))
 
 
 @dataclass(frozen=True)
 class UnitCosts:
-    """What things cost, in the job's currency: a box set in a floor or wall, an opening, a cable end, a metre by kind."""
+    """What things cost, in the job's currency: a box set in a floor or wall; an opening, a cable end, a metre by kind."""
 
     floor_box: float
     wall_panel: float
-    opening: float
+    opening: Mapping[str, float]
     end: Mapping[str, float]
     metre: Mapping[str, float]
     loose_metre: float
 
 
-def _fits(job: Job, model: BoxModel, x: float, y: float, turned: bool = False) -> bool:
-    """Whether nothing permanent stands against this model here: structure, edges, zones, a spot marked as forbidden."""
-    box = Box(id="trial", label="trial", model=model.id, x=f"{x:.6f} m", y=f"{y:.6f} m", turned=turned)
-    shape = outline_of(model, x, y, turned)
-    if shape is None or any(p.use == "forbidden" and p.x and p.y and shape.cover.contains(p.x.si, p.y.si)
-                            for p in job.all(Position)):
-        return False
-    return not fit.structure(job, box, shape) and not any(
-        _in_zone(z, shape.cover) for z in job.all(KeepClear) if not z.events)
-
-
-def _in_zone(zone: KeepClear, cover: Rect) -> bool:
-    if not (zone.x0 and zone.y0 and zone.x1 and zone.y1):
-        return False
-    ends = (zone.x0.si, zone.y0.si, zone.x1.si, zone.y1.si)
-    if zone.width is not None:
-        return bool(segment_rect_gap(ends, cover) < zone.width.si / 2)
-    return rect_gap(cover, Rect.between(*ends)) < 0
-
-
-def _snapped(job: Job, x: float, y: float) -> tuple[float, float]:
-    """The nearest place in the middle of a joist bay."""
-    for j in job.all(Joists):
-        if j.offset is None or j.spacing is None or j.spacing.si <= 0:
-            continue
-        at = x if j.run == "up and down stage" else y
-        middle = j.offset.si + (math.floor((at - j.offset.si) / j.spacing.si) + 0.5) * j.spacing.si
-        return (middle, y) if j.run == "up and down stage" else (x, middle)
-    return x, y
-
-
-def positions(job: Job) -> list[tuple[str, float, float, float, str, Box | None]]:
-    """(id, x, y, z, surface, box that stands there) of every position to try. Metres."""
-    found: list[tuple[str, float, float, float, str, Box | None]] = []
-    for b in job.boxes():
-        if b.x and b.y:
-            found.append((f"box:{b.id}", b.x.si, b.y.si, b.z.si if b.z else 0.0, b.surface, b))
-    for p in job.all(Position):
-        if p.x and p.y and p.use == "possible":
-            found.append((f"mark:{p.id}", p.x.si, p.y.si, p.z.si if p.z else 0.0, p.surface, None))
-    points = [p for p in job.all(Point) if p.x and p.y]
-    spots = [(p.x.si + dx, p.y.si + dy) for dx, dy in OFFSETS for p in points if p.x and p.y]
-    pairs = [((a.x.si + b.x.si) / 2, (a.y.si + b.y.si) / 2) for i, a in enumerate(points) for b in points[i + 1:]
-             if a.x and a.y and b.x and b.y and job.settings.reach
-             and math.hypot(a.x.si - b.x.si, a.y.si - b.y.si) <= 2 * job.settings.reach.si]
-    seen: set[tuple[int, int]] = set()
-    for x, y in [*spots[:len(points)], *pairs, *spots[len(points):]]:
-        x, y = _snapped(job, x, y)
-        key = (round(x / 0.15), round(y / 0.15))
-        if key in seen or len(found) >= MOST_CANDIDATES or not on_stage(job, x, y):
-            continue
-        seen.add(key)
-        found.append((f"grid:{x:.3f},{y:.3f}", x, y, 0.0, "floor", None))
-    return found
-
-
-def on_stage(job: Job, x: float, y: float) -> bool:
-    """Whether a place (metres) lies inside every edge of the stage that is entered."""
-    s = job.settings
-    return all(limit is None or (x - limit.si) * sign > 0 for limit, sign in
-               ((s.stage_right, 1), (s.stage_left, -1))) and all(
-        limit is None or (y - limit.si) * sign > 0 for limit, sign in ((s.stage_down, 1), (s.stage_up, -1)))
-
-
 def opening_costs(job: Job, box: Box, costs: UnitCosts, known: Mapping[str, Routes]) -> dict[str, float]:
     """Cost by kind of one opening of a box with its two terminations and its home run; mains without its line."""
-    found = dict.fromkeys(KINDS, costs.opening)
+    found = {kind: costs.opening.get(kind, 0.0) for kind in KINDS}
     for kind in KINDS:
         if kind != "mains":
             home = way(job, box, CLASS_OF[kind], known[CLASS_OF[kind]])
@@ -138,37 +69,14 @@ def question(job: Job, costs: UnitCosts) -> Problem:
     if not points:
         raise Sentence("No connection point has a place and something to connect: enter one first.")
     known = {c: routes(job, c) for c in set(CLASS_OF.values())}
-    candidates, blocked, blocked_event = [], set(), set()
-    in_it: dict[str, Counter[str]] = {b.id: Counter() for b in job.boxes()}
-    for o in job.all(Opening):
-        if o.state == "in use" and o.box in in_it:
-            in_it[o.box][o.what] += 1
-    for spot, x, y, z, surface, box in positions(job):
-        fixed_here, turned = box is not None and is_fixed(box), box is not None and box.turned
-        built = box is not None and box.state == "built"
-        own = box.model if box is not None and box.state in SET_STATES else ""
-        models = [m for m in job.all(BoxModel) if (m.id == own if own else m.surface == surface
-                  and (fixed_here or surface != "floor" or _fits(job, m, x, y, turned)))]
-        if not models and not fixed_here:
-            continue
-        here = box or Box(id=spot, label="new", x=f"{x:.6f} m", y=f"{y:.6f} m", z=f"{z:.6f} m", surface=surface)
-        set_cost = costs.floor_box if surface == "floor" else costs.wall_panel
-        opening = opening_costs(job, here, costs, known)
-        candidates.append(Candidate(spot, x, y, z, surface, tuple(m.id for m in models),
-                                    {m.id: set_cost for m in models}, opening, pinned=fixed_here,
-                                    existing=built, openings=dict(in_it[box.id]) if box is not None and built else None))
-        for p in points:
-            if fit.loose_crosses(job, here, p):
-                blocked.add((p.id, spot))
-            if (p.z.si if p.z else 0.0) < -0.5 and surface == "floor":
-                blocked.add((p.id, spot))  # from the stage floor no cable is laid down into a pit
-            if (p.z.si if p.z else 0.0) >= -0.5 and z < -0.5:
-                blocked.add((p.id, spot))
-            for zone in job.all(KeepClear):
-                for event in zone.events:
-                    if surface == "floor" and in_use(p, event) and models and _in_zone(
-                            zone, _cover(models[0], x, y, turned)):
-                        blocked_event.add((p.id, spot, event))
+    candidates, blocked, barred = [], set(), set()
+    for place in places(job):
+        here = _candidate(job, place, costs, known)
+        candidates.append(here)
+        blocked |= {(p.id, place.id) for p in points
+                    if level_bars(p, place.z, place.surface) or fit.loose_crosses(job, place.trial, p)}
+        shut = frozenset.intersection(*here.closed.values()) if here.closed else frozenset()
+        barred |= {(p.id, place.id, event) for p in points for event in shut if in_use(p, event)}
     reach = job.settings.reach
     spare = (job.settings.spare_percent or 0.0) / 100
     return Problem(
@@ -178,13 +86,42 @@ def question(job: Job, costs: UnitCosts) -> Problem:
         tuple(Model(m.id, m.bays, m.mains_bays, m.openings, m.mains_outlets, float(m.cost or 0)) for m in
               job.all(BoxModel)),
         Policy(dict.fromkeys(KINDS, reach.si) if reach else {}, dict.fromkeys(KINDS, spare), None, costs.loose_metre,
-               frozenset(blocked), frozenset(blocked_event)),
+               frozenset(blocked), frozenset(barred)),
         tuple(e.id for e in job.all(Event)), tuple(frozenset(g) for g in together(job)))
 
 
-def _cover(model: BoxModel, x: float, y: float, turned: bool) -> Rect:
-    shape = outline_of(model, x, y, turned)
-    return shape.cover if shape else Rect(x, y, x, y)
+def _candidate(job: Job, place: Place, costs: UnitCosts, known: Mapping[str, Routes]) -> Candidate:
+    """A place as a position of the planner: its costs, what is in it, and what its models cover, bar and refuse."""
+    box, floor = place.box, place.surface == "floor"
+    opening = opening_costs(job, place.trial, costs, known)
+    held: dict[str, int] = {}
+    built = None
+    if box is not None:
+        besides = left_out(job, box)
+        if box.state == "built":
+            need = peaks(job, besides)
+            built = {k: n - (need[k].count if k in need else 0) for k, n in built_openings(job, box).items()}
+        else:
+            held = {k: n for k, n in contents_of(job, box.model_copy(
+                update={"points": tuple(p.id for p in besides)})).openings.items() if n}
+    setting = (costs.floor_box if floor else costs.wall_panel) + sum(n * opening[k] for k, n in held.items())
+    shapes = {m.id: shape.cover for m in place.models if floor and (shape := place.outline(m)) is not None}
+    closed = {m: frozenset(e for z in job.all(KeepClear) if in_zone(z, cover) for e in z.events)
+              for m, cover in shapes.items()}
+    return Candidate(
+        place.id, place.x, place.y, place.z, place.surface, tuple(m.id for m in place.models),
+        {m.id: setting for m in place.models}, opening, pinned=box is not None and stays(job, box),
+        existing=built is not None, openings=built, held=held,
+        covers={m: (c.x0, c.y0, c.x1, c.y1) for m, c in shapes.items()}, closed=closed if any(closed.values()) else {},
+        refuses=_under_the_lid(place.models) if floor else {}, turned=place.turned)
+
+
+def _under_the_lid(models: Sequence[BoxModel]) -> dict[str, frozenset[str]]:
+    """By model the kinds over whose connector its lid does not close, if another of the models closes over it."""
+    short = {m.id: frozenset(k for k, c in connections().items()
+                             if m.front is not None and c.depth_front > m.front.si + 1e-9) for m in models}
+    everywhere = frozenset.intersection(*short.values()) if short else frozenset()
+    return {m: kinds - everywhere for m, kinds in short.items() if kinds - everywhere}
 
 
 def digest(problem: Problem) -> str:
@@ -219,8 +156,11 @@ def adopted(job: Job, problem: Problem, plan: Plan, date: str) -> Job:
             box = job.get(Box, b.candidate.removeprefix("box:"))
             keep.add(box.id)
             points += tuple(i for i in box.points if i not in asked)
-            records.append(box.model_copy(update={"points": points} | (
-                {} if box.state in SET_STATES else {"model": _model_for(job, points, b.model)})))
+            box = box.model_copy(update={"points": points})
+            if b.model != box.model and box.state not in SET_STATES:
+                box = box.model_copy(update={"model": _model_for(job, box, b.model),
+                                             "turned": b.model in spots[b.candidate].turned})
+            records.append(box)
             continue
         spot = spots[b.candidate]
         job, (new_id,) = job.new_ids(Box, 1)
@@ -231,7 +171,8 @@ def adopted(job: Job, problem: Problem, plan: Plan, date: str) -> Job:
             number += 1
         used.add(f"{stem}{number}")
         records.append(Box(id=new_id, label=f"{stem}{number}", surface=spot.surface, model=b.model, points=points,
-                           x=_typed(job, spot.x), y=_typed(job, spot.y), z=_typed(job, spot.z)))
+                           x=_typed(job, spot.x), y=_typed(job, spot.y), z=_typed(job, spot.z),
+                           turned=b.model in spot.turned))
     for box in job.boxes():
         if box.id in keep:
             continue
@@ -243,14 +184,14 @@ def adopted(job: Job, problem: Problem, plan: Plan, date: str) -> Job:
     job, (plan_id,) = job.new_ids(PlanAdopted, 1)
     decision = PlanAdopted(id=plan_id, label="Plan of " + date, how="by the planner", digest=digest(problem), date=date,
                            cost=Decimal(f"{plan.costs.boxes + plan.costs.openings:.2f}"),
+                           floor_cable=Decimal(f"{plan.costs.loose_cable:.2f}"),
                            bound=Decimal(f"{max(0.0, plan.bound):.2f}"))
     return reconciled(job.with_records([*records, decision]))
 
 
-def _model_for(job: Job, points: Sequence[str], model_id: str) -> str:
-    """The plan's model, or none (the smallest that takes it) if what the plan was not asked about does not fit too."""
-    held = [p for i in points if (p := job.find(Point, i)) is not None]
-    return model_id if layout_in(job.get(BoxModel, model_id), contents(job, held)) is not None else ""
+def _model_for(job: Job, box: Box, model_id: str) -> str:
+    """The plan's model, or none (the smallest that takes it) if what the box holds besides does not fit too."""
+    return model_id if layout_in(job.get(BoxModel, model_id), contents_of(job, box)) is not None else ""
 
 
 def _typed(job: Job, metres: float) -> str:

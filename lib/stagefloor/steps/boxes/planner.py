@@ -1,13 +1,14 @@
 """The box planner: which positions, which models, what in each, at the least installed cost, with an honest bound.
 
-`solve` builds a usable plan at once, improves it, and proves as much as time allows. Every plan is checked by
-`check_plan`, which knows nothing of how it was found, before it is returned. Knows no job.
+`solve` builds a usable plan at once, improves it, and proves as much as time allows. It may share a point between two
+boxes and does not look at covers, at what stands on them and at what fits under a lid: that can only be cheaper, so that
+its bound holds for `planner_whole`, which does. Every plan is checked by `check_plan`, which knows nothing of how it was
+found, before it is returned. Knows no job.
 """
 
 import random
 from collections import defaultdict
 from collections.abc import Callable
-from math import ceil
 from time import monotonic
 
 import numpy as np
@@ -16,6 +17,7 @@ from stagefloor.steps.boxes.planner_arrays import Arrays, arrays_of
 from stagefloor.steps.boxes.planner_bound import Relaxation
 from stagefloor.steps.boxes.planner_branch import Division
 from stagefloor.steps.boxes.planner_check import check_plan
+from stagefloor.steps.boxes.planner_content import planned_box
 from stagefloor.steps.boxes.planner_model import Answer, Arcs, BoxModel, Flows
 from stagefloor.steps.boxes.planner_problem import (
     Costs,
@@ -25,8 +27,8 @@ from stagefloor.steps.boxes.planner_problem import (
     Service,
     Unserved,
     read_problem,
-    with_spare,
 )
+from stagefloor.steps.boxes.planner_reasons import why_unserved
 from stagefloor.steps.boxes.planner_search import Layout, arcs_by_row, clustered, improve, layout_of, refilled
 
 PROVEN_GAP = 1e-5  # of the cost: a plan this close to its bound counts as proven
@@ -64,7 +66,7 @@ def solve(problem: Problem, seconds: float = 30.0, progress: Progress | None = N
     search = _Search(usable, seconds, progress, stop, random.Random(seed))
     search.run(start)
     plan = search.plan(notes)
-    broken = check_plan(problem, plan)
+    broken = check_plan(problem, plan, on_the_floor=False)
     if broken:
         raise PlannerError("; ".join(broken[:5]))
     return plan
@@ -298,14 +300,8 @@ class _Search:
     def _box(self, j: int) -> PlannedBox:
         a, layout, candidate = self.arrays, self.best, self.problem.candidates[j]
         n = int(a.box_model[j, layout.signal[j], layout.mains[j]])
-        model = self.problem.models[n]
         need = {kind: layout.use[j][k] for k, kind in enumerate(a.kinds) if layout.use[j][k]}
-        openings = {kind: with_spare(u, self.problem.policy.spare.get(kind, 0.0)) for kind, u in need.items()}
-        return PlannedBox(candidate.id, model.id, need, openings,
-                          ceil(layout.signal[j] / model.openings) if layout.signal[j] else 0,
-                          ceil(layout.mains[j] / model.outlets) if layout.mains[j] else 0,
-                          float(a.model_cost[j, n]),
-                          sum(o * candidate.opening_cost.get(kind, 0.0) for kind, o in openings.items()))
+        return planned_box(candidate, self.problem.models[n], need, self.problem.policy)
 
     def _unserved(self, short: dict[tuple[int, int, int], int]) -> tuple[Unserved, ...]:
         a = self.arrays
@@ -318,36 +314,6 @@ class _Search:
                     continue
                 key = (demand.id, kind, event)
                 if key not in found or found[key].count < n:
-                    reason = self._why_unreachable(i, kind) if (i, k, g) in beyond else self._why_short(i, kind)
-                    found[key] = Unserved(demand.id, kind, event, n, reason)
+                    found[key] = Unserved(demand.id, kind, event, n, why_unserved(
+                        self.problem, demand, kind, a.groups[g], self.best.open_count))
         return tuple(found.values())
-
-    def _why_unreachable(self, i: int, kind: str) -> str:
-        """Why no candidate can serve this kind at this point."""
-        problem, demand = self.problem, self.problem.demands[i]
-        if not problem.models or not problem.candidates:
-            return f"There is no {'model' if not problem.models else 'position'} to choose from; add one."
-        reach = problem.policy.reach.get(kind)
-        metres = [((demand.x - c.x) ** 2 + (demand.y - c.y) ** 2 + (demand.z - c.z) ** 2) ** 0.5
-                  for c in problem.candidates]
-        mains = kind in problem.policy.mains_kinds
-        if not any(m.top(mains) >= with_spare(1, problem.policy.spare.get(kind, 0.0)) for m in problem.models):
-            where = "bays behind the barrier" if mains else "openings"
-            return f"No model has {where} enough for {kind} with its spare; add a model that has."
-        if reach is not None and min(metres) > reach:
-            return (f"'{demand.id}' is {min(metres):.2f} m from the nearest position, beyond the reach of "
-                    f"{reach:.2f} m for {kind}; add a position nearer or raise the reach.")
-        return (f"Each position within reach of '{demand.id}' is across a keep-clear path or can't hold {kind}; "
-                "add a position on its side or allow a model there.")
-
-    def _why_short(self, i: int, kind: str) -> str:
-        demand, limit = self.problem.demands[i], self.problem.policy.max_boxes
-        if limit is not None and self.best.open_count >= limit:
-            return (f"No more than {limit} floor box{'' if limit == 1 else 'es'} may be used and those within reach of "
-                    f"'{demand.id}' have no room for more {kind}; allow another or a larger model.")
-        if any(c.openings is not None for c in self.problem.candidates):
-            return (f"The positions within reach of '{demand.id}' have no room left for more {kind}, as a box that is "
-                    "built has only the openings that are in it; allow a larger model or add a position.")
-        return (f"The positions within reach of '{demand.id}' have no room left for more {kind}, or it would cost more "
-                f"than {self.arrays.unserved_price:.0f}; allow a larger model or add a position.")
-

@@ -21,8 +21,9 @@ METRE_ROUNDING = 1e-9
 @dataclass(frozen=True)
 class Arrays:
     """Everything the bound, the search and the matrix share. `box_cost[j, s, m]` is the cheapest model at candidate j
-    with room for s signal openings and m mains outlets (inf: none), `box_model` its index. `most[j, k]` is the largest
-    need of kind k that candidate j may have openings for."""
+    with room for s signal openings and m mains outlets beside what it holds (inf: none), `box_model` its index.
+    `most[j, k]` is the largest need of kind k that candidate j may have openings for. `built`: it has them already, at
+    whatever count, so that no room is asked of its model."""
 
     kinds: tuple[str, ...]
     is_mains: tuple[bool, ...]
@@ -46,6 +47,8 @@ class Arrays:
     fits: NDArray[np.bool_]
     model_cost: Floats
     models: tuple[Model, ...]
+    held: Ints
+    built: NDArray[np.bool_]
     pinned: NDArray[np.bool_]
     max_boxes: int
     unserved_price: float
@@ -71,7 +74,7 @@ def arrays_of(problem: Problem) -> Arrays:
     kinds = tuple(sorted({k for d in problem.demands for k in d.needs}))
     is_mains = tuple(k in policy.mains_kinds for k in kinds)
     groups = simultaneous(problem)
-    opening_cost = np.array([[c.opening_cost.get(k, 0.0) for k in kinds] for c in problem.candidates],
+    opening_cost = np.array([[c.opening_price(k) for k in kinds] for c in problem.candidates],
                             dtype=float).reshape(len(problem.candidates), len(kinds))
     fits, model_cost, box_cost, box_model = _box_costs(problem)
     top_signal, top_mains = box_cost.shape[1] - 1, box_cost.shape[2] - 1
@@ -82,9 +85,8 @@ def arrays_of(problem: Problem) -> Arrays:
         while with_spare(len(counts), spare) <= top:
             counts.append(with_spare(len(counts), spare))
         openings_for.append(np.array(counts, dtype=np.int64))
-    most = np.array([[np.searchsorted(opens, c.most(kind), "right") - 1
-                      for kind, opens in zip(kinds, openings_for, strict=True)] for c in problem.candidates],
-                    dtype=np.int64).reshape(len(problem.candidates), len(kinds))
+    most = np.array([[min(len(opens) - 1, c.most(kind)) for kind, opens in zip(kinds, openings_for, strict=True)]
+                     for c in problem.candidates], dtype=np.int64).reshape(len(problem.candidates), len(kinds))
     rows = _Rows(problem, kinds, groups, box_cost, most)
 
     limit = len(problem.candidates) if policy.max_boxes is None else policy.max_boxes
@@ -102,6 +104,9 @@ def arrays_of(problem: Problem) -> Arrays:
         openings_for=tuple(openings_for), spare=tuple(policy.spare.get(k, 0.0) for k in kinds),
         most=most, box_cost=box_cost, box_model=box_model, fits=fits, model_cost=model_cost,
         models=problem.models,
+        held=np.array([[c.holds(policy.mains_kinds, mains) for mains in (False, True)] for c in problem.candidates],
+                      dtype=np.int64).reshape(len(problem.candidates), 2),
+        built=np.array([c.openings is not None for c in problem.candidates], dtype=bool),
         pinned=np.array([c.pinned for c in problem.candidates], dtype=bool), max_boxes=limit, unserved_price=price,
         unreachable=tuple(rows.unreachable))
 
@@ -146,27 +151,42 @@ def _ints(values: list[int]) -> Ints:
 
 def _box_costs(problem: Problem) -> tuple[NDArray[np.bool_], Floats, Floats, Ints]:
     """Per model what fits; per candidate and model the cost; per candidate and openings the cheapest model."""
-    top_signal = max((m.bays * m.openings for m in problem.models), default=0)
-    top_mains = max((m.mains_bays * m.outlets for m in problem.models), default=0)
+    mains_kinds, spare = problem.policy.mains_kinds, problem.policy.spare
+    top_signal, top_mains = (max(
+        [m.top(mains) for m in problem.models] + [
+            sum(with_spare(n, spare.get(k, 0.0)) for k, n in c.openings.items() if (k in mains_kinds) == mains)
+            for c in problem.candidates if c.openings is not None], default=0) for mains in (False, True))
     signal, mains = np.arange(top_signal + 1)[:, None], np.arange(top_mains + 1)[None, :]
     shape = (len(problem.candidates), top_signal + 1, top_mains + 1)
     fits = np.zeros((len(problem.models), *shape[1:]), dtype=bool)
     cost = np.full((len(problem.candidates), len(problem.models)), np.inf)
     best, which = np.full(shape, np.inf), np.full(shape, -1, dtype=np.int64)
     for m, model in enumerate(problem.models):
-        s = np.where(signal > 0, -(-signal // model.openings) if model.openings else model.bays + 1, 0)
-        p = np.where(mains > 0, -(-mains // model.outlets) if model.outlets else model.bays + 1, 0)
-        fits[m] = (p <= model.mains_bays) & (s + p <= model.bays)
+        fits[m] = _room(model, signal, mains)
+        offer = np.full(shape, np.inf)
         for j, c in enumerate(problem.candidates):
-            if c.models is None or model.id in c.models:
-                cost[j, m] = 0.0 if c.existing else model.cost + c.fixed_cost.get(model.id, 0.0)
-        offer = np.where(fits[m][None], cost[:, m, None, None], np.inf)
+            if c.models is not None and model.id not in c.models:
+                continue
+            cost[j, m] = c.box_price(model)
+            room = fits[m]
+            if c.openings is not None:
+                room = np.ones_like(room)
+            elif c.held:
+                room = _room(model, signal + c.holds(mains_kinds, False), mains + c.holds(mains_kinds, True))
+            offer[j] = np.where(room, cost[j, m], np.inf)
         better = offer < best
         best, which = np.where(better, offer, best), np.where(better, m, which)
     for j, c in enumerate(problem.candidates):
         if not c.pinned:
             best[j, 0, 0], which[j, 0, 0] = 0.0, -1
     return fits, cost, best, which
+
+
+def _room(model: Model, signal: Ints, mains: Ints) -> NDArray[np.bool_]:
+    """Whether a model takes these counts of signal openings and mains outlets."""
+    s = np.where(signal > 0, -(-signal // model.openings) if model.openings else model.bays + 1, 0)
+    p = np.where(mains > 0, -(-mains // model.outlets) if model.outlets else model.bays + 1, 0)
+    return np.asarray((p <= model.mains_bays) & (s + p <= model.bays))
 
 
 class _Rows:

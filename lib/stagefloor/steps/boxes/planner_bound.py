@@ -163,6 +163,8 @@ class Relaxation:
             for k in np.flatnonzero(np.array(a.is_mains) == mains).tolist():
                 opens = a.openings_for[k]
                 useful = gain[k, :len(opens)] - opens[:, None] * a.opening_cost[live, k][None, :]
+                if a.built[live].any():
+                    useful = np.where(np.arange(len(opens))[:, None] > a.most[live, k][None, :], -np.inf, useful)
                 # Gains fall with each unit, so nothing past the largest pays anywhere.
                 useful = useful[:int(useful.argmax(axis=0).max(initial=0)) + 1]
                 best = total.copy()

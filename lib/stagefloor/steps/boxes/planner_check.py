@@ -6,10 +6,14 @@ from stagefloor.steps.boxes.planner_problem import Plan, Problem, distance, read
 
 CENT = 0.01
 METRE_ROUNDING = 1e-9
+CLOSE = 1e-6  # metres: covers that touch do not overlap
 
 
-def check_plan(problem: Problem, plan: Plan) -> list[str]:
-    """A sentence for each rule that the plan breaks; an empty list if it keeps them all."""
+def check_plan(problem: Problem, plan: Plan, on_the_floor: bool = True) -> list[str]:
+    """A sentence for each rule that the plan breaks; an empty list if it keeps them all.
+
+    `on_the_floor`: also that covers do not meet, nothing stands on them and what plugs in is what the model takes there.
+    """
     problem, _ = read_problem(problem)
     policy = problem.policy
     demands = {d.id: d for d in problem.demands}
@@ -25,6 +29,9 @@ def check_plan(problem: Problem, plan: Plan) -> list[str]:
         found.append(f"{len(plan.boxes)} floor boxes are used, more than the {policy.max_boxes} allowed.")
     found += [f"The position '{c.id}' must be used but is not." for c in problem.candidates
               if c.pinned and c.id not in boxes]
+
+    if on_the_floor:
+        found += _on_the_floor(problem, plan)
 
     in_use: dict[tuple[str, str, tuple[str, ...]], int] = defaultdict(int)
     served: dict[tuple[str, str, tuple[str, ...]], int] = defaultdict(int)
@@ -57,19 +64,23 @@ def check_plan(problem: Problem, plan: Plan) -> list[str]:
         kinds = {k for (c, k, _) in in_use if c == box.candidate}
         for kind in kinds | set(box.openings):
             most = max((in_use[box.candidate, kind, g] for g in groups), default=0)
-            if box.openings.get(kind, 0) < with_spare(most, policy.spare.get(kind, 0.0)):
+            spare = 0.0 if candidate.openings is not None else policy.spare.get(kind, 0.0)
+            if box.openings.get(kind, 0) < with_spare(most, spare):
                 found.append(f"The floor box at '{box.candidate}' has {box.openings.get(kind, 0)} {kind} openings for "
                              f"{most} in use at once and the spare.")
             if box.openings.get(kind, 0) > candidate.most(kind):
                 found.append(f"The floor box at '{box.candidate}' has {box.openings[kind]} {kind} openings; it may have "
                              f"{candidate.most(kind)}.")
-        signal = sum(n for kind, n in box.openings.items() if kind not in policy.mains_kinds)
-        mains = sum(n for kind, n in box.openings.items() if kind in policy.mains_kinds)
-        if (box.signal_modules * model.openings < signal or box.mains_modules * model.outlets < mains
+        every = [*box.openings.items(), *candidate.held.items()]
+        signal = sum(n for kind, n in every if kind not in policy.mains_kinds)
+        mains = sum(n for kind, n in every if kind in policy.mains_kinds)
+        if candidate.openings is None and (
+                box.signal_modules * model.openings < signal or box.mains_modules * model.outlets < mains
                 or box.mains_modules > model.mains_bays or box.signal_modules + box.mains_modules > model.bays):
             found.append(f"The openings of the floor box at '{box.candidate}' do not fit the bays of '{box.model}'.")
         cost = 0.0 if candidate.existing else model.cost + candidate.fixed_cost.get(box.model, 0.0)
-        openings = sum(n * candidate.opening_cost.get(kind, 0.0) for kind, n in box.openings.items())
+        openings = 0.0 if candidate.openings is not None else sum(
+            n * candidate.opening_cost.get(kind, 0.0) for kind, n in box.openings.items())
         if abs(cost - box.box_cost) > CENT or abs(openings - box.opening_cost) > CENT:
             found.append(f"The cost of the floor box at '{box.candidate}' does not add up.")
 
@@ -94,4 +105,22 @@ def check_plan(problem: Problem, plan: Plan) -> list[str]:
         found.append("The costs of the floor boxes do not add up to the plan's.")
     if plan.bound > plan.costs.total + CENT:
         found.append("The bound lies above the plan's own cost.")
+    return found
+
+
+def _on_the_floor(problem: Problem, plan: Plan) -> list[str]:
+    """Covers that meet, what plugs in under something that stands there, and kinds that a model does not take."""
+    found, candidates = [], {c.id: c for c in problem.candidates}
+    stand = [(candidates[b.candidate], b.model) for b in plan.boxes if b.candidate in candidates]
+    for number, (one, model) in enumerate(stand):
+        for other, its in stand[number + 1:]:
+            a, b = one.covers.get(model), other.covers.get(its)
+            if a and b and not (one.pinned and other.pinned) and a[0] < b[2] - CLOSE and b[0] < a[2] - CLOSE \
+                    and a[1] < b[3] - CLOSE and b[1] < a[3] - CLOSE:
+                found.append(f"The floor boxes at '{one.id}' and '{other.id}' overlap.")
+    models = {c.id: m for c, m in stand}
+    for s in plan.services:
+        c, m = candidates.get(s.candidate), models.get(s.candidate, "")
+        if c is not None and (s.kind in c.refuses.get(m, ()) or c.closed.get(m, frozenset()) & set(s.events)):
+            found.append(f"{s.kind} of '{s.demand}' at '{s.candidate}' in {', '.join(s.events)}: nothing can be plugged in.")
     return found

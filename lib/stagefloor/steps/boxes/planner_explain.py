@@ -18,13 +18,15 @@ MOST_ALTERNATIVES = 3
 
 @dataclass(frozen=True)
 class WhatIf:
-    """One question asked anew. `least` and `most` bound the change of cost (money and weighted cable, without the
-    price put on unserved connections); `unserved` is the change of connections not served."""
+    """One question asked anew. `least` and `most` bound the change of installed cost and weighted cable together (without
+    the price put on unserved connections); `installed` is the change of money alone in the plan found, `unserved` that of
+    connections not served."""
 
     question: str
     subject: str
     least: float
     most: float
+    installed: float
     unserved: int
     plan: Plan
     sentence: str
@@ -69,9 +71,9 @@ def explain(problem: Problem, plan: Plan, seconds: float = 30.0, stop: Callable[
     sentences = drivers(best if adopted else plan)
     if adopted:
         best = _adopted(plan, best)
-        sentences.insert(0, f"While answering what-ifs a plan came up that costs {saved:.2f} less, "
-                            "so the earlier plan was not the cheapest; the cheaper one is adopted here. The "
-                            "what-ifs below still compare with the earlier plan.")
+        sentences.insert(0, f"While answering what-ifs a plan came up that has {saved:.2f} less of installed cost and cable "
+                            "on the floor together, so the earlier plan was not the best; the better one is adopted here. "
+                            "The what-ifs below still compare with the earlier plan.")
     else:
         best = plan
     alternatives = _alternatives(best, equals)
@@ -111,7 +113,7 @@ def one_more_event(plan: Plan, what_ifs: Sequence[WhatIf], surface: Mapping[tupl
     sentences = []
     for event in dict.fromkeys(u.event for u in plan.unserved):
         missed = [u for u in plan.unserved if u.event == event]
-        ways = [(w.most, f"{w.subject}, {abs(w.most):.2f} {'more' if w.most >= 0 else 'less'}") for w in what_ifs
+        ways = [(w.installed, f"{w.subject}, {change(plan, w.plan)}") for w in what_ifs
                 if w.question == "serve more" and w.unserved < 0 and all(u.event != event for u in w.plan.unserved)]
         if all((u.demand, u.kind) in surface for u in missed):
             cost = sum(u.count * surface[u.demand, u.kind] for u in missed)
@@ -130,6 +132,20 @@ def one_more_event(plan: Plan, what_ifs: Sequence[WhatIf], surface: Mapping[tupl
 
 def _money(plan: Plan) -> float:
     return plan.costs.total - plan.costs.unserved
+
+
+def _installed(plan: Plan) -> float:
+    return plan.costs.boxes + plan.costs.openings
+
+
+def change(plan: Plan, other: Plan) -> str:
+    """How much more or less another plan costs installed, and how much its cable on the floor weighs more or less."""
+    parts = []
+    for by, text in ((_installed(other) - _installed(plan), "{} installed"),
+                     (other.costs.loose_cable - plan.costs.loose_cable, "its cable on the floor weighs {}")):
+        if abs(by) >= 0.005:
+            parts.append(text.format(f"{abs(by):.2f} {'more' if by > 0 else 'less'}"))
+    return " and ".join(parts) or "the same"
 
 
 def _missing(plan: Plan) -> int:
@@ -185,21 +201,22 @@ def _what_if(question: str, subject: str, plan: Plan, answer: Plan) -> WhatIf:
     most = _money(answer) - _money(plan)
     least = most - (answer.costs.total - answer.bound)
     unserved = _missing(answer) - _missing(plan)
-    how = "" if answer.proven else f" (at most; the answer may be up to {100 * answer.gap:.1f} % too dear)"
-    change = f"{abs(most):.2f} {'more' if most >= 0 else 'less'}{how}"
+    limit = f"at least {-most:.2f} less" if most < 0 else f"at most {most:.2f} more"
+    how = "" if answer.proven else f" ({limit} together; the answer may be up to {100 * answer.gap:.1f} % too dear)"
+    words = f"{change(plan, answer)}{how}"
     if question == "without box":
-        sentence = f"Without a floor box at '{subject}' the cheapest plan found costs {change}"
-        sentence += f" and leaves {_connections(unserved)} more unserved." if unserved > 0 else "."
+        sentence = f"Without a floor box at '{subject}': {words} in the best plan found"
+        sentence += f", which leaves {_connections(unserved)} more unserved." if unserved > 0 else "."
     elif question == "without event":
-        sentence = f"Without the event '{subject}' the cheapest plan found costs {change}."
+        sentence = f"Without the event '{subject}': {words} in the best plan found."
     elif unserved < 0:
         events = sorted({u.event for u in plan.unserved} - {u.event for u in answer.unserved})
         verb = "is" if unserved == -1 else "are"
-        sentence = (f"With {subject}, {_connections(-unserved)} more {verb} served and the plan costs {change}."
+        sentence = (f"With {subject}, {_connections(-unserved)} more {verb} served: {words}."
                     + (f" Nothing is then missing in {', '.join(events)}." if events else ""))
     else:
         sentence = f"With {subject} nothing more is served."
-    return WhatIf(question, subject, least, most, unserved, answer, sentence)
+    return WhatIf(question, subject, least, most, _installed(answer) - _installed(plan), unserved, answer, sentence)
 
 
 def _adopted(plan: Plan, better: Plan) -> Plan:
@@ -227,4 +244,4 @@ def _alternative(best: Plan, other: Plan) -> str:
     mine, its = {b.candidate for b in best.boxes}, {b.candidate for b in other.boxes}
     gone, new = ", ".join(sorted(mine - its)), ", ".join(sorted(its - mine))
     swap = f"with floor boxes at {new} instead of {gone}" if new else f"without a floor box at {gone}"
-    return f"Nearly as cheap: a plan {swap} costs {_money(other) - _money(best):.2f} more."
+    return f"Nearly as good: a plan {swap}, {change(best, other)}."

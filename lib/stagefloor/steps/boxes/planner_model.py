@@ -131,7 +131,7 @@ class BoxModel:
             one = 1.0 if a.pinned[j] else 0.0
             m.row(one, [(self.y[j, n], 1.0) for n in models], 1.0)
             for k in usable:
-                opens = a.openings_for[k]
+                opens = np.arange(int(a.most[j, k]) + 1) if a.built[j] else a.openings_for[k]
                 most = min(max(peak[j, k].values()), int(a.most[j, k]))
                 spare = bool(np.any(opens != np.arange(len(opens))))
                 self.z[j, k] = m.col(0.0, 0, 1, True)
@@ -145,7 +145,8 @@ class BoxModel:
                     table = opens[:most + 1].tolist()
                     for slope, base in _lower_hull(table) if tight else [(max_slope(table), 0.0)]:
                         m.row(0.0, [(self.o[j, k], 1.0), (self.u[j, k], -slope), (self.z[j, k], -base)], np.inf)
-            self._room(j, models, usable, tight)
+            if not a.built[j]:
+                self._room(j, models, usable, tight)
         if boxes < len(self.cols):
             m.row(-np.inf, [(col, 1.0) for col in self.y.values()], float(boxes))
 
@@ -157,16 +158,19 @@ class BoxModel:
         if not signal and not mains:
             return
         outlets: list[tuple[int, float]] = []
+        held_signal, held_mains = a.held[j].tolist()
         for n in models:
             size = self.sizes[n]
-            signal.append((self.y[j, n], -float(size.bays * size.openings)))
-            if mains and size.mains_bays:
+            signal.append((self.y[j, n], float(held_signal - size.bays * size.openings)))
+            if held_mains:
+                outlets.append((self.y[j, n], float(held_mains)))
+            if (mains or held_mains) and size.mains_bays:
                 col = self.modules[j, n] = m.col(0.0, 0, size.mains_bays, True)
                 m.row(-np.inf, [(col, 1.0), (self.y[j, n], -float(size.mains_bays))], 0.0)
                 outlets.append((col, -float(size.outlets)))
                 signal.append((col, float(size.openings)))
         m.row(-np.inf, signal, 0.0)
-        if mains:
+        if mains or held_mains:
             m.row(-np.inf, mains + outlets, 0.0)
         for k in usable if tight else ():
             tops = [(self.y[j, n], -float(self.sizes[n].top(a.is_mains[k]))) for n in models]
@@ -202,6 +206,8 @@ class BoxModel:
         if not all(places <= self.cols for places in near.values()):
             return
         for places in {frozenset(n) for n in near.values()} | {frozenset(self.cols)}:
+            if any(self.arrays.built[j] for j in places):
+                continue  # what is built needs neither spare nor bays
             cover = least_content(self.arrays, {r: self.need[r] for r, n in near.items() if n <= places})
             unserved = [(self.t[r], float(cover.relief)) for r in cover.rows]
             for k, least in cover.openings.items():
@@ -260,15 +266,15 @@ class BoxModel:
         mains: dict[int, int] = defaultdict(int)
         for (j, k), col in self.u.items():
             use = max((load.get((j, c), 0) for c in np.flatnonzero(a.case_kind == k).tolist()), default=0)
-            opens = int(a.openings_for[k][use])
+            opens = use if a.built[j] else int(a.openings_for[k][use])
             values[col], values[self.o[j, k]], values[self.z[j, k]] = use, opens, float(use > 0)
-            (mains if a.is_mains[k] else signal)[j] += opens
+            (mains if a.is_mains[k] else signal)[j] += int(a.openings_for[k][use])
         for j in self.cols:
             n = int(a.box_model[j, signal[j], mains[j]])
             if n >= 0:
                 values[self.y[j, n]] = 1.0
-                if mains[j]:
-                    values[self.modules[j, n]] = ceil(mains[j] / self.sizes[n].outlets)
+                if (j, n) in self.modules:
+                    values[self.modules[j, n]] = ceil((mains[j] + int(a.held[j, 1])) / self.sizes[n].outlets)
         return values.tolist()
 
     def _read(self, values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> Flows:

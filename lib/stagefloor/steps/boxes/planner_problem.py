@@ -10,6 +10,7 @@ from typing import TypeVar
 
 ROUNDING = 1e-9  # keeps 0.2 x 5 from rounding up to 2
 NO_EVENT = "any event"
+Cover = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True)
@@ -31,7 +32,12 @@ class Candidate:
     `models` are the ids that may stand here (None: all). `fixed_cost` by model is cutting, frame and finish;
     `opening_cost` by kind is one opening's home run and its two terminations. A missing cost counts as nothing.
     `pinned`: must be used. `forbidden`: must not. `existing`: is there already, so box and fixed cost count as nothing.
-    `openings` by kind are all that it may have, such as those of a box that is built (None: what its model takes).
+    `openings` by kind are all that it may have, such as those of a box that is built: no spare is asked of them (None:
+    what its model takes). `held` by kind are openings that it has besides, for something that is not asked about.
+
+    By model: `covers` is the rectangle (x0, y0, x1, y1 in m) that it takes on the floor, which no other may meet;
+    `closed` the events in which something stands on it, so that nothing plugs in; `refuses` the kinds that it does not
+    take here. `turned` are the models that stand turned a quarter.
     """
 
     id: str
@@ -46,10 +52,31 @@ class Candidate:
     forbidden: bool = False
     existing: bool = False
     openings: Mapping[str, int] | None = None
+    held: Mapping[str, int] = field(default_factory=dict)
+    covers: Mapping[str, Cover] = field(default_factory=dict)
+    closed: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    refuses: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    turned: frozenset[str] = frozenset()
 
     def most(self, kind: str) -> float:
         """The most openings of a kind that it may have."""
         return inf if self.openings is None else self.openings.get(kind, 0)
+
+    def opening_price(self, kind: str) -> float:
+        """Cost of one opening of a kind; what is there already costs nothing more."""
+        return 0.0 if self.openings is not None else self.opening_cost.get(kind, 0.0)
+
+    def box_price(self, model: "Model") -> float:
+        """Cost of a model here, bought and set."""
+        return 0.0 if self.existing else model.cost + self.fixed_cost.get(model.id, 0.0)
+
+    def to_build(self, need: int, spare: float) -> int:
+        """Openings of a kind to have here for `need` connections in use at once."""
+        return with_spare(need, spare) if self.openings is None else need
+
+    def holds(self, kinds: frozenset[str], among: bool) -> int:
+        """How many of the openings that it has besides are of these kinds, or of all others."""
+        return sum(n for kind, n in self.held.items() if (kind in kinds) == among)
 
 
 @dataclass(frozen=True)
@@ -70,14 +97,21 @@ class Model:
         """The most openings it can hold of mains, or of everything else."""
         return self.mains_bays * self.outlets if mains else self.bays * self.openings
 
+    def takes(self, signal: int, mains: int) -> bool:
+        """Whether it has modules and bays for these counts of signal openings and mains outlets."""
+        if (signal and not self.openings) or (mains and not self.outlets):
+            return False
+        behind = ceil(mains / self.outlets) if mains else 0
+        return behind <= self.mains_bays and behind + (ceil(signal / self.openings) if signal else 0) <= self.bays
+
 
 @dataclass(frozen=True)
 class Policy:
     """What the plan must keep.
 
-    `reach` by kind in m, straight from point to box; a kind without a reach can go any distance. `spare` by kind is
-    a fraction of the need, rounded up in each box. `loose_cable_weight` is the price put on each metre of cable on
-    the floor, each time it is laid (once for each set of events that run together). `blocked` holds (demand,
+    `reach` by kind in m, straight from point to box; a kind without a reach can go any distance. `spare`
+    by kind is a fraction of the need, rounded up in each box. `loose_cable_weight` is the price put on each metre of
+    cable on the floor, each time it is laid (once for each set of events that run together). `blocked` holds (demand,
     candidate) pairs, `blocked_in_event` (demand, candidate, event). `unserved_cost` is the price put on one
     connection that stays unserved in one set of events; None takes twice the dearest box with its dearest opening.
     """
@@ -209,7 +243,8 @@ def read_problem(problem: Problem) -> tuple[Problem, tuple[str, ...]]:
         notes.append("There is no usable floor box model, so nothing can be planned. "
                      "Add a model with its bays and cost.")
     demands = tuple(d for d in (_demand(d, problem, notes) for d in _first(problem.demands)) if d is not None)
-    candidates = tuple(c for c in (_candidate(c, known, notes) for c in _first(problem.candidates)) if c is not None)
+    candidates = tuple(_full(c, models, problem.policy, notes) for c in (
+        _candidate(c, known, notes) for c in _first(problem.candidates)) if c is not None)
     return replace(problem, demands=demands, candidates=candidates, models=models,
                    policy=_policy(problem.policy, candidates, notes)), tuple(notes)
 
@@ -272,6 +307,17 @@ def _candidate(candidate: Candidate, known: set[str], notes: list[str]) -> Candi
                          "Allow a model there.")
         return None
     return replace(candidate, models=models)
+
+
+def _full(candidate: Candidate, models: tuple[Model, ...], policy: Policy, notes: list[str]) -> Candidate:
+    """The candidate, with no opening more if none of its models takes what it holds already."""
+    signal, mains = (candidate.holds(policy.mains_kinds, among) for among in (False, True))
+    if not models or candidate.openings is not None or any(m.takes(signal, mains) for m in models
+                                             if candidate.models is None or m.id in candidate.models):
+        return candidate
+    notes.append(f"The position '{candidate.id}' holds more than a model that may stand there takes, so nothing more "
+                 "plugs in there. Allow a larger model there.")
+    return replace(candidate, openings={}, held={})
 
 
 def _policy(policy: Policy, candidates: tuple[Candidate, ...], notes: list[str]) -> Policy:
