@@ -4,6 +4,7 @@ from datetime import date
 
 import ipywidgets as widgets
 
+from stagefloor.core.words import counted
 from stagefloor.entry import show
 from stagefloor.entry.charts import short
 from stagefloor.entry.folds import folds
@@ -12,8 +13,12 @@ from stagefloor.entry.tables import Table
 from stagefloor.results import Results
 from stagefloor.steps.labour import RulingDate, Shared, WorkStep
 from stagefloor.steps.labour.calendar import Calendar, calendar
+from stagefloor.steps.labour.stages import BY_NAME
 from stagefloor.steps.labour.words import days as day_words
 
+CAUTION = ("The order is common practice, no source. An old outlet comes out only when its breaker is off, locked and proved "
+           "dead; a mains outlet is the licensed electrician's. Structure, mains and work at height: the local code, the "
+           "engineer and the licensed electrician come first.")
 SHOWN, LONG = 2, 90  # open items named beside a date, and letters of each
 
 
@@ -37,15 +42,14 @@ def told(results: Results) -> str:
         ", the work of others included" if any(s.others and s.days for s in found.steps) else "") + f".{span}"
     if path:
         lead += f" Nothing may slip in: {path}."
-    lead += f" {holds} hold points are not released yet." if holds else ""
+    lead += f" {counted(holds, 'hold point')} {'is' if holds == 1 else 'are'} not released yet." if holds else ""
     return ("<h3>Order of work</h3>" + show.paragraph(lead, "lead")
             + show.table(("Date that rules the job", "On", "Plan is ready", "To spare", "Still open before it"),
                          [ruling(d) for d in results.ruling_dates])
             + show.folded("Every step, with hold points", steps(found.steps, days))
             + show.folded(duty_words(results.duties), duty_table(results.duties))
             + show.workings([found.longest] if found.longest else [])
-            + show.paragraph("The order is common practice, no source. Structure, mains and work at height: the local code, "
-                             "the engineer and the licensed electrician come first.", "quiet"))
+            + show.paragraph(CAUTION, "quiet"))
 
 
 def when(day: date | None) -> str:
@@ -68,13 +72,21 @@ def steps(found: tuple[WorkStep, ...], days: Calendar) -> str:
         t = s.times
         if s.hold:
             rows.append((f"Hold point: {s.what}", "", when(days.last(t.finish)) if t else "–", "",
-                         "released" if s.released else f"to be released by {s.by}"))
+                         release(s)))
         elif t is not None:
             slip = "nothing" if t.critical else day_words(t.total_float)
             first, last = when(days.first(t.start)), when(days.last(t.finish))
             dates = "–" if days.start is None else first if first == last else f"{first} to {last}"
             rows.append((s.what, day_words(s.days), dates, slip, s.by or ("others" if s.others else "the crew")))
     return show.table(("Step", "Takes", "When", "May slip by", "By whom"), rows)
+
+
+def release(s: WorkStep) -> str:
+    """By whom a hold point is released, and where that is entered while it is not."""
+    if s.released:
+        return f"released by {s.by}"
+    held = " or ".join(f"'{h}'" for h in BY_NAME[s.what].holds)
+    return f"to be released by {s.by}" + ("" if s.tasks else f"; enter it in the closeout, before {held}")
 
 
 def duty_words(found: tuple[Shared, ...]) -> str:

@@ -11,7 +11,8 @@ from stagefloor.core.workings import ARITHMETIC, Basis, Value, Working
 from stagefloor.job.model import Job
 from stagefloor.job.workplan import JobDate
 from stagefloor.steps.labour.calendar import Calendar, calendar
-from stagefloor.steps.labour.order import EVENT, FINISH, ORDERED, SCAN, STRINGS, SURVEY, WorkOrder
+from stagefloor.steps.labour.order import WorkOrder
+from stagefloor.steps.labour.stages import EVENT, FINISH, ORDERED, SCAN, STRINGS, SURVEY
 
 # The last steps before each date; the first of them that the job has counts.
 READY = dict(zip(DATES, ((SCAN, SURVEY), (STRINGS,), (ORDERED,), (FINISH,), (EVENT,)), strict=True))

@@ -1,4 +1,4 @@
-"""The order of work: what comes when, what waits for what, and where work stops until someone named has looked.
+"""The order of work of a job: its tasks in their stages, hold points between them, what is typed besides, and the times.
 
 The order is common practice, no source; the local code, the engineer and the licensed electrician come first.
 """
@@ -10,62 +10,27 @@ from decimal import Decimal
 
 from stagefloor.core.problems import Problem, nearest
 from stagefloor.core.workings import ARITHMETIC, PRACTICE, Basis, Value, Working
-from stagefloor.job.closeout import HoldPoint
 from stagefloor.job.model import Job
+from stagefloor.job.sheet import OldOutlet
 from stagefloor.job.workplan import WorkTask
-from stagefloor.steps.labour import quantities as names
 from stagefloor.steps.labour.hours import TaskHours
 from stagefloor.steps.labour.network import Activity, Timed, times
 from stagefloor.steps.labour.rows import RowProblem
-
-NOBODY = "nobody named yet"
-ELECTRICIAN = "the licensed electrician"
-AGREE, SURVEY, SCAN = "Agree power, permit and dates", "Survey the site", "Scan the floor"
-ORDERED, OLD = "Order boxes and panels", "Test old lines, take out old outlets"
-OPENED, RUN = "Open the floor and set boxes and panels", "Raceways and pull strings"
-PULL, END, TEST = "Pull cables", "Terminate and label", "Test lines"
-COMMISSION, TRAIN, PAPERS = "Commission", "Train the venue's people", "Handover papers"
-PERMIT, DEAD = "Permit and power agreed", "Breaker off, locked and proved dead"
-STRINGS, FINISH = "Raceways in, strings proved", "Before the floor finish"
-LIVE, EVENT = "Breaker on, after the electrician's test", "Before the first event"
-
-
-@dataclass(frozen=True)
-class Stage:
-    """A stage of the work: the quantities that its tasks count, what it waits for, whether work stops there."""
-
-    name: str
-    counts: tuple[str, ...]
-    after: tuple[str, ...]
-    hold: bool = False
-
-
-# Line tests stand before the floor finish: a fault that is found behind a closed floor costs the floor.
-STAGES = (
-    Stage(SURVEY, ("surveys",), ()),
-    Stage(AGREE, ("mains requests",), (SURVEY,)),
-    Stage(SCAN, ("scans",), (SURVEY,)),
-    Stage(ORDERED, (), (SURVEY, SCAN)),
-    Stage(OLD, ("old lines tested", "old outlets removed", "old outlets blanked"), (SURVEY,)),
-    Stage(PERMIT, (), (AGREE,), hold=True),
-    Stage(DEAD, (), (PERMIT, OLD), hold=True),
-    Stage(OPENED, ("cores", "framed openings", "floor boxes", "wall panels"), (PERMIT, DEAD, SCAN, ORDERED, OLD)),
-    Stage(RUN, ("raceway m:", "cable tray m", "cable supports", "pull strings"), (OPENED,)),
-    Stage(STRINGS, (), (OPENED, RUN), hold=True),
-    Stage(PULL, ("pulls", "first cables m", "added cables m", "cable m:"), (STRINGS,)),
-    Stage(END, ("cable ends:", "openings:", "labels"), (PULL, ORDERED)),
-    Stage(TEST, ("tests:", "circuits:"), (END,)),
-    Stage(FINISH, (), (TEST,), hold=True),
-    Stage(LIVE, (), (FINISH, END), hold=True),
-    Stage(COMMISSION, ("commissioning visits",), (TEST, LIVE)),
-    Stage(TRAIN, ("training sessions",), (COMMISSION,)),
-    Stage(PAPERS, ("document sets",), (TEST,)),
-    Stage(EVENT, (), (COMMISSION, TRAIN, PAPERS, LIVE), hold=True),
+from stagefloor.steps.labour.stages import (
+    DEAD,
+    ELECTRICIAN,
+    LIVE,
+    NOBODY,
+    OUT,
+    PERMIT,
+    STAGES,
+    Stage,
+    belongs,
+    key_of,
+    meant,
+    points_of,
+    present,
 )
-# what these were called once, for jobs that name them
-RENAMED = {"Agree mains, permit and dates": AGREE, "Permit and mains agreed": PERMIT,
-           "Breaker on, after the mains test": LIVE}
-OTHER = "Travel, supervision and other"
 
 
 @dataclass(frozen=True)
@@ -124,28 +89,27 @@ def order_of_work(job: Job, tasks: Sequence[TaskHours], hours_of_a_day: float = 
     left = list(tasks)
     placed: dict[str, list[TaskHours]] = {}
     for stage in STAGES:
-        placed[stage.name] = [t for t in left if _belongs(t.quantity, stage.counts)]
+        placed[stage.name] = [t for t in left if belongs(t.quantity, stage)]
         left = [t for t in left if t not in placed[stage.name]]
     alongside = sum((t.hours for t in left), Decimal(0))
     work = sum((t.hours for found in placed.values() for t in found), Decimal(0))
     more = float((work + alongside) / work) if work else 1.0
     steps: dict[str, WorkStep] = {}
-    holds = _holds(job)
     for stage in STAGES:
         own = typed.get(stage.name.lower())
-        if stage.hold:
-            steps[stage.name] = holds[stage.name]
+        if stage.holds:
+            steps[stage.name] = _hold(job, stage)
         elif placed[stage.name] or own is not None:
             hours = sum((t.hours for t in placed[stage.name]), Decimal(0))
             steps[stage.name] = WorkStep(stage.name, tuple(t.task for t in placed[stage.name]), hours,
-                                         days=float(hours) * more / hours_of_a_day)
-    after = {n: _present(n, steps) for n in steps}
+                                         by=_by(job, stage), days=float(hours) * more / hours_of_a_day)
+    after = {n: present(n, steps) for n in steps}
     for row in typed.values():
         _put(row, steps, after, problems)
     try:
         timed = times([Activity(s.what, s.days, tuple(after[n]), not s.others) for n, s in steps.items()])
     except Problem as problem:
-        where = next((r for r in typed.values() if _meant(r.label, steps) == problem.where), None)
+        where = next((r for r in typed.values() if meant(r.label, steps) == problem.where), None)
         if where is None:
             where = next(iter(typed.values()))  # only typed rows can close a circle
         plain = order_of_work(job.without(WorkTask, [r.id for r in typed.values()]), tasks, hours_of_a_day)
@@ -177,20 +141,20 @@ def _typed(job: Job) -> tuple[dict[str, WorkTask], list[RowProblem]]:
         name = row.label.strip()
         if not name:
             problems.append(RowProblem((row.kind, row.id), "label", "A step of the work has no name; enter one."))
-        elif name.lower() in found:
+        elif key_of(name) in found:
             problems.append(RowProblem((row.kind, row.id), "label", f"Two steps are called '{name}'; the second was left "
                                        "out, give it its own name."))
         elif row.days is not None and row.days < 0:
             problems.append(RowProblem((row.kind, row.id), "days", f"Step '{name}': {row.days:g} days can't be; it was "
                                        "left out, enter zero or more."))
         else:
-            found[name.lower()] = row
+            found[key_of(name)] = row
     return found, problems
 
 
 def _put(row: WorkTask, steps: dict[str, WorkStep], after: dict[str, list[str]], problems: list[RowProblem]) -> None:
     """A typed row changes the step of its name, or adds one."""
-    name = _meant(row.label, steps) or row.label.strip()
+    name = meant(row.label, steps) or row.label.strip()
     old = steps.get(name, WorkStep(name))
     steps[name] = WorkStep(name, old.tasks, old.hours, old.hold, row.by.strip() or old.by, old.released, row.others,
                            old.days if row.days is None else row.days)
@@ -199,7 +163,7 @@ def _put(row: WorkTask, steps: dict[str, WorkStep], after: dict[str, list[str]],
         for word in (w.strip() for w in re.split(r"[;\n]", words)):
             if not word:
                 continue
-            other = _meant(word, steps)
+            other = meant(word, steps)
             if other is None:
                 near = nearest(word, list(steps))
                 problems.append(RowProblem((row.kind, row.id), field_name, f"Step '{name}': there is no step '{word[:40]}'; "
@@ -210,41 +174,19 @@ def _put(row: WorkTask, steps: dict[str, WorkStep], after: dict[str, list[str]],
                 after[other].append(name)
 
 
-def _meant(word: str, steps: Mapping[str, WorkStep]) -> str | None:
-    word = RENAMED.get(word.strip(), word.strip())
-    return next((n for n in steps if n.lower() == word.lower()), None)
-
-
-def _present(name: str, steps: Mapping[str, WorkStep]) -> list[str]:
-    """What a stage waits for; a stage that the job does not have passes on what it waits for itself."""
-    known = {s.name: s for s in STAGES}
-    found: list[str] = []
-    for before in known[name].after:
-        found += [before] if before in steps else _present(before, steps)
-    return list(dict.fromkeys(found))
-
-
-def _holds(job: Job) -> dict[str, WorkStep]:
-    switch = job.settings.breaker_role.strip() or NOBODY
-    both = switch if "electrician" in switch else f"{switch}, with {ELECTRICIAN}"
-    return {
-        PERMIT: WorkStep(PERMIT, hold=True, by=ELECTRICIAN),
-        DEAD: WorkStep(DEAD, hold=True, by=switch),
-        STRINGS: _recorded(job, STRINGS, ("pour", "deck")),
-        FINISH: _recorded(job, FINISH, ("finish",)),
-        LIVE: _recorded(job, LIVE, ("breaker on",), both),
-        EVENT: _recorded(job, EVENT, ("first event",)),
-    }
-
-
-def _belongs(quantity: str, patterns: tuple[str, ...]) -> bool:
-    name = names.plain(quantity)
-    return any(name == p or (p.endswith(":") and name.startswith(p)) for p in patterns)
-
-
-def _recorded(job: Job, what: str, when: tuple[str, ...], by: str = NOBODY) -> WorkStep:
+def _hold(job: Job, stage: Stage) -> WorkStep:
     """A hold point with its records: released once every one of them has a name and a date."""
-    points = [p for p in job.all(HoldPoint) if p.when in when]
+    points = points_of(job, stage)
     people = list(dict.fromkeys(p.by.strip() for p in points if p.by.strip()))
     done = bool(points) and all(p.by.strip() and p.date.strip() for p in points)
-    return WorkStep(what, tuple(p.name for p in points), hold=True, by=", ".join(people) or by, released=done)
+    switch = job.settings.breaker_role.strip() or NOBODY
+    both = switch if "electrician" in switch else f"{switch}, with {ELECTRICIAN}"
+    usual = {PERMIT: ELECTRICIAN, DEAD: switch, LIVE: both}.get(stage.name, NOBODY)
+    return WorkStep(stage.name, tuple(p.name for p in points), hold=True, by=", ".join(people) or usual, released=done)
+
+
+def _by(job: Job, stage: Stage) -> str:
+    """By whom a stage is done, where the crew may not do all of it."""
+    if stage.name == OUT and any(o.what == "mains" for o in job.all(OldOutlet)):
+        return f"the crew; mains outlets: {ELECTRICIAN}"
+    return ""
