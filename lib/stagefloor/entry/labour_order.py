@@ -16,9 +16,10 @@ from stagefloor.steps.labour.calendar import Calendar, calendar
 from stagefloor.steps.labour.stages import BY_NAME
 from stagefloor.steps.labour.words import days as day_words
 
-CAUTION = ("The order is common practice, no source. An old outlet comes out only when its breaker is off, locked and proved "
-           "dead; a mains outlet is the licensed electrician's. Structure, mains and work at height: the local code, the "
-           "engineer and the licensed electrician come first.")
+CAUTION = ("The order is common practice, no source. An old outlet comes out only when its breaker is off, locked and "
+           "proved dead; a mains outlet is the licensed electrician's. How long a material cures, its maker and the "
+           "engineer say. Structure, mains and work at height: the local code, the engineer and the licensed electrician "
+           "come first.")
 SHOWN, LONG = 2, 90  # open items named beside a date, and letters of each
 
 
@@ -43,7 +44,8 @@ def told(results: Results) -> str:
     if path:
         lead += f" Nothing may slip in: {path}."
     lead += f" {counted(holds, 'hold point')} {'is' if holds == 1 else 'are'} not released yet." if holds else ""
-    return ("<h3>Order of work</h3>" + show.paragraph(lead, "lead")
+    missing = " ".join(f"{g.subject}: {g.what}." for g in found.gaps)
+    return ("<h3>Order of work</h3>" + show.paragraph(lead, "lead") + (show.paragraph(missing) if missing else "")
             + show.table(("Date that rules the job", "On", "Plan is ready", "To spare", "Still open before it"),
                          [ruling(d) for d in results.ruling_dates])
             + show.folded("Every step, with hold points", steps(found.steps, days))
@@ -119,7 +121,8 @@ def entries() -> widgets.Widget:
             empty_hint="Press 'Add row' and enter the date on which work starts.").grid),
         ("Own steps and days", lambda: Table(
             session, "worktask", ("label", "days", "after", "before", "others", "by"), name="Steps of the work",
-            empty_hint="Press 'Add row' for what the takeoff does not know: framing by the carpenter, lead times.").grid),
+            empty_hint="Press 'Add row' for what the takeoff does not know: framing by the carpenter, Curing, "
+                       "Floor finish, lead times.").grid),
         ("Who does what", lambda: Table(
             session, "duty", ("item", "furnished", "installed", "terminated", "tested"), name="Who does what",
             empty_hint="What custom says is assumed. Press 'Add row' and type an item as it stands in the list.").grid)])

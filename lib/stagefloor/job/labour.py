@@ -72,7 +72,7 @@ class PriceRow(Record):
     high: Money = money("Highest it may cost", "empty: as for all prices")
     section: Text = choice("Section", SECTIONS, "Other")
     supplier: Text = text("Supplier")
-    lead: Count = count("Lead time, days")
+    lead: Count = count("Lead time, days", "calendar days from the order to the day it comes")
 
 
 class Pricing(Record):

@@ -15,7 +15,7 @@ from stagefloor.steps.labour.order import WorkOrder
 from stagefloor.steps.labour.stages import EVENT, FINISH, ORDERED, SCAN, STRINGS, SURVEY
 
 # The last steps before each date; the first of them that the job has counts.
-READY = dict(zip(DATES, ((SCAN, SURVEY), (STRINGS,), (ORDERED,), (FINISH,), (EVENT,)), strict=True))
+READY = dict(zip(DATES, ((SCAN, SURVEY), (STRINGS,), (ORDERED, SCAN, SURVEY), (FINISH,), (EVENT,)), strict=True))
 
 
 @dataclass(frozen=True)
@@ -39,7 +39,9 @@ def ruling_dates(job: Job, order: WorkOrder, items: Sequence[OpenItem] = ()) -> 
 def _one(what: str, on: date | None, order: WorkOrder, days: Calendar, items: Sequence[OpenItem]) -> RulingDate:
     found = {s.what: s for s in order.steps}
     step = next((found[n] for n in READY[what] if n in found), None)
-    ready = days.last(step.times.finish) if step is not None and step.times is not None else None
+    ready = None
+    if step is not None and step.times is not None:  # the order goes out when its step begins
+        ready = days.last(step.times.start if step.what == ORDERED else step.times.finish)
     spare = days.between(ready, on) if ready is not None and on is not None else None
     return RulingDate(what, on, ready, spare, tuple(i for i in items if i.blocks == what))
 
@@ -58,9 +60,10 @@ def _entered(job: Job) -> tuple[dict[str, date], list[OpenItem]]:
 
 
 def open_items(job: Job, order: WorkOrder) -> list[OpenItem]:
-    """Dates that can't be read, that stand in the wrong order, or that the plan does not keep."""
+    """Waits that nobody has entered; dates that can't be read, stand in the wrong order, or are not kept by the plan."""
     entered, items = _entered(job)
     days, unread = calendar(job)
+    items += order.gaps
     items += [OpenItem("date-unread", "labour", "Work plan", sentence, "", "the dates of the job", "type it year first",
                        MEND) for sentence in unread]
     if (early := entered.get(DATES[0])) and (last := entered.get(DATES[-1])) and last < early:

@@ -5,25 +5,34 @@ The order is common practice, no source; the local code, the engineer and the li
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
+from stagefloor.core.open_items import OpenItem
 from stagefloor.core.problems import Problem, nearest
 from stagefloor.core.workings import ARITHMETIC, PRACTICE, Basis, Value, Working
+from stagefloor.job.closeout import HoldPoint
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import OldOutlet
 from stagefloor.job.workplan import WorkTask
+from stagefloor.steps.labour.calendar import calendar
 from stagefloor.steps.labour.hours import TaskHours
 from stagefloor.steps.labour.network import Activity, Timed, times
 from stagefloor.steps.labour.rows import RowProblem
 from stagefloor.steps.labour.stages import (
+    CURED,
     DEAD,
+    DELIVERED,
     ELECTRICIAN,
     LIVE,
     NOBODY,
+    OPENED,
+    ORDERED,
     OUT,
     PERMIT,
     STAGES,
+    STRINGS,
+    SUPPLIER,
     Stage,
     belongs,
     key_of,
@@ -31,6 +40,7 @@ from stagefloor.steps.labour.stages import (
     points_of,
     present,
 )
+from stagefloor.steps.labour.waiting import gaps, ordered_on, working_days
 
 
 @dataclass(frozen=True)
@@ -56,7 +66,8 @@ class WorkStep:
 class WorkOrder:
     """The steps in order; `alongside` hours have no place of their own; problems of rows that were left out.
 
-    `longest` is the length of the critical path in days, `finish` the days that one crew needs.
+    `gaps` are waits that nobody has entered, such as curing; `longest` is the length of the critical path in days,
+    `finish` the days that one crew needs.
     """
 
     steps: tuple[WorkStep, ...] = ()
@@ -64,6 +75,7 @@ class WorkOrder:
     longest: Working | None = None
     finish: float = 0.0
     problems: tuple[RowProblem, ...] = field(default=())
+    gaps: tuple[OpenItem, ...] = ()
 
     @property
     def critical(self) -> tuple[WorkStep, ...]:
@@ -71,13 +83,15 @@ class WorkOrder:
         return tuple(s for s in self.steps if s.times and s.times.critical and s.days > 0)
 
 
-def order_of_work(job: Job, tasks: Sequence[TaskHours], hours_of_a_day: float = 16.0) -> WorkOrder:
+def order_of_work(job: Job, tasks: Sequence[TaskHours], hours_of_a_day: float = 16.0,
+                  leads: Mapping[str, int] | None = None) -> WorkOrder:
     """The steps of a job in order, hold points between them; without any task there is no order.
 
     Parameters
     ----------
     tasks : from an estimate of this job; each is in the stage that its quantity belongs to
     hours_of_a_day : hours of the whole crew on one day, above zero
+    leads : stage -> longest lead time, calendar days, of what it waits for; 0: not known; None: nothing is bought
 
     Notes
     -----
@@ -86,6 +100,7 @@ def order_of_work(job: Job, tasks: Sequence[TaskHours], hours_of_a_day: float = 
     if not tasks:
         return WorkOrder()
     typed, problems = _typed(job)
+    comes = _deliveries(job, typed, leads or {})
     left = list(tasks)
     placed: dict[str, list[TaskHours]] = {}
     for stage in STAGES:
@@ -99,11 +114,18 @@ def order_of_work(job: Job, tasks: Sequence[TaskHours], hours_of_a_day: float = 
         own = typed.get(stage.name.lower())
         if stage.holds:
             steps[stage.name] = _hold(job, stage)
+        elif stage.name in comes:
+            steps[stage.name] = comes[stage.name]
         elif placed[stage.name] or own is not None:
             hours = sum((t.hours for t in placed[stage.name]), Decimal(0))
             steps[stage.name] = WorkStep(stage.name, tuple(t.task for t in placed[stage.name]), hours,
-                                         by=_by(job, stage), days=float(hours) * more / hours_of_a_day)
+                                         by=_by(job, stage), days=float(hours) * more / hours_of_a_day,
+                                         others=bool(stage.by))
     after = {n: present(n, steps) for n in steps}
+    if ordered_on(job) and calendar(job)[0].start:
+        after |= {n: [] for n in comes}  # a delivery that is counted from a date waits for no step
+    if CURED in steps and any(p.when == "pour" for p in job.all(HoldPoint)):
+        after[CURED].append(STRINGS)  # the pour comes after that look
     for row in typed.values():
         _put(row, steps, after, problems)
     try:
@@ -112,13 +134,14 @@ def order_of_work(job: Job, tasks: Sequence[TaskHours], hours_of_a_day: float = 
         where = next((r for r in typed.values() if meant(r.label, steps) == problem.where), None)
         if where is None:
             where = next(iter(typed.values()))  # only typed rows can close a circle
-        plain = order_of_work(job.without(WorkTask, [r.id for r in typed.values()]), tasks, hours_of_a_day)
-        return WorkOrder(plain.steps, plain.alongside, plain.longest, plain.finish,
-                         (*problems, RowProblem((where.kind, where.id), "after", problem.sentence)))
+        plain = order_of_work(job.without(WorkTask, [r.id for r in typed.values()]), tasks, hours_of_a_day,
+                              leads)
+        return replace(plain, problems=(*problems, RowProblem((where.kind, where.id), "after", problem.sentence)))
     found = tuple(WorkStep(s.what, s.tasks, s.hours, s.hold, s.by, s.released, s.others, s.days, tuple(after[n]), t)
                   for n, t in timed.items() for s in (steps[n],))
     finish = max(t.finish for t in timed.values())
-    return WorkOrder(found, alongside, _longest(timed, finish), finish, tuple(problems))
+    return WorkOrder(found, alongside, _longest(timed, finish), finish, tuple(problems),
+                     gaps(job, tasks, leads or {}))
 
 
 def _longest(timed: Mapping[str, Timed], finish: float) -> Working:
@@ -129,7 +152,8 @@ def _longest(timed: Mapping[str, Timed], finish: float) -> Working:
         tuple(Value("", t.name, t.days, "d", 3) for t in path), Value("E", "days by the dependencies alone", end, "d", 3),
         (Basis("critical path method, project-management textbook"),
          Basis("which step waits for which: the usual order of this work", PRACTICE),
-         Basis("hours of the steps over the hours of the crew on one day", ARITHMETIC)),
+         Basis("hours of the steps over the hours of the crew on one day; of a delivery the working days before it comes",
+               ARITHMETIC)),
         notes=("Likely hours, without the named risks; near-critical steps make the true end later.",),
         also=(Value("F", "days if one crew does one thing at a time", finish, "d", 3),))
 
@@ -156,7 +180,8 @@ def _put(row: WorkTask, steps: dict[str, WorkStep], after: dict[str, list[str]],
     """A typed row changes the step of its name, or adds one."""
     name = meant(row.label, steps) or row.label.strip()
     old = steps.get(name, WorkStep(name))
-    steps[name] = WorkStep(name, old.tasks, old.hours, old.hold, row.by.strip() or old.by, old.released, row.others,
+    steps[name] = WorkStep(name, old.tasks, old.hours, old.hold, row.by.strip() or old.by, old.released,
+                           row.others or old.others,
                            old.days if row.days is None else row.days)
     after.setdefault(name, [])
     for words, field_name in ((row.after, "after"), (row.before, "before")):
@@ -185,8 +210,20 @@ def _hold(job: Job, stage: Stage) -> WorkStep:
     return WorkStep(stage.name, tuple(p.name for p in points), hold=True, by=", ".join(people) or usual, released=done)
 
 
+def _deliveries(job: Job, typed: Mapping[str, WorkTask], leads: Mapping[str, int]) -> dict[str, WorkStep]:
+    """What is on its way, by the name of its stage; days that are typed for ordering boxes are their lead time."""
+    days, order = calendar(job)[0], ordered_on(job)
+    own = typed.get(key_of(ORDERED))
+    found = {}
+    for stage, lead in leads.items():
+        if lead and not (stage == OPENED and own is not None and own.days):
+            by = f"{SUPPLIER}, {lead} days from the order" + (f" on {order}" if order else "")
+            found[DELIVERED[stage]] = WorkStep(DELIVERED[stage], by=by, others=True, days=working_days(lead, days, order))
+    return found
+
+
 def _by(job: Job, stage: Stage) -> str:
-    """By whom a stage is done, where the crew may not do all of it."""
+    """By whom a stage is done, where it is not the crew or not the crew alone."""
     if stage.name == OUT and any(o.what == "mains" for o in job.all(OldOutlet)):
         return f"the crew; mains outlets: {ELECTRICIAN}"
-    return ""
+    return stage.by
