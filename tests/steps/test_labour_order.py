@@ -8,9 +8,11 @@ import pytest
 from stagefloor.core.dates import read_date
 from stagefloor.core.open_items import CHECK, DATES, OpenItem
 from stagefloor.core.problems import Problem
+from stagefloor.entry import labour_order
 from stagefloor.job.edit import add, set_fields
 from stagefloor.job.model import Job
 from stagefloor.steps import labour
+from stagefloor.steps.labour import words
 from stagefloor.steps.labour.calendar import calendar
 from stagefloor.steps.labour.duties import open_items as duty_items
 
@@ -222,7 +224,55 @@ def test_the_five_dates_say_what_blocks_them_and_what_is_late():
     assert (event.ready, event.spare) == (date(2026, 3, 2), 21)
     late = labour.open_items(*late_job())
     (item,) = [i for i in late if i.code == "date-missed"]
-    assert (item.amount, item.blocks) == ("1 working days late", DATES[4])
+    assert (item.amount, item.blocks) == ("1 working day late", DATES[4])
+
+
+@pytest.mark.parametrize(("entered", "crossed"), [
+    ({DATES[4]: "2026-05-20", DATES[3]: "2026-06-01", DATES[1]: "2026-09-26"},
+     [("floor finish", DATES[1]), ("first event", DATES[1])]),
+    ({DATES[0]: "2026-06-02", DATES[4]: "2026-06-01"}, [("first event", DATES[0])]),
+    ({DATES[2]: "2026-08-02", DATES[3]: "2026-08-01"}, [("floor finish", DATES[2])]),
+    ({DATES[2]: "2026-05-15", DATES[0]: "2026-05-29", DATES[1]: "2026-06-26"}, []),  # panels ordered early
+    ({DATES[3]: "2026-08-03", DATES[4]: "2026-08-03"}, []),
+])
+def test_dates_in_an_order_that_can_not_be_are_told(entered, crossed):
+    job = small_job()[0]
+    job, _ = add(job, "jobdate", [{"what": what, "date": on} for what, on in entered.items()])
+    items = [i for i in labour.open_items(job, {}) if i.code == "dates-crossed"]
+    assert [(i.subject, i.what) for i in items] == [
+        (f"Date: {what}", f"{entered[what]} stands before {before} ({entered[before]})") for what, before in crossed]
+
+
+@pytest.mark.parametrize(("spare", "said"), [(1, "1 day"), (-1, "late by 1 day"), (-2, "late by 2 days"), (0, "0 days"),
+                                             (None, "–")])
+def test_one_day_is_one_day(spare, said):
+    assert labour_order.ruling(labour.RulingDate("first event", None, None, spare))[3] == said
+
+
+@pytest.mark.parametrize(("amount", "takes", "slips"), [
+    (0, "no days", "nothing"), (0.01, "half a day", "under half a day"), (0.11, "half a day", "under half a day"),
+    (0.5, "half a day", "half a day"), (0.99, "1 day", "half a day"), (1.3, "1½ days", "1 day"),
+    (2.29, "2½ days", "2 days"), (4.9, "5 days", "4 days"),
+])
+def test_work_is_rounded_up_and_what_may_slip_is_rounded_down(amount, takes, slips):
+    assert (words.days(amount), words.slip(amount)) == (takes, slips)
+
+
+def test_what_may_slip_is_told_of_the_plan_of_one_crew():
+    """One crew without idle time: whatever is late makes the end late, also beside the critical path."""
+    job, found = small_job()
+    order = labour.order_of_work(job, found.tasks)
+    beside = next(s for s in order.steps if s.what == "Test old lines")
+    assert beside.times.total_float > 0
+    rows = labour_order.steps(order.steps, calendar(job)[0])
+    assert "half a day</td><td>–</td><td>nothing" in rows
+    assert "may slip: what is late in any step makes the end late" in labour_order.strict(order)
+    # the boxes come after 20 days: what the crew does meanwhile may slip, the rest may not
+    job, _ = add(job, "worktask", [{"label": "Order boxes and panels", "days": 20, "others": "yes"}])
+    waiting = labour.order_of_work(job, found.tasks)
+    assert labour_order.strict(waiting).startswith(" Nothing may slip in: order boxes and panels, open the floor")
+    assert "test old lines" not in labour_order.strict(waiting)
+    assert "<td>19 days</td>" in labour_order.steps(waiting.steps, calendar(job)[0])
 
 
 def late_job() -> tuple[Job, dict[str, float]]:

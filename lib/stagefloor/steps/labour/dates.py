@@ -7,6 +7,7 @@ from datetime import date
 from stagefloor.core.dates import read_date
 from stagefloor.core.open_items import CHECK, DATES, MEND, OpenItem
 from stagefloor.core.problems import Problem
+from stagefloor.core.words import counted
 from stagefloor.core.workings import ARITHMETIC, Basis, Value, Working
 from stagefloor.job.model import Job
 from stagefloor.job.workplan import JobDate
@@ -16,6 +17,8 @@ from stagefloor.steps.labour.stages import EVENT, FINISH, ORDERED, SCAN, STRINGS
 
 # The last steps before each date; the first of them that the job has counts.
 READY = dict(zip(DATES, ((SCAN, SURVEY), (STRINGS,), (ORDERED, SCAN, SURVEY), (FINISH,), (EVENT,)), strict=True))
+# What comes before each date; panels may be ordered before positions are frozen, never after the floor is finished.
+BEFORE = {DATES[1]: DATES[:1], DATES[3]: DATES[:3], DATES[4]: DATES[:4]}
 
 
 @dataclass(frozen=True)
@@ -66,9 +69,11 @@ def open_items(job: Job, order: WorkOrder) -> list[OpenItem]:
     items += order.gaps
     items += [OpenItem("date-unread", "labour", "Work plan", sentence, "", "the dates of the job", "type it year first",
                        MEND) for sentence in unread]
-    if (early := entered.get(DATES[0])) and (last := entered.get(DATES[-1])) and last < early:
-        items.append(OpenItem("dates-crossed", "labour", "Dates of the job", f"{DATES[-1]} ({last}) stands before "
-                              f"{DATES[0]} ({early})", "", "the dates of the job", "mend one of them", MEND))
+    for later, before in BEFORE.items():
+        last = max((d for d in before if d in entered), key=lambda d: entered[d], default=None)
+        if later in entered and last and entered[last] > entered[later]:
+            items.append(OpenItem("dates-crossed", "labour", f"Date: {later}", f"{entered[later]} stands before "
+                                  f"{last} ({entered[last]})", "", "the dates of the job", "mend one of them", MEND))
     for found in ruling_dates(job, order):
         if found.spare is not None and found.spare < 0 and found.on and found.ready and days.start:
             late = Working(
@@ -78,6 +83,6 @@ def open_items(job: Job, order: WorkOrder) -> list[OpenItem]:
                 (Basis(f"work starts {days.start}, ready {found.ready}, date {found.on}", ARITHMETIC),))
             items.append(OpenItem(
                 "date-missed", "labour", f"Date: {found.what}", f"the plan is ready for it on {found.ready}, the date is "
-                f"{found.on}", f"{-found.spare} working days late", "likely hours, one crew, the order of work",
+                f"{found.on}", f"{counted(-found.spare, 'working day')} late", "likely hours, one crew, the order of work",
                 "start earlier, put more people on it, or agree another date", CHECK, found.what, workings=(late,)))
     return items

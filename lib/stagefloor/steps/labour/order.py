@@ -17,7 +17,7 @@ from stagefloor.job.sheet import OldOutlet
 from stagefloor.job.workplan import WorkTask
 from stagefloor.steps.labour.calendar import calendar
 from stagefloor.steps.labour.hours import TaskHours
-from stagefloor.steps.labour.network import Activity, Timed, times
+from stagefloor.steps.labour.network import SMALL, Activity, Timed, times
 from stagefloor.steps.labour.rows import RowProblem
 from stagefloor.steps.labour.stages import (
     CURED,
@@ -79,8 +79,8 @@ class WorkOrder:
 
     @property
     def critical(self) -> tuple[WorkStep, ...]:
-        """The work on the critical path, hold points left out."""
-        return tuple(s for s in self.steps if s.times and s.times.critical and s.days > 0)
+        """What may not slip without moving the end of the one crew, hold points left out."""
+        return tuple(s for s in self.steps if s.times and s.times.slip <= SMALL and s.days > 0)
 
 
 def order_of_work(job: Job, tasks: Sequence[TaskHours], hours_of_a_day: float = 16.0,
