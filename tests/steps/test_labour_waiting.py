@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from stagefloor.core.open_items import DATES
+from stagefloor.entry import labour_order
 from stagefloor.job import store
 from stagefloor.job.edit import add, set_fields
 from stagefloor.job.model import Job
@@ -108,6 +109,20 @@ def test_working_days_of_a_lead_time_against_numpy(start: date, before: int, lea
     assert working_days(lead, days, order) == max(np.busday_count(start, order + timedelta(days=lead)), 0)
     longest = max(np.busday_count(d, d + timedelta(days=lead)) for d in (start + timedelta(days=n) for n in range(7)))
     assert working_days(lead, days, None) == longest
+
+
+def test_the_longest_lead_time_from_the_last_date_breaks_nothing(one_box: Job) -> None:
+    job = with_lead(one_box, 999)  # no more can be entered
+    assert DELIVERY in steps_of(compute(job))
+    dated, _ = add(job, "jobdate", [{"what": DATES[2], "date": "2999-12-31"}])
+    assert DELIVERY in steps_of(compute(dated))
+
+
+def test_what_came_before_the_start_is_no_wait(one_box: Job) -> None:
+    job, _ = add(with_lead(one_box, 60), "jobdate", [{"what": DATES[2], "date": "2026-03-01"}])
+    told = labour_order.steps(compute(job).order.steps, calendar(job)[0])
+    assert f"<td>{DELIVERY}</td><td>no wait</td><td>Mon 1 Jun</td>" in told
+    assert "the supplier, 60 days from the order on 2026-03-01" in told
 
 
 # --- curing

@@ -86,7 +86,8 @@ def steps(found: tuple[WorkStep, ...], days: Calendar) -> str:
         elif t is not None:
             first, last = when(days.first(t.start)), when(days.last(t.finish))
             dates = "–" if days.start is None else first if first == last else f"{first} to {last}"
-            rows.append((s.what, day_words(s.days), dates, slip(t.slip), s.by or ("others" if s.others else "the crew")))
+            takes = "no wait" if s.others and not s.days else day_words(s.days)
+            rows.append((s.what, takes, dates, slip(t.slip), s.by or ("others" if s.others else "the crew")))
     return show.table(("Step", "Takes", "When", "May slip by", "By whom"), rows)
 
 

@@ -7,9 +7,8 @@ import re
 from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
-from stagefloor.core.dates import read_date
+from stagefloor.core.dates import day_of
 from stagefloor.core.open_items import CHECK, DATES, TO_DO, OpenItem
-from stagefloor.core.problems import Problem
 from stagefloor.job.boxes import Box, BoxModel
 from stagefloor.job.closeout import HoldPoint
 from stagefloor.job.lists import IN_SHOP, Reel
@@ -56,13 +55,7 @@ def leads(job: Job, quantities: Mapping[str, float], boxes: Sequence[tuple[Box, 
 
 def ordered_on(job: Job) -> date | None:
     """The date on which panels are ordered, as entered; all else that is bought is taken to be ordered with them."""
-    for row in job.all(JobDate):
-        if row.what == DATES[2]:
-            try:
-                return read_date(row.date)
-            except Problem:
-                return None  # told where dates are read
-    return None
+    return next((day_of(r.date) for r in job.all(JobDate) if r.what == DATES[2] and r.date.strip()), None)
 
 
 def working_days(lead: int, days: Calendar, order: date | None) -> float:
