@@ -27,18 +27,19 @@ from stagefloor.job.inventory import Point  # noqa: E402
 ROUNDS = 15
 REST = 150  # milliseconds between the last letter and Enter, as between two keys of a hand; the echo starts from rest too
 ROWS = 1000
-WATCH = """() => {
+WATCH = """row => {
     const grid = document.querySelector('.jp-NotebookPanel:not(.lm-mod-hidden) .sf-points .sf-grid');
+    const cell = grid.querySelector(`[data-id='${row}'] [data-key='what']`);
     window.answered = null;
     document.addEventListener("keydown", (e) => {
         if (e.key !== "Enter") return;
-        const pressed = performance.now();
-        let left = false;
-        const seen = new MutationObserver(() => {
-            left = left || grid.dataset.state !== "saved";
-            if (left && grid.dataset.state === "saved") { seen.disconnect(); window.answered = performance.now() - pressed; }
+        const pressed = performance.now(), text = cell.querySelector("input").value;
+        const seen = new MutationObserver(() => {  // the text stands in its cell, closed, and is told as saved
+            if (cell.querySelector("input") || !cell.textContent.includes(text) || grid.dataset.state !== "saved") return;
+            seen.disconnect();
+            window.answered = performance.now() - pressed;
         });
-        seen.observe(grid, {attributes: true, attributeFilter: ["data-state"]});
+        seen.observe(grid, {attributes: true, childList: true, subtree: true});
     }, {capture: true, once: true});
 }"""
 
@@ -50,7 +51,7 @@ def entered(live: Live, row: str) -> list[float]:
         live.page.locator(f"{STEP}.sf-points [data-id='{row}'] [data-key='what']").focus()
         live.page.keyboard.type(f"place {number}")
         live.page.wait_for_timeout(REST)
-        live.page.evaluate(WATCH)
+        live.page.evaluate(WATCH, row)
         live.page.keyboard.press("Enter")
         live.page.wait_for_function("window.answered !== null", timeout=20_000)
         found.append(float(live.page.evaluate("window.answered")))

@@ -167,7 +167,7 @@ def test_escape_cancels_and_f2_keeps_the_text(stand, table):
     it.page.keyboard.type("b")
     press(it, "Enter")
     until(it, lambda: owner.rows["r1"]["cells"]["where"] == "Drum riser 1b", "the entry")
-    assert focused(it) == ["r2", "where"]
+    until(it, lambda: focused(it) == ["r2", "where"], "the hand goes on")
 
 
 def test_a_refused_text_stays_in_the_cell_with_its_sentence(stand, table):
@@ -371,9 +371,10 @@ def test_unanswered_edits_outlive_a_page_loaded_again(stand, table):
     it.page.goto("http://localhost/stand")
     it.connected = True
     it.mount()
-    it.page.get_by_text("1 change made here earlier did not reach the job.").wait_for()
+    it.page.get_by_text("1 change made here earlier may not have reached the job.").wait_for()
     assert owner.messages == []
     it.page.get_by_role("button", name="Save them now").click()
+    assert it.page.evaluate("document.activeElement.closest('.sf-grid') !== null"), "the hand is not left without a place"
     until(it, lambda: owner.rows["r1"]["cells"]["where"] == "Pit", "sent at last")
 
 
@@ -841,3 +842,147 @@ def test_a_stored_value_that_is_wrong_is_not_called_unsaved(stand):
     it.page.keyboard.type("nine")
     press(it, "Enter")
     it.page.get_by_text("Saved, except 1 cell that was not taken: see 'Mend'.").wait_for()
+
+
+def test_the_hand_goes_on_although_no_answer_comes(stand, table):
+    grid, _ = table()
+    it = stand(grid)
+    saved(it)
+    it.connected = False
+    into(it)
+    it.page.keyboard.type("Pit")
+    press(it, "Enter")
+    until(it, lambda: text(it, "r1", "where") == "Pit" and focused(it) == ["r2", "where"], "shown without an answer")
+    assert it.page.locator(".sf-state").inner_text() == "Saving…"
+
+
+def test_keys_faster_than_any_answer_end_where_they_were_meant(stand, table):
+    grid, owner = table()
+    it = stand(grid)
+    saved(it)
+    it.connected = False
+    into(it)
+    it.page.keyboard.type("Pit\nWing\n")
+    press(it, "Tab", "Shift+Tab")
+    it.page.keyboard.type("Hall")
+    press(it, "Tab")
+    it.connected = True
+    until(it, lambda: [owner.rows[r]["cells"]["where"] for r in ("r1", "r2", "r3")] == ["Pit", "Wing", "Hall"], "all three")
+    until(it, lambda: focused(it) == ["r3", "kind"], "the hand is where Tab led it")
+
+
+def test_who_went_elsewhere_with_the_mouse_is_not_called_back(stand, table):
+    it = stand(table()[0])
+    saved(it)
+    it.connected = False
+    into(it)
+    it.page.keyboard.type("Pit")
+    it.page.evaluate("document.addEventListener('keydown', () => setTimeout(() => "
+                     "document.querySelector('.sf-tools button').focus()), {once: true, capture: true})")
+    press(it, "Enter")
+    until(it, lambda: text(it, "r1", "where") == "Pit", "shown")
+    assert it.page.evaluate("document.activeElement.textContent") == "Add row"
+
+
+def test_what_is_typed_after_saving_earlier_changes_is_an_edit_of_its_own(stand, table):
+    """The number of an earlier page's edit may be answered already: what joined it would never be carried out."""
+    grid, owner = table(2, keep_under="job-7/needs")
+    it = stand(grid)
+    saved(it)
+    grid.send = lambda message: None  # the edit is made, its answer is lost
+    into(it)
+    it.page.keyboard.type("Pit")
+    press(it, "Enter")
+    until(it, lambda: owner.rows["r1"]["cells"]["where"] == "Pit", "made")
+    it.page.on("dialog", lambda dialog: dialog.accept())
+    it.load()
+    it.page.get_by_text("1 change made here earlier may not have reached the job.").wait_for()
+    it.connected = False
+    into(it, "r1", "remark")
+    it.page.keyboard.type("high")
+    press(it, "Enter")
+    it.page.get_by_role("button", name="Save them now").click()
+    into(it, "r2", "where")
+    it.page.keyboard.type("Wing")
+    press(it, "Enter")
+    grid.send, it.connected = it.to_browser, True
+    until(it, lambda: owner.rows["r2"]["cells"]["where"] == "Wing", "the last one")
+    saved(it)
+    assert owner.rows["r1"]["cells"]["remark"] == "high"
+
+
+def test_an_edit_that_was_made_is_not_offered_again_after_a_reload(stand, table):
+    grid, owner = table(2, keep_under="job-7/needs")
+    it = stand(grid)
+    saved(it)
+    grid.send = lambda message: None
+    into(it)
+    it.page.keyboard.type("Pit")
+    press(it, "Enter")
+    until(it, lambda: owner.rows["r1"]["cells"]["where"] == "Pit", "made")
+    it.page.on("dialog", lambda dialog: dialog.accept())
+    grid.send = it.to_browser
+    it.load()
+    until(it, lambda: it.sent("hello")[-1]["earlier"] != [], "the page asks")
+    until(it, lambda: text(it, "r1", "where") == "Pit", "the page knows it")
+    it.page.locator(".sf-earlier").wait_for(state="hidden")
+    assert it.page.evaluate("sessionStorage.length") == 0
+
+
+def test_a_refusal_is_heard_each_time(stand, table):
+    it = stand(table()[0])
+    it.page.evaluate("new MutationObserver(() => { window.heard = (window.heard ?? 0) + 1; })"
+                     ".observe(document.querySelector('.sf-live .sf-heard'), {childList: true})")
+    for number in (1, 2):
+        into(it, "r1", "count")
+        press(it, "Enter")
+        it.page.keyboard.type("many")
+        press(it, "Enter")
+        until(it, lambda n=number: it.page.evaluate("window.heard") == n, f"said {number} times")
+        said = it.page.locator(".sf-heard").inner_text()
+        assert said == "Count: 'many' is not a whole number. Type a count such as 2."
+    saved(it)
+
+
+def test_the_answer_to_duplicate_does_not_move_who_types_already(stand, table):
+    grid, owner = table()
+    it = stand(grid)
+    saved(it)
+    into(it)
+    held = []
+    grid.send = held.append
+    it.page.get_by_role("button", name="Duplicate").click()
+    until(it, lambda: bool(held), "asked")
+    press(it, "ArrowDown")
+    it.page.keyboard.type("Lec")
+    for message in held:
+        it.to_browser(message)
+    it.page.locator('[data-id="r6"]').wait_for()
+    grid.send = it.to_browser
+    it.page.keyboard.type("tern")
+    press(it, "Enter")
+    until(it, lambda: owner.rows["r2"]["cells"]["where"] == "Lectern", "the whole word in one row")
+
+
+def test_a_bare_number_means_the_unit_that_stood_in_its_heading(stand, table):
+    grid, owner = table()
+    it = stand(grid)
+    into(it, "r1", "left")
+    it.page.keyboard.type("4")
+    it.page.evaluate("model.set('columns', model.get('columns').map((one) => one.unit ? {...one, unit: 'm'} : one))")
+    press(it, "Enter")
+    until(it, lambda: owner.rows["r1"]["cells"]["left"] == "4 ft", "as it was read")
+    it.page.get_by_role("columnheader", name="From centre m").wait_for()
+    into(it, "r2", "left")
+    it.page.keyboard.type("4")
+    press(it, "Enter")
+    until(it, lambda: owner.rows["r2"]["cells"]["left"] == "4", "as typed")
+
+
+def test_a_field_of_a_form_is_called_by_its_line(stand):
+    columns = [{"key": "what", "label": "What", "kind": "text", "readonly": True},
+               {"key": "value", "label": "Value", "kind": "text"}]
+    it = stand(Grid("Form", columns, [{"id": "a", "cells": {"what": "Venue", "value": ""}}], lambda _: None, fixed=True))
+    into(it, "a", "value")
+    press(it, "Enter")
+    it.page.get_by_label("Value, Venue").wait_for()

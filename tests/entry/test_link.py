@@ -28,6 +28,24 @@ def test_a_fault_after_the_edit_is_an_answer_and_the_edit_is_not_made_again(capl
     assert "look whether it is there" in sent[0]["say"]
 
 
+class Whole(Owner):
+    def _whole(self):
+        return {"do": "whole"}
+
+    def _answer(self, message):
+        return {"ok": True}
+
+
+def test_a_page_loaded_again_is_told_which_of_its_edits_were_made():
+    sent = []
+    owner = Whole(lambda message: None)
+    owner.send = sent.append
+    owner._receive(owner, {"do": "add", "client": "c", "edit": 1}, [])
+    owner._receive(owner, {"do": "hello", "earlier": [["c", 1], ["c", 2], ["d", 1], [], "c", None, [{}]]}, [])
+    owner._receive(owner, {"do": "hello", "earlier": "c"}, [])
+    assert [message["had"] for message in sent[1:]] == [[["c", 1]], []]
+
+
 @pytest.mark.parametrize("late", [b"late", b""])
 def test_a_file_chosen_while_another_is_read_takes_its_place(late):
     came, sent = [], []

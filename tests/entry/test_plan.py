@@ -163,8 +163,14 @@ def test_a_fault_in_the_owner_is_a_sentence_and_the_item_goes_back(drawing):
 
 def test_an_edit_that_arrives_twice_is_carried_out_once(drawing):
     plan, messages, _ = drawing()
-    assert edit(plan, 1, "move", id="b1", x=1.0, y=1.0) == edit(plan, 1, "move", id="b1", x=1.0, y=1.0)
-    assert len(messages) == 1
+    first = edit(plan, 1, "move", id="b1", x=1.0, y=1.0)
+    assert edit(plan, 1, "move", id="b1", x=1.0, y=1.0) == {**first, "again": True}
+    edit(plan, 2, "move", id="b1", x=2.0, y=1.0)
+    again = edit(plan, 1, "move", id="b1", x=1.0, y=1.0)
+    assert again["items"][0]["x"] == 2.0, "not where it was then"
+    edit(plan, 3, "remove", id="b1")
+    assert edit(plan, 1, "move", id="b1", x=1.0, y=1.0)["removed"] == ["b1"]
+    assert [m["do"] for m in messages] == ["move", "move", "remove"]
 
 
 def test_a_scene_may_leave_things_out():

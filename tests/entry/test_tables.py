@@ -99,6 +99,15 @@ def test_a_tick_for_an_event_deleted_elsewhere_does_not_hold_up_the_rest(session
     assert row(table.grid, LECTERN)["problems"] == {}
 
 
+def test_undo_says_what_it_took_back_as_that_may_stand_in_another_table(session: Session) -> None:
+    table, boxes = points(session), Table(session, "box", ("label",))
+    told(table.grid, "set", changes=[[LECTERN, "label", "Pulpit"]])
+    assert told(boxes.grid, "undo")["say"] == "Taken back: Lectern: point Pulpit."
+    assert session.job.get(Point, LECTERN).label == "Lectern"
+    assert told(boxes.grid, "redo", 2)["say"] == "Made again: Lectern: point Pulpit."
+    assert session.job.get(Point, LECTERN).label == "Pulpit"
+
+
 def test_the_last_tick_is_not_taken_off_as_if_it_meant_all(session: Session) -> None:
     session.edit("a third", lambda j: edit.add(j, "event", [{"label": "Rehearsal"}])[0])
     table = Table(session, "point", ("label",), flags=("events", "event"))

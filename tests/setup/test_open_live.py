@@ -5,13 +5,14 @@ import os
 import signal
 import subprocess
 import sys
+import urllib.error
 import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 
 import psutil
 import pytest
-from browser import STEP, Live, demo_job, live_lab, serve
+from browser import STEP, TOP, Live, demo_job, live_lab, serve
 
 pytestmark = pytest.mark.browser
 STEPS = Path(__file__).parent / "steps"
@@ -214,6 +215,30 @@ def test_the_launcher_lists_jobs_opens_the_one_named_and_says_how_to_go_on(tmp_p
     assert "Leave this window open while you work; what you type is kept as you go. Ctrl+C here closes the job." in told
     assert "Traceback" not in told
     assert (job / ".open" / "job_sheet.ipynb").is_file()
+
+
+def test_the_browser_is_started_with_a_link_that_works_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every user of a computer can read the list of its processes: a token there would be everybody's."""
+    started, browser = tmp_path / "started", tmp_path / "browser"
+    browser.write_text(f'#!{sys.executable}\nimport sys\nopen({str(started)!r}, "a").write(sys.argv[1] + "\\n")\n')
+    browser.chmod(0o755)
+    monkeypatch.setenv("BROWSER", str(browser))
+    monkeypatch.setenv("STAGEFLOOR_HOME", str(tmp_path / "home"))
+    job = demo_job("one_box", tmp_path)
+    start = [sys.executable, "-m", "stagefloor", "open", str(job)]
+    with serve(job, STEPS, "", start) as (_, address, _said):
+        again = subprocess.run([*start, "--step", "boxes"], env={**os.environ, "PYTHONPATH": str(TOP / "lib")}, text=True,
+                               capture_output=True, timeout=60, check=True)
+        assert "The job is open already" in again.stdout
+        links = started.read_text().split()
+        assert [link.startswith(f"{address.split('/doc/')[0]}/first/") for link in links] == [True, True]
+        assert all(address.split("token=")[1] not in link for link in links)
+        for link, step in zip(links, ("job_sheet", "boxes"), strict=True):
+            with urllib.request.urlopen(link, timeout=30) as answer:
+                assert answer.url.split("?")[0].endswith(f"/doc/tree/{step}.ipynb")
+                assert '"appName": "Stagefloor"' in answer.read().decode()
+            with pytest.raises(urllib.error.HTTPError, match="410"):
+                urllib.request.urlopen(link, timeout=30)
 
 
 def test_a_strangers_code_waits_for_the_user(tmp_path: Path) -> None:

@@ -33,6 +33,7 @@ class View {
     this.anchor = this.current;
     this.editor = null;
     this.later = false; // whether columns changed while a cell was open
+    this.next = null; // where the hand goes on once the edit just sent is shown, or at its next key or press
     this.sort = null;
     this.filter = "";
     this.said = "";
@@ -85,6 +86,7 @@ class View {
     this.hint = element("div", { class: "sf-hint", id: `${this.uid}-hint` });
     this.state = element("span", { class: "sf-state" });
     this.say = element("span", { class: "sf-say" });
+    this.heard = element("span", { class: "sf-heard" }); // what stands beside a cell, for who can't see that it does
     this.count = element("span", { class: "sf-count" });
     this.mend = button("Go to the next one to mend", () => this.nextToMend());
     this.mend.hidden = true;
@@ -93,6 +95,7 @@ class View {
       { class: "sf-live", role: "status", "aria-live": "polite" },
       this.state,
       this.say,
+      this.heard,
     );
     if (!this.mayAdd) {
       for (const one of ["add", "duplicate", "delete"]) this.buttons[one].hidden = true;
@@ -112,6 +115,7 @@ class View {
 
     this.root.addEventListener("keydown", (event) => {
       event.stopPropagation();
+      this.settle();
       if ((event.ctrlKey || event.metaKey) && event.key.toLowerCase() === "s") event.preventDefault();
       if (!this.body.contains(event.target)) return;
       if (this.editor) this.editKey(event);
@@ -199,6 +203,7 @@ class View {
 
   // Columns changed. The cell that somebody types in is left alone: all is laid out anew when it is closed.
   again() {
+    this.settle();
     this.later = this.editor !== null;
     if (this.later) return;
     const held = this.body.contains(document.activeElement);
@@ -362,7 +367,9 @@ class View {
   }
 
   refresh(news) {
+    this.settle();
     if (news.said) this.said = news.said;
+    if (news.heard !== undefined) this.heard.replaceChildren(news.heard); // said again, if it is the same again
     if (news.elsewhere)
       this.said = `Changed elsewhere: ${news.elsewhere} ${news.elsewhere === 1 ? "row" : "rows"}.`;
     for (const id of news.fresh || []) this.fresh.add(id);
@@ -372,7 +379,9 @@ class View {
     }
     for (const id of news.landing || []) this.fresh.add(id);
     if (news.whole || news.moved) this.arrange();
-    if (news.landing?.length && this.root.contains(document.activeElement))
+    // who went on, to type elsewhere or to the filter, is left there
+    const waits = !this.editor && this.current.id === this.duplicated && this.body.contains(document.activeElement);
+    if (news.landing?.length && waits)
       this.go({ id: news.landing[0], key: this.current.key });
     // A table that is seen whole needs no filter.
     this.filterLabel.hidden = !this.filter && this.table.rows.size < 12;
@@ -578,7 +587,11 @@ class View {
       return;
     }
     const text = this.table.rows.get(this.current.id).cells[column.key] ?? "";
-    const label = `${column.label}, row ${this.shown.indexOf(this.current.id) + 1}`;
+    const [head] = this.columns;
+    const row = head.readonly
+      ? this.table.rows.get(this.current.id).cells[head.key]
+      : `row ${this.shown.indexOf(this.current.id) + 1}`;
+    const label = `${column.label}, ${row}`;
     const about = [cell.getAttribute("aria-describedby"), column.hint && `${this.uid}-hint`]
       .filter(Boolean)
       .join(" ");
@@ -606,7 +619,7 @@ class View {
       input.value = start ?? text;
       if (column.kind === "number") input.inputMode = "decimal";
     }
-    this.editor = { ...this.current, input, text, pointer };
+    this.editor = { ...this.current, input, text, pointer, unit: column.unit };
     const problem = cell.querySelector(".sf-problem");
     cell.replaceChildren(input, ...(problem ? [problem] : []));
     cell.shows = null;
@@ -632,14 +645,24 @@ class View {
 
   // `meant`: the cell was left by a key that says so, which makes an assumed text the user's own and offers a refused one again.
   commit(meant = false) {
-    const { id, key, input, text } = this.editor;
-    const typed = input.value;
+    const { id, key, input, text, unit } = this.editor;
+    let typed = input.value;
+    const bare = /^\s*[-+]?[\d.,]+\s*$/.test(typed);
+    const now = this.own(this.table.columns().find((column) => column.key === key), this.table.rows.get(id))?.unit;
+    if (unit && bare && typed !== text && now !== unit) typed = `${typed.trim()} ${unit}`; // as it was read in its heading
     this.closed();
     if (typed !== text || (meant && this.table.unsettled(id, key))) {
       this.said = "";
       this.table.set([[id, key, typed]]);
     }
     this.table.changed([id]); // the field goes when the keys are dealt with
+  }
+
+  // Go on from a cell that was left, unless the hand is elsewhere by now.
+  settle() {
+    const { next } = this;
+    this.next = null;
+    if (this.body.contains(document.activeElement)) next?.();
   }
 
   editKey(event) {
@@ -650,10 +673,10 @@ class View {
     if (key === "Enter") {
       this.commit(true);
       if ((event.ctrlKey || event.metaKey) && this.mayAdd) this.addRow();
-      else this.step(shiftKey ? -1 : 1, 0);
+      else this.next = () => this.step(shiftKey ? -1 : 1, 0);
     } else if (key === "Tab") {
       this.commit(true);
-      if (!this.walk(shiftKey ? -1 : 1)) this.focus();
+      this.next = () => this.walk(shiftKey ? -1 : 1) || this.focus();
     } else if (key === "Escape") {
       const { id } = this.editor;
       this.closed();
@@ -838,6 +861,7 @@ class View {
       return;
     }
     this.table.whole(what, rows);
+    if (what === "duplicate") this.duplicated = this.current.id;
     this.focus();
   }
 
@@ -862,6 +886,7 @@ class View {
 
   // Mouse and finger.
   pressed(event) {
+    this.settle();
     const place = this.placeOf(event.target);
     if (!place || place.id === null || this.editor?.input === event.target) return;
     this.dragging = event.pointerType === "mouse" && event.button === 0;

@@ -102,6 +102,11 @@ class Grid(Linked):
     def _whole(self) -> Message:
         return {"do": "table", "rows": self.rows}
 
+    def _renewed(self, answer: Answer) -> Answer:
+        ids = [row["id"] for row in answer.get("rows", [])]
+        return {**answer, "rows": [self._shown(i) for i in ids if i in self._stored], "order": list(self._stored),
+                "removed": [i for i in (*answer.get("removed", []), *ids) if i not in self._stored]}
+
     def _answer(self, message: Message) -> Answer:
         do = message.get("do")
         if do not in EDITS:

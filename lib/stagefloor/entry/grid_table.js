@@ -167,7 +167,18 @@ class Table {
     const before = this.order.join("\n"); // a row that was refused may go
     for (const id of refused) this.refuse(id, answer.say);
     const landing = asked.do === "duplicate" ? answer.added : null;
-    this.take(answer, { said: answer.say || "", landing, rows: refused }, before);
+    this.take(answer, { said: answer.say || "", heard: this.notTaken(answer, asked), landing, rows: refused }, before);
+  }
+
+  // What the answer finds wrong with the cells of an edit, in words to be heard.
+  notTaken(answer, asked) {
+    const rows = new Map((answer.rows || []).map((row) => [row.id, row]));
+    const label = (key) => this.columns().find((column) => column.key === key)?.label ?? key;
+    const found = (asked.changes || [])
+      .map(([id, key]) => [key, rows.get(this.real(id))?.problems?.[key]])
+      .filter(([, problem]) => problem);
+    const more = found.length > 1 ? ` And ${found.length - 1} more to mend.` : "";
+    return found.length ? `${label(found[0][0])}: ${found[0][1]}${more}` : "";
   }
 
   told(message) {

@@ -29,6 +29,7 @@ from traitlets.config import Config
 
 from stagefloor.core.problems import Problem
 from stagefloor.core.words import local
+from stagefloor.entry.first_link import FirstLinks, another
 from stagefloor.entry.open_once import already_open, forget, note_open
 from stagefloor.entry.step_copies import STEPS, code_cells, place_steps, shipped_steps
 from stagefloor.job import store
@@ -369,7 +370,7 @@ def open_job(
         print(f"The job is open already, at {address}\nYou are led there; the window that serves it stays as it is.",
               flush=True)
         if browser:
-            webbrowser.open(address)
+            webbrowser.open(another(address))
         return 0
     first = f"{step or names[0]}.ipynb"
     home = Path(tempfile.mkdtemp(prefix="stagefloor-"))
@@ -389,7 +390,10 @@ def open_job(
                     getattr(signal, name), lambda *_: server.io_loop.add_callback_from_signal(live.close)
                 )
         note_open(job, address)
-        server.io_loop.add_callback(_greet, live, address, [first, *(path.name for path in steps)], browser)
+        links = FirstLinks()
+        links.serve(server.web_app)
+        server.io_loop.add_callback(_greet, live, address, links.to(address) if browser else "",
+                                    [first, *(path.name for path in steps)])
         for sentence in sentences:
             print(sentence)
         server.start()
@@ -399,8 +403,8 @@ def open_job(
     return 0
 
 
-async def _greet(live: LiveSteps, address: str, paths: list[str], browser: bool) -> None:
-    """Show the first step as soon as it is alive, then wake the others behind it."""
+async def _greet(live: LiveSteps, address: str, link: str, paths: list[str]) -> None:
+    """Show the first step as soon as it is alive, in the browser by its `link` if there is one; then wake the others."""
     for path in dict.fromkeys(paths):
         with contextlib.suppress(Exception):  # a step that can't be read says so when it is opened
             await live.server.contents_manager.get(path, content=True)
@@ -409,5 +413,5 @@ async def _greet(live: LiveSteps, address: str, paths: list[str], browser: bool)
         if path == paths[0]:
             print(f"The job is open at {address}\nLeave this window open while you work; what you type is "
                   "kept as you go. Ctrl+C here closes the job.", flush=True)  # fmt: skip
-            if browser:
-                await asyncio.get_running_loop().run_in_executor(None, webbrowser.open, address)
+            if link:
+                await asyncio.get_running_loop().run_in_executor(None, webbrowser.open, link)

@@ -43,7 +43,7 @@ class Link {
       this.owner.changed();
     }, PATIENCE);
     try {
-      this.model.send({ do: "hello" });
+      this.model.send({ do: "hello", earlier: (this.earlier || []).map(({ client, edit }) => [client, edit]) });
     } catch {
       this.silent = true;
     }
@@ -57,7 +57,8 @@ class Link {
   // Queue an edit. A whole edit that has not left yet may swallow the next one of its kind (join).
   post(message, join = null) {
     const last = this.queue[this.queue.length - 1];
-    if (!(join && last && last !== this.sent && join(last.message, message))) {
+    const mine = last && last !== this.sent && last.client === this.client; // an earlier page's number may be answered already
+    if (!(join && mine && join(last.message, message))) {
       this.queue.push({ client: this.client, edit: ++this.edit, message });
     }
     this.pump();
@@ -128,10 +129,12 @@ class Link {
       this.replied(message);
       return;
     }
+    for (const done of message.had || []) this.reached(...done);
     if (message.ack === undefined) {
       this.owner.told(message);
       return;
     }
+    this.reached(message.client, message.ack);
     if (this.sent && message.client === this.sent.client && message.ack === this.sent.edit) {
       clearTimeout(this.timer);
       const { message: asked } = this.queue.shift();
@@ -140,7 +143,7 @@ class Link {
       this.remember();
       this.pump();
       this.owner.changed();
-    } else if (message.client !== this.client) {
+    } else if (message.client !== this.client && !message.again) {
       this.owner.told({ ...message, do: "rows", elsewhere: true });
     }
   }
@@ -175,6 +178,15 @@ class Link {
     } catch {
       return null;
     }
+  }
+
+  // An edit of an earlier page has been answered: it is not offered again.
+  reached(client, edit) {
+    const left = this.earlier?.filter((one) => one.client !== client || one.edit !== edit);
+    if (!left || left.length === this.earlier.length) return;
+    this.earlier = left.length ? left : null;
+    this.remember();
+    this.owner.changed();
   }
 
   takeEarlier(send) {
@@ -249,14 +261,18 @@ class EarlierBar {
   constructor(link) {
     this.link = link;
     this.words = element("span");
+    const choose = (send) => {
+      link.takeEarlier(send);
+      this.root.parentElement.querySelector("[tabindex='0']").focus(); // the button that was pressed is gone
+    };
     this.root = element(
       "div",
       { class: "sf-earlier", hidden: "" },
       this.words,
       " ",
-      button("Save them now", () => link.takeEarlier(true)),
+      button("Save them now", () => choose(true)),
       " ",
-      button("Discard them", () => link.takeEarlier(false)),
+      button("Discard them", () => choose(false)),
     );
   }
 
@@ -266,7 +282,7 @@ class EarlierBar {
     if (kept)
       putText(
         this.words,
-        `${kept} ${kept === 1 ? "change" : "changes"} made here earlier did not reach the job.`,
+        `${kept} ${kept === 1 ? "change" : "changes"} made here earlier may not have reached the job. Look before you save.`,
       );
   }
 }

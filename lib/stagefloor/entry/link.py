@@ -35,7 +35,7 @@ class Linked(anywidget.AnyWidget):
     """A widget whose browser side sends one edit at a time and resends it until it is answered.
 
     Each edit carries the browser's own id and number. An edit that arrives twice (a lost answer, a page
-    loaded again) gets the first answer again and is not carried out a second time. A question carries a number of
+    loaded again) is not carried out a second time: its answer tells what stands there now. A question carries a number of
     its own, changes nothing, and is answered once.
     """
 
@@ -51,14 +51,18 @@ class Linked(anywidget.AnyWidget):
 
     def _receive(self, _widget: Any, message: Message, _buffers: Any) -> None:
         if message.get("do") == "hello":
-            self.send(self._whole())
+            earlier = message.get("earlier")
+            pairs = [e for e in earlier if isinstance(e, list)] if isinstance(earlier, list) else []
+            had = {(client, str(edit)) for client, edit in self._answers}
+            self.send({**self._whole(), "had": [e for e in pairs if tuple(map(str, e)) in had]})
             return
         if "question" in message:
             body = {key: value for key, value in message.items() if key not in ("client", "question")}
             self.send({**self._reply(body), "client": str(message.get("client", "")), "reply": message["question"]})
             return
         edit = (str(message.get("client", "")), int(message.get("edit", 0)))
-        if edit not in self._answers:
+        again = edit in self._answers
+        if not again:
             body = {key: value for key, value in message.items() if key not in ("client", "edit", "made")}
             self._answering = True
             try:
@@ -71,7 +75,7 @@ class Linked(anywidget.AnyWidget):
             self._answers[edit] = {**answer, "client": edit[0], "ack": edit[1]}
             while len(self._answers) > ANSWERS_KEPT:
                 self._answers.popitem(last=False)
-        self.send(self._answers[edit])
+        self.send({**self._renewed(self._answers[edit]), "again": True} if again else self._answers[edit])
 
     def _ask(self, message: Message) -> Answer:
         """What the owner of the widget says to an edit; a fault in the owner's code becomes a sentence."""
@@ -84,6 +88,10 @@ class Linked(anywidget.AnyWidget):
     def _reply(self, message: Message) -> Answer:
         """Answer a question; it must not change anything."""
         return {}
+
+    def _renewed(self, answer: Answer) -> Answer:
+        """An answer as it would be now: others may have changed since what it tells of."""
+        return answer
 
     def _whole(self) -> Message:
         """Everything a newly opened view must know."""

@@ -114,6 +114,15 @@ class Plan(Linked):
             return {}  # of no use, and of no harm: the edit that follows is told why
         return {"say": self._ask(message).get("say", "")}
 
+    def _renewed(self, answer: Answer) -> Answer:
+        now = {item["id"]: item for item in self.scene["items"]}
+        ids = [item["id"] for item in answer.get("items", [])]
+        layers = _by_layer(self.scene["shapes"])
+        return {**answer, "items": [now[i] for i in ids if i in now],
+                "removed": [i for i in (*answer.get("removed", []), *ids) if i not in now],
+                "shapes": [{**s, "shapes": layers.get(s["replace_layer"], [])} for s in answer.get("shapes", [])],
+                "base": {key: self.scene.get(key) for key in answer.get("base", {})}}
+
     def _answer(self, message: Message) -> Answer:
         do = message.get("do")
         if do not in EDITS:

@@ -45,8 +45,8 @@ class Session:
         self._results: Results | None = None
         self.elsewhere = False
         self._tasks: set[asyncio.Task[None]] = set()
-        self._undo: list[int] = []
-        self._redo: list[int] = []
+        self._undo: list[tuple[int, str]] = []  # number and name of each edit made here
+        self._redo: list[tuple[int, str]] = []
         self._read()
 
     @property
@@ -85,30 +85,29 @@ class Session:
 
         job = store.transact(self.path, changed, name, self.by)
         if job.sequence != before:
-            self._undo.append(job.sequence)
+            self._undo.append((job.sequence, name))
             self._redo.clear()
         self._took(job)
         return job
 
-    def undo(self) -> Job:
-        """Take back the last edit made here; a Problem says why if that can't be done."""
+    def undo(self) -> str:
+        """Take back the last edit made here and say which; a Problem says why if that can't be done."""
         if not self._undo:
             raise Problem("There is nothing to undo here; older edits are in the history.")
-        job = store.undo(self.path, self._undo[-1], self.by)
-        self._undo.pop()
-        self._redo.append(job.sequence)
-        self._took(job)
-        return job
+        return f"Taken back: {self._back(self._undo, self._redo, 'Undo')}."
 
-    def redo(self) -> Job:
-        """Make the edit again that was last undone here."""
+    def redo(self) -> str:
+        """Make the edit again that was last undone here, and say which."""
         if not self._redo:
             raise Problem("There is nothing to redo.")
-        job = store.undo(self.path, self._redo[-1], self.by, "Redo")
-        self._redo.pop()
-        self._undo.append(job.sequence)
+        return f"Made again: {self._back(self._redo, self._undo, 'Redo')}."
+
+    def _back(self, source: list[tuple[int, str]], target: list[tuple[int, str]], word: str) -> str:
+        sequence, name = source[-1]
+        job = store.undo(self.path, sequence, self.by, word)
+        target.append((job.sequence, source.pop()[1]))
         self._took(job)
-        return job
+        return name.rstrip(".")
 
     def _took(self, job: Job) -> None:
         self._job, self._results = job, None

@@ -29,6 +29,7 @@ GRID_KIND = {"length": "length", "count": "number", "number": "number", "choice"
              "flag": "flag", "money": "money", "note": "note"}
 WIDTHS = {"count": 126, "number": 84, "flag": 104, "length": 110, "money": 100, "note": 260, "choice": 150, "ref": 170}
 NOT_KNOWN = "–"
+BACK = ("undo", "redo")
 PICTURES = "pictures"  # the column that counts them
 Refused = dict[str, dict[str, str]]  # row -> column -> the sentence beside a text that was not taken
 
@@ -128,12 +129,8 @@ class Table:
         do = message["do"]
         noun = self.cls.noun
         try:
-            if do == "undo":
-                self.session.undo()
-                return self._whole()
-            if do == "redo":
-                self.session.redo()
-                return self._whole()
+            if do in BACK:
+                return {"say": _gone_back(self.session, do), **self._whole()}
             if do == "set":
                 return self._set(message["changes"])
             if do == "add":
@@ -310,23 +307,27 @@ def answer_of_fixed_rows(session: Session, message: Message, rows: Callable[[], 
     if there is one; refused : what is said to adding, copying and deleting
     """
     problems: Refused = {}
+    say = ""
 
     def change(job: Job) -> Job:
         problems.clear()
         return _with_cells(session, job, message.get("changes", []), write, problems)
 
     try:
-        if message["do"] == "undo":
-            session.undo()
-        elif message["do"] == "redo":
-            session.redo()
+        if message["do"] in BACK:
+            say = _gone_back(session, message["do"])
         elif message["do"] not in ("set", "paste"):
             return {"ok": False, "say": session.words.text(refused)}
         elif message.get("changes"):
             session.edit(name(), change)
     except Problem as problem:
         return {"ok": False, "say": session.words.text(problem.sentence)}
-    return {"ok": not any(problems.values()), "rows": rows(), "problems": problems}
+    return {"ok": not any(problems.values()), "rows": rows(), "problems": problems, "say": say}
+
+
+def _gone_back(session: Session, do: str) -> str:
+    """Undo or redo, which goes by what was done here last in any table, and what it was."""
+    return session.words.text(session.undo() if do == "undo" else session.redo())
 
 
 def _with_cells(session: Session, job: Job, changes: Iterable[Sequence[str]], write: Callable[[Job, str, str, str], Job],
