@@ -5,7 +5,7 @@ import json
 import pytest
 
 from stagefloor.calculations.catalogue import ALL
-from stagefloor.calculations.command import main
+from stagefloor.calculations.command import calculate, main
 
 MALFORMED = [
     # (words as typed, what the sentence must name)
@@ -154,8 +154,25 @@ def test_each_is_explained_and_runs_its_example(capsys, calculation):
     status, out, _ = run(capsys, calculation.name, *typed, "--json")
     assert status == 0
     data = json.loads(out)
-    assert data["result"]["amount"] == pytest.approx(data["result"]["amount"])
+    worked = calculate(calculation, calculation.example)
+    assert data["result"]["amount"] == worked.result.amount
+    assert [v["amount"] for v in data["also"]] == [v.amount for v in worked.also]
     assert data["basis"]
+
+
+PRINTED = [
+    # (words as typed, the figure as its source prints it, the source)
+    (["line-conductor", "length=300m", "power=100W", "line=100 V", "loss=10"], 0.945, "note on line loss, mm2"),
+    (["line-impedance", "power=100W", "line=100 V"], 100, "line-impedance note, ohm"),
+    (["line-power-band", "measured=100ohm", "line=100V", "tapped=100W"], 100, "line-impedance note: 100 V over 100 ohm, W"),
+]
+
+
+@pytest.mark.parametrize(("words", "printed", "source"), PRINTED, ids=lambda v: v if isinstance(v, str) else None)
+def test_what_is_typed_gives_the_printed_figure(capsys, words, printed, source):
+    status, out, _ = run(capsys, *words, "--json")
+    assert status == 0
+    assert json.loads(out)["result"]["amount"] == pytest.approx(printed, abs=0.0005), source
 
 
 def test_the_list_names_every_calculation(capsys):

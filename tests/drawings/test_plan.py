@@ -66,6 +66,7 @@ def test_labels_of_two_boxes_side_by_side_do_not_hide_each_other():
     drawing = plan(StageScene(outline=SQUARE, boxes=boxes))
     spots = [(s.points[0], len(s.text) * 0.56 * s.size / drawing.scale, s.size / drawing.scale)
              for s in drawing.shapes if s.role == "box label"]
+    assert len(spots) == 4
     assert all(abs(a[0][0] - b[0][0]) >= a[1] or abs(a[0][1] - b[0][1]) >= a[2]
                for n, a in enumerate(spots) for b in spots[n + 1:])
 

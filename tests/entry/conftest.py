@@ -65,8 +65,8 @@ async ({esm, css, traits}) => {
     send: (message) => { window.toPython(JSON.stringify(message)); },
   };
   const module = await import(URL.createObjectURL(new Blob([esm], {type: "text/javascript"})));
-  const widget = module.default();
-  window.closeModel = widget.initialize({model});
+  const widget = typeof module.default === "function" ? module.default() : module.default;
+  window.closeModel = widget.initialize?.({model});
   window.openView = (el) => widget.render({model, el});
   window.closeView = window.openView(document.getElementById("here"));
 }

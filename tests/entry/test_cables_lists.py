@@ -1,6 +1,7 @@
 """The lists of the cables step as a user meets them: typed reels change the cut list, buttons name lines and write files."""
 
 import asyncio
+import re
 import shutil
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
@@ -18,6 +19,7 @@ from stagefloor.job.edit import add
 from stagefloor.job.model import Job
 from stagefloor.results import compute
 
+AMOUNT = re.compile(r"\d[\d,]*\.\d\d(?!\d)")
 OWN = ("reel", "labelrule", "labelsheet")
 
 
@@ -109,13 +111,18 @@ def test_the_views_of_an_empty_job_say_what_to_do(tmp_path: Path) -> None:
 
 
 def test_no_price_is_on_what_the_crew_reads(session: Session) -> None:
-    """Prices stand in the purchase list only."""
+    """Prices stand in the purchase list only: 300 m at 0.87 are 261.00, three reels 783.00, 72 labels at 0.43 30.96."""
     def priced(job: Job) -> Job:
-        return rows(job, "pricerow", [{"item": "Pair", "quantity": "cable m: microphone", "per": "1", "cost": "0.87"}])
+        return rows(job, "pricerow", [{"item": "Pair", "quantity": "cable m: microphone", "per": "1", "cost": "0.87"},
+                                      {"item": "Label", "quantity": "labels", "per": "1", "cost": "0.43"}])
 
     session.edit("price", priced)
     results = compute(session.job)
-    assert "0.87" in cables_lists.buying(results) or "261.00" in cables_lists.buying(results)
-    for view in (cables_lists.cut_list, cables_lists.sheets, cables_lists.label_plan, cables_drawings.routes):
-        assert "261.00" not in view(results)
-        assert "0.87" not in view(results)
+    money = {"0.87", "261.00", "783.00", "0.43", "30.96", "813.96"}
+    assert money <= set(AMOUNT.findall(cables_lists.buying(results)))
+    assert results.purchase.total is not None
+    known = [results.purchase.total.result.amount, *(v for r in results.purchase.rows for v in (r.each, r.cost) if v)]
+    money |= {f"{v:,.2f}" for v in known}
+    for view in (cables_lists.cut_list, cables_lists.sheets, cables_lists.label_plan, cables_drawings.routes,
+                 cables_drawings.diagram, cables_drawings.sections):
+        assert not money & set(AMOUNT.findall(view(results))), view.__name__

@@ -50,6 +50,8 @@ def cell(grid: Locator, label: str, key: str, job: Path) -> Locator:
 
 
 def saved(grid: Locator) -> None:
+    whole = grid.locator(".sf-state").locator("xpath=ancestor::*[@data-state]")
+    expect(whole).to_have_attribute("data-state", "saved", timeout=15_000)  # the words follow a little later
     expect(grid.locator(".sf-state")).to_have_text("All saved.", timeout=15_000)
 
 

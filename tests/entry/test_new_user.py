@@ -123,11 +123,13 @@ def test_a_point_of_the_table_gets_its_place_on_the_plan(session: Session) -> No
         return said
 
     assert offered() == ["Add connection point", "Place P1, lectern"]
-    assert press("waiting point", 0.3048) == "P1 placed."
+    first, third = (p.id for p in session.job.all(Point) if p.label != "P2")
+    assert press(f"waiting {first}", 0.3048) == "P1 placed."
     assert offered() == ["Add connection point", "Place P3"]
-    press("waiting point", 0.6096)
+    assert "P1 has its place by now" in press(f"waiting {first}", 0.6096)  # pressed twice, or placed elsewhere
+    press(f"waiting {third}", 0.6096)
     assert offered() == ["Add connection point"]
-    assert "has its place by now" in press("waiting point", 0.9144)
+    assert "has its place by now" in press(f"waiting {third}", 0.9144)
     # three rows as before, each where it was pressed: 0.3048 m are a foot, exactly (1959)
     places = {p.label: (str(p.x), str(p.y)) for p in session.job.all(Point)}
     assert places == {"P1": ("1'", '0"'), "P2": ("1 ft", "2 ft"), "P3": ("2'", '0"')}

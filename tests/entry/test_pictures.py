@@ -161,3 +161,20 @@ def test_the_call_years_later_shows_the_pictures(session: Session) -> None:
     assert [i["id"] for i in gallery.items] == [p.id for p in session.job.all(Picture)]
     ask.value = "nothing of this name"
     assert gallery.items == []
+
+
+def test_what_was_chosen_with_the_files_counts_however_long_they_travel(session: Session) -> None:
+    """The pick list is changed while the file is on its way: a picture for the office must not be shown to the client."""
+    panel = PicturePanel(session, tuple(HOMES))
+    box = choose(panel, "box")
+    panel.caption.value = "Lid open"
+    said: list[dict[str, Any]] = []
+    panel.file.send = lambda message, buffers=None: said.append(message)
+    panel.file._receive(None, {"do": "begin", "name": "a.jpg", "first": True, "more": False}, [])
+    choose(panel, "holdpoint")
+    panel.caption.value, panel.audience.value = "Next one", "client"
+    panel.file._receive(None, {"do": "part", "last": True}, [photo("navy")])
+    assert said[-1]["say"].startswith("1 picture added to Floor box ")
+    (one,) = session.job.all(Picture)
+    assert (one.on, one.to, one.label, one.audience) == ("box", box, "Lid open", "office")
+    assert panel.caption.value == "Next one"  # it is typed for the next picture

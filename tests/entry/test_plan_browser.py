@@ -258,7 +258,7 @@ def test_measuring_between_two_items(stand, drawing):
     it.page.mouse.click(*centre(it, "a"))
     it.page.mouse.click(*centre(it, "b"))
     assert (
-        "Measured: 5.00 m (3.00 m across, 4.00 m up and down stage)."
+        "Measured: 5.00 m (3.00 m across, 4.00 m up and down stage), from Connection point a to Connection point b."
         in it.page.locator(".sf-readout").inner_text()
     )
 

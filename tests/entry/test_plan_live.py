@@ -190,7 +190,8 @@ def test_measuring_between_box_and_lectern(plan: Locator) -> None:
     plan.get_by_role("button", name="Measure").click()
     for label in ("FB-1", "Lectern"):
         plan.page.mouse.click(*middle(item(plan, label).locator(".sf-body")))
-    expect(plan.locator(".sf-readout")).to_contain_text("Measured: 7 in (4 in across, 6 in up and down stage).")
+    expect(plan.locator(".sf-readout")).to_contain_text("Measured: 7 in (4 in across, 6 in up and down stage), "
+                                                           "from Floor box FB-1 to Connection point Lectern.")
     plan.page.keyboard.press("Escape")
 
 

@@ -26,7 +26,7 @@ from stagefloor.results import compute
 CREWS = {
     "settings": {"venue", "shop", "contact", "units", "growth_percent", "stage_left", "stage_right", "stage_down",
                  "stage_up"},
-    "box": {"label", "surface", "x", "y", "z", "remark", "hinge", "turned"},
+    "box": {"label", "surface", "x", "y", "z", "remark", "hinge", "turned", "scan"},
     "oldoutlet": {"label", "what", "after", "tested"},
     "boxmodel": {"label", "across", "along", "flange", "bays", "mains_bays", "openings", "mains_outlets"},
     "opening": {"label", "what"}, "circuit": {"label", "what", "rack"}, "cable": {"label"},

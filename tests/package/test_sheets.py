@@ -26,7 +26,7 @@ from stagefloor.steps.starter import started
 
 # What a crew may read, field by field. A field that is new is internal until someone names it here.
 CREW = {
-    "settings": {"venue", "origin"}, "box": {"label", "remark"}, "opening": {"label"}, "circuit": {"label", "rack"},
+    "settings": {"venue", "origin"}, "box": {"label", "remark", "scan"}, "opening": {"label"}, "circuit": {"label", "rack"},
     "cable": {"label"}, "cabletype": {"label"}, "segment": {"label"}, "oldoutlet": {"label"}, "asbuilt": {"note_text"},
     "reading": {"value", "date"}, "punch": {"closed"},
 }  # fmt: skip

@@ -121,11 +121,12 @@ def test_no_label_leaves_the_drawing() -> None:
                        panel=Place(label="mains panel", x=4.6, y=2), rack=Place(label="equipment rack", x=-4.6, y=2))
     drawing = plan(scene)
     assert drawing is not None
-    for s in drawing.shapes:
-        if s.role in ("box label", "place label"):
-            half = text_width(s.text, s.size) / 2 / drawing.scale
-            assert drawing.extent[0] <= s.points[0][0] - half
-            assert s.points[0][0] + half <= drawing.extent[2]
+    labels = [s for s in drawing.shapes if s.role in ("box label", "place label")]
+    assert sorted(s.text for s in labels) == ["Pulpit microphone", "equipment rack", "mains panel"]
+    for s in labels:
+        half = text_width(s.text, s.size) / 2 / drawing.scale
+        assert drawing.extent[0] <= s.points[0][0] - half
+        assert s.points[0][0] + half <= drawing.extent[2]
 
 
 def test_a_look_into_the_folder_does_not_change_the_set(tmp_path) -> None:

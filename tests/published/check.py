@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from stagefloor.calculations import look_up
 from stagefloor.core.problems import Problem
 from stagefloor.core.units import parse
 from stagefloor.core.workings import PUBLISHED, Working
@@ -70,6 +71,17 @@ def also(
 ) -> Callable[[], float]:
     """A further value of a calculation, computed when asked."""
     return lambda: function(*given, **named).also[index].amount
+
+
+def cell(table: str, key: str, column: str, factor: float = 1.0) -> Callable[[], float]:
+    """A number of a table as the look-up shows it, times `factor` (from the table's unit to the printed one)."""
+
+    def value() -> float:
+        working = look_up.table_row(table, key)
+        names = {v.name: v.amount for v in working.also}
+        return names.get(column, working.result.amount) * factor
+
+    return value
 
 
 def accepts(function: Callable[..., Working], *given: object, **named: object) -> Callable[[], float]:

@@ -3,9 +3,10 @@
 from collections.abc import Iterator
 from functools import partial
 
-from published.check import Check, also, limit, result, rows, si
+from published.check import Check, also, cell, limit, result, rows, si
 
 from stagefloor.calculations import raceways
+from stagefloor.core.workings import ARITHMETIC
 
 
 def _annex_c(row: dict[str, str]) -> float:
@@ -49,16 +50,16 @@ def raceway_tables() -> Iterator[Check]:
                 "the table rounds each column by itself; 14 of 240 cells are one unit of the last digit off",
             )
         yield Check(
-            "jam-ratio",
+            "table-row",
             "NFPA 70 chapter 9 Table 4, inside diameters in mm",
             " ".join(size),
             r["id_mm"],
-            partial(_inside_mm, size),
+            cell("nec_ch9_table4_raceways", "|".join(size), "id", 25.4),
             0.1,
             "both columns are rounded: 0.001 in and 0.1 mm",
         )
         yield Check(
-            "raceway-fill",
+            "cable-area",
             "NFPA 70 chapter 9 Table 4, area from the printed diameter",
             " ".join(size),
             r["in2_100"],
@@ -66,10 +67,6 @@ def raceway_tables() -> Iterator[Check]:
             0.0041,
             "the diameter is printed to 0.001 in: at 4 in that is 0.006 in2",
         )
-
-
-def _inside_mm(size: tuple[str, str]) -> float:
-    return raceways.raceway_row(*size).si("id") * 1000
 
 
 def _circle(size: tuple[str, str]) -> float:
@@ -82,10 +79,10 @@ def raceway_examples() -> Iterator[Check]:
     diameters = [raceways.conductor_area("THHN/THWN-2", g).si("diameter") for g, n in mixed for _ in range(n)]
 
     def areas() -> float:
-        return sum(n * raceways.conductor_area("THHN/THWN-2", g)["area"] for g, n in mixed)
+        return sum(n * cell("nec_ch9_table5_conductors", f"THHN/THWN-2|{g}", "area")() for g, n in mixed)
 
     yield Check(
-        "raceway-fill",
+        "table-row",
         "EMT sizing question, mixed conductors (steel tube institute page)",
         "total area, in2",
         "0.4171",
@@ -96,7 +93,7 @@ def raceway_examples() -> Iterator[Check]:
         "EMT sizing question, mixed conductors (steel tube institute page)",
         "inside area of the size chosen, in2",
         "1.496",
-        lambda: raceways.smallest_trade_size(diameters, "EMT", system="power")[1].inputs[2].amount,
+        lambda: raceways.trade_size(diameters, "EMT", system="power").inputs[2].amount,
     )
     count = raceways.conductor_count
     yield Check(
@@ -176,6 +173,16 @@ def raceway_examples() -> Iterator[Check]:
             "360",
             limit(raceways.bends_between_pull_points, angles),
         )
+    # 1 in EMT is 1.049 in inside (Table 4): over 0.36 in that is 2.914, and 1.05 times that in a bend
+    for model, ratio in (("NEC note", "2.91"), ("cable manual", "3.06")):
+        yield Check(
+            "jam-ratio",
+            "definition of the jam ratio, by hand",
+            f"0.36 in in 1 in EMT, {model}",
+            ratio,
+            result(raceways.jam_ratio, 1.049 * 0.0254, 0.36 * 0.0254, model),
+            status=ARITHMETIC,
+        )
     for model, low, high in (("NEC note", 2.8, 3.2), ("cable manual", 2.6, 2.9)):
         for ratio, words in ((low, 1), (high, 1), (low - 0.01, 0), (high + 0.01, 0)):
             yield Check(
@@ -206,11 +213,11 @@ def areas_in_metric() -> Iterator[Check]:
     """Insulated conductors of chapter 9 Table 5 against its metric column."""
     for r in rows("table_5_metric_column"):
         yield Check(
-            "conductor-count",
+            "table-row",
             r["source"],
             f"{r['type']} {r['awg']} AWG, mm2",
             r["mm2"],
-            lambda t=r["type"], g=r["awg"]: raceways.conductor_area(t, g).si("area") * 1e6,
+            cell("nec_ch9_table5_conductors", f"{r['type']}|{r['awg']}", "area", 645.16),
             0.05,
             "square inches are printed to four decimals",
         )

@@ -1,10 +1,10 @@
 """The same tables in another publication, and products that a handbook prints in full."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
-from published.check import Check, limit, result, rows
+from published.check import Check, cell, limit, result, rows
 
-from stagefloor.calculations import copper, look_up, separation
+from stagefloor.calculations import copper, separation
 
 CIRCUITS = ((1, 3), (4, 6), (7, 9), (10, 12), (13, 15), (16, 30), (31, 45), (46, 60), (61, 75), (76, 76))
 # Least distance in mm as the handbook prints it, by class and barrier, a column a range of circuits.
@@ -30,20 +30,9 @@ def other_printings() -> Iterator[Check]:
         if r["table"] == "iec_60228_resistance_20C":
             value = result(copper.metric_resistance, key[0], key[1])
         else:
-            value = _cell(r["table"], r["key"], r["column"])
+            value = cell(r["table"], r["key"], r["column"])
         what = f"{r['table']}, {', '.join(key)}, {r['column']}"
         yield Check(r["calculation"], r["source"], what, r["printed"], value, 1e-9, "the same table again")
-
-
-def _cell(table: str, key: str, column: str) -> Callable[[], float]:
-    """The cell that the look-up shows, as the first value or among the further ones."""
-
-    def value() -> float:
-        working = look_up.table_row(table, key)
-        names = {v.name: v.amount for v in working.also}
-        return names.get(column, working.result.amount)
-
-    return value
 
 
 def separation_products() -> Iterator[Check]:

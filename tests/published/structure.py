@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator
 from functools import partial
 
-from published.check import Check, also, limit, result, si
+from published.check import Check, also, cell, limit, result, si
 
 from stagefloor.calculations import floor, joists
 from stagefloor.core.workings import ARITHMETIC, MEMORY, Working
@@ -46,12 +46,13 @@ def floor_checks() -> Iterator[Check]:
     for edge, most in ((51.0, "78.32"), (50.7, "0.00")):
         yield Check(
             "joist-hole",
-            "IRC R502.8.1, 2 in (51 mm) to the edge",
+            "IRC R502.8.1: a third of 9.25 in, 2 in (51 mm) to the edge",
             f"2x10, {edge} mm from the edge, mm",
             most,
             limit(joists.joist_hole, depth, 0.01, edge / 1000),
             0.005,
             "half of the last digit",
+            ARITHMETIC,
         )
     trade = "building-trade page on holes in joists"
     for nominal, figure in (("2x6", "1.8125"), ("2x8", "2.375")):
@@ -73,11 +74,11 @@ def floor_checks() -> Iterator[Check]:
             "metric sizes are rounded to 1 mm",
         )
         yield Check(
-            "clear-bay",
+            "table-row",
             "DOC PS 20, metric sizes",
             f"{nominal}, breadth, mm",
             "38",
-            lambda n=nominal: joists.joist_size(n)[0] * 1000,
+            cell("lumber_sizes", nominal, "breadth", 25.4),
         )
     lecture = "university timber-design lecture"
     shear = joists.notched_shear
@@ -238,12 +239,13 @@ def floor_checks() -> Iterator[Check]:
     for position, allowed in ((0.333, "39.16"), (0.334, "0")):
         yield Check(
             "joist-notch",
-            "IRC R502.8.1, middle third",
+            "IRC R502.8.1: a sixth of 9.25 in, none in the middle third",
             f"2x10 at {position} of the span, mm",
             allowed,
             limit(joists.joist_notch, 0.23495, 0, position),
             0.005,
             "half of the last digit",
+            ARITHMETIC,
         )
     for spacing, clear in (("16", "14.5"), ("12", "10.5"), ("19.2", "17.7"), ("24", "22.5")):
         yield Check(

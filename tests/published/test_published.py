@@ -1,6 +1,8 @@
 """Every printed value is met within its tolerance; the list that `calc --checks` shows is the true one."""
 
 import csv
+import sys
+from types import CodeType
 
 import pytest
 from published.all_checks import CHECKS, outside_rows, transcription_slips
@@ -22,6 +24,23 @@ def test_value_as_printed(check):
 @pytest.mark.parametrize("law", LAWS, ids=lambda c: f"{c.source}: {c.what}")
 def test_law_of_a_whole_table(law):
     assert law.kept(), f"{law.printed} by the law, {law.value()} in the table"
+
+
+def _called(check) -> set[CodeType]:
+    """The functions that a check runs."""
+    called = set()
+    sys.setprofile(lambda frame, event, _: called.add(frame.f_code) if event == "call" else None)
+    try:
+        check.value()
+    finally:
+        sys.setprofile(None)
+    return called
+
+
+def test_each_check_runs_the_calculation_that_it_is_listed_under():
+    functions = {name: c.function.__code__ for name, c in by_name().items()}
+    astray = [f"{c.calculation}: {c.what}" for c in CHECKS if functions[c.calculation] not in _called(c)]
+    assert astray == []
 
 
 def test_a_wider_tolerance_has_its_reason():

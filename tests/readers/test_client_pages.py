@@ -121,12 +121,22 @@ def test_lengths_are_in_the_clients_units():
 
 
 def test_all_faces_are_to_one_scale():
-    """A face of half the width on paper takes half the share of the room, and never more than its own pixels."""
-    page = client.box_cards(sample())._repr_html_()
-    shares = re.findall(r"width:([\d.]+)%;max-width:(\d+)px", page)
-    assert len(shares) == 5
-    widest = max(float(px) for _, px in shares)
-    assert all(float(percent) == pytest.approx(100 * float(px) / widest, abs=0.2) for percent, px in shares)
+    """Cutouts of 8, 12 and 16 in keep 2 to 3 to 4 on the page: a face's room times the cutout's part of its drawing."""
+    inches = (12, 8, 16, 12, 8)
+    file = sample()
+    cards = tuple(c.model_copy(update={"face": c.face.model_copy(update={"along": n * 0.0254})})
+                  for c, n in zip(file.boxes, inches, strict=True))
+    page = client.box_cards(file.model_copy(update={"boxes": cards}))._repr_html_()
+    faces = re.findall(r'width:([\d.]+)%;max-width:(\d+)px"><svg[^>]* viewBox="0 0 ([\d.]+) .*?</svg>', page, re.DOTALL)
+    cutouts = re.findall(r'<polygon points="([^"]+)"[^>]*><title>cutout</title>', page)
+    assert len(faces) == len(cutouts) == 5
+    for width in (0, 1):  # on a screen, in per cent of the room; on paper, in pixels
+        drawn = []
+        for face, corners in zip(faces, cutouts, strict=True):
+            across = [float(corner.split(",")[0]) for corner in corners.split()]
+            drawn.append(float(face[width]) * (max(across) - min(across)) / float(face[2]))
+        assert [d / drawn[0] for d in drawn] == pytest.approx([n / inches[0] for n in inches], rel=2e-3)
+    assert max(float(percent) for percent, _, _ in faces) == 100.0
 
 
 def test_a_long_list_shows_its_first_five_and_folds_the_rest():

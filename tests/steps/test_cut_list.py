@@ -14,7 +14,7 @@ from stagefloor.job import store
 from stagefloor.job.edit import add, set_fields
 from stagefloor.job.model import Job
 from stagefloor.steps.cables import lines, one_a_cable
-from stagefloor.steps.cut_list import CutList, assemblies, cut_lists
+from stagefloor.steps.cut_list import CutList, assemblies, cut_lists, totals
 
 DEMOS = Path(__file__).resolve().parents[2] / "demo_projects"
 # Loss at a reel end, low figure: common practice, no source (2 to 5 m).
@@ -155,3 +155,39 @@ def test_each_cable_of_a_demo_is_cut_pulled_or_named(demo: str) -> None:
     found = cut_lists(job, known)
     assert sum(c.cables + len(c.pulled) for c in found) == len(one_a_cable(known))
     assert all(c.plan or c.problem or c.pulled for c in found)
+
+
+def two_types() -> list[CutList]:
+    """Pair: 4 x 20 m, 20.003 m cut as 20.01; a leftover of 22 m, 100 m sold. Coax: 48 and 60 m; 50 and 100 m sold."""
+    job = made([*[(0, 200, "planned", 1)] * 5, (1, 480, "planned", 1), (1, 600, "planned", 1)],
+               [(0, False, 220, 1), (1, True, 500, 1), (1, True, 1000, 1)])
+    job = set_fields(job, "cable", next(iter(job.tables["cable"])), {"typed_length": "20.003 m"})
+    return cut_lists(job, lines(job))
+
+
+def test_reels_to_buy_from_the_shop_and_what_is_left_by_hand() -> None:
+    """Bought 100 + 50 + 100 m. Left, 2 m lost on each: 22 - 20 - 2 = 0; 100 - 80.01 - 2; 50 - 48 - 2 = 0; 100 - 60 - 2."""
+    found = two_types()
+    for display, unit, foot in (("m", "m", 1.0), ("ft-in", "ft", 0.3048)):  # a foot is 0.3048 m by definition
+        total = totals(found, display)
+        assert [v.amount for v in total.inputs] == [1, 2]
+        assert (total.result.amount, total.result.unit) == (3, "")
+        bought, shop, left = total.also
+        assert (bought.name, bought.amount, bought.unit) == ("on them", pytest.approx(250 / foot), unit)
+        assert (shop.name, shop.amount) == ("reels from the shop", 1)
+        assert (left.name, left.amount, left.unit) == ("left on these reels", pytest.approx((17.99 + 38) / foot), unit)
+
+
+def test_what_one_cable_type_needs_by_hand() -> None:
+    """Of the pair 4 x 20 + 20.01 = 100.01 m are cut, 100 m bought, 0 + 17.99 m left."""
+    pair = two_types()[0]
+    assert pair.pieces is not None
+    assert sum(v.amount for v in pair.pieces.inputs) == pytest.approx(100.003)
+    assert (pair.pieces.result.name, pair.pieces.result.amount) == ("cable to be cut", pytest.approx(100.01))
+    assert pair.working is not None
+    values = {v.name: v.amount for v in (*pair.working.inputs, *pair.working.also)}
+    assert values == {
+        "cable to be cut": pytest.approx(100.01), "lost at the ends of a reel": 2, "on reel 0": 22, "on 100.0 m reel": 100,
+        "bought": 100, "left on all reels": pytest.approx(17.99), "left on reel 0, no. 1": 0,
+        "left on 100.0 m reel, no. 1": pytest.approx(17.99)}  # fmt: skip
+    assert pair.working.result.amount == 2

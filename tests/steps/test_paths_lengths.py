@@ -203,3 +203,20 @@ def test_right_angled_distance_and_stage_words() -> None:
     assert where_text(-nine_six, -3 * FOOT, "ft-in") == "9' 6\" stage right, 3' downstage"
     assert where_text(0, 0, "m") == "on centre, at the origin line"
     assert where_text(1.5, 2.25, "m") == "1.5 m stage left, 2.25 m upstage"
+
+
+def test_the_way_against_the_straight_distance_by_hand() -> None:
+    """Box at (36, 12, -9) ft: straight to the rack 39 ft (36, 12 and 9 squared are 39 squared). Way 10 + 30 along the
+    raceways and 4 + 12 + 9 to the box: 65 ft, with 3 + 10 ft kept 78 ft; 65 / 39 = 1.667."""
+    job = set_fields(loop(x="36", y="12", z="-9"), "settings", "job", {"slack_box": "3", "slack_rack": "10"})
+    found = way(job, job.all(Box)[0], "microphone")
+    assert found.ratio == pytest.approx(5 / 3)
+    for display, unit, foot in (("ft-in", "ft", 1.0), ("m", "m", FOOT)):
+        working = found.detour("1-M1", display)
+        assert working is not None
+        assert [(v.symbol, v.unit) for v in working.inputs] == [("L", unit), ("s", unit), ("d", unit)]
+        assert [v.amount for v in working.inputs] == pytest.approx([78 * foot, 13 * foot, 39 * foot])
+        assert (working.result.amount, working.result.unit) == (pytest.approx(65 / 39), "")
+        without, most = working.also
+        assert (without.amount, without.unit) == (pytest.approx(65 * foot), unit)
+        assert most.amount == pytest.approx(1.41421, abs=1e-5)  # a square's diagonal against two of its sides, inverted

@@ -145,3 +145,16 @@ def test_a_rise_costs_its_weight_and_the_fall_gives_it_back() -> None:
     assert found.pull_at == "R"
     assert any("hold it back" in n for n in found.tension.notes)
     assert made.all(Segment)[0].bends == 0
+
+
+def test_the_length_of_a_pull_raceway_by_raceway_by_hand() -> None:
+    """10 ft to a wall opening and 32 ft behind it, 12 of them up: 42 ft in one pull, 12.8016 m."""
+    made = job([rack(), {"label": "W", "what": "wall opening", "x": "10", "y": "0", "z": "0"},
+                {"label": "A", "x": "30", "y": "0", "z": "12"}])
+    found = one(made)
+    feet, metres = found.length_working("ft-in"), found.length_working("m")
+    assert [v.name for v in feet.inputs] == ["R-W", "W-A"]
+    assert [v.amount for v in feet.inputs] == pytest.approx([10, 32])
+    assert (feet.result.amount, feet.result.unit) == (pytest.approx(42), "ft")
+    assert [v.amount for v in metres.inputs] == pytest.approx([3.048, 9.7536])
+    assert (metres.result.amount, metres.result.unit) == (pytest.approx(12.8016), "m")

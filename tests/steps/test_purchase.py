@@ -14,7 +14,8 @@ from stagefloor.job.edit import add, set_fields
 from stagefloor.job.lists import Reel
 from stagefloor.job.model import Job
 from stagefloor.results import Results, compute
-from stagefloor.steps.multicore import cheapest_mix
+from stagefloor.steps.multicore import cheapest_mix, saved
+from stagefloor.steps.purchase import each_by_length
 
 DEMOS = Path(__file__).resolve().parents[2] / "demo_projects"
 
@@ -148,3 +149,28 @@ def test_the_demos_list_adds_up_and_leaves_mains_to_the_electrician(playhouse: R
         if row.working is not None:
             assert row.working in everything
             assert row.working.as_html() in page
+
+
+def test_what_multicores_save_in_all_places_by_hand() -> None:
+    """Six of 25 m at 1.00 are 150.00; a multicore of 25 m at 4.00, 3.50 or 8.00: 50.00, 62.50 and nothing saved."""
+    found = [compute(priced({"pair": "30", "eight": price})).multicores[0][0] for price in ("120", "105", "240")]
+    assert [c.saving for c in found] == [Decimal("50.00"), Decimal("62.50"), 0]
+    total = saved(found)
+    assert [v.amount for v in total.inputs] == [50.0, 62.5]
+    assert total.result.amount == 112.5
+    page = multicores(compute(priced({"pair": "30", "eight": "120"})))
+    assert "Cheaper in 1 of 1 places: USD 50.00 less for cable." in page
+
+
+def test_the_price_of_a_foot_and_of_a_metre_of_raceway() -> None:
+    """12.00 for 10 ft (3.048 m by definition of the foot): 1.20 a foot, 3.94 a metre; 45.5 ft of it: 54.60."""
+    job = set_fields(Job(), "settings", "job", {"rack_x": "0", "rack_y": "0"})
+    job, _ = add(job, "node", [{"label": "R", "what": "rack", "x": "0", "y": "0"}, {"label": "A", "x": "45.5", "y": "0"}])
+    job, _ = add(job, "segment", [{"label": "spare", "start": "R", "end": "A", "size": "3/4"}])
+    job, _ = add(job, "pricerow", [{"item": "conduit", "quantity": "raceway m: 3/4", "per": "3.048", "cost": "12"}])
+    results = compute(job)
+    (row,) = results.purchase.rows
+    assert (each_by_length(row, "ft-in"), each_by_length(row, "m")) == (Decimal("1.20"), Decimal("3.94"))
+    assert row.cost == Decimal("54.60")
+    assert "1.20 a foot" in buying(results)
+    assert "3.94 a metre" in buying(compute(set_fields(job, "settings", "job", {"units": "m"})))

@@ -20,7 +20,7 @@ from stagefloor.job.model import Job
 from stagefloor.package.extract_client import extract
 from stagefloor.results import compute
 from stagefloor.steps.cables import raceways, takeoff
-from stagefloor.steps.raceway_total import new_raceways
+from stagefloor.steps.raceway_total import new_raceways, open_ways
 
 DEMOS = Path(__file__).resolve().parents[2] / "demo_projects"
 OPEN = ("free path", "fished through", "cable tray")
@@ -241,3 +241,30 @@ def test_takeoff_purchase_total_and_client_count_the_same(drawn: list[tuple[str,
     assert (total, counted) == (pytest.approx(expected), pytest.approx(expected))
     assert buy == pytest.approx(expected, abs=0.02)  # each row to the millimetre
     assert client_table(job)["Raceways with pull strings"] == f"{expected:,.0f} ft"
+
+
+# --- what is summed and shown
+
+
+def test_tray_and_supports_in_all_by_hand() -> None:
+    """Tray of 30 and of 12.5 ft: 42.5 ft. Supports on 30 ft: 6 at 5 ft and, each spacing begun, 5 at 7 ft: 11."""
+    tray = raceways(with_lines(trunk(way="cable tray"), 3)) + raceways(
+        with_lines(trunk(way="cable tray", typed_length="12.5"), 3))
+    hung = [r for apart in ("5", "7") for r in raceways(with_lines(trunk(way="free path", supports=apart), 3))]
+    long, many = open_ways([*tray, *hung], "ft-in")
+    assert [v.amount for v in long.inputs] == pytest.approx([30, 12.5])
+    assert (long.result.name, long.result.amount, long.result.unit) == ("cable tray", pytest.approx(42.5), "ft")
+    assert ([v.amount for v in many.inputs], many.result.amount) == ([6, 5], 11)
+    assert open_ways(tray, "m")[0].result.amount == pytest.approx(42.5 * 0.3048)
+    assert open_ways(raceways(with_lines(trunk(), 3)), "m") == []
+
+
+def test_the_cable_area_in_a_raceway_by_hand() -> None:
+    """Three of 0.14 in and one of 0.2 in: pi / 4 x (3 x 0.0196 + 0.04) = 0.077597 in2, x 645.16 = 50.063 mm2."""
+    job, _ = add(trunk(), "cabletype", [{"label": "thick", "what": "microphone", "diameter": "0.2 in"}])
+    (raceway,) = raceways(with_lines(with_lines(job, 3), 1, "thick"))
+    inches, metric = raceway.area_working("ft-in"), raceway.area_working("m")
+    assert [v.amount for v in inches.inputs] == pytest.approx([3, 0.14, 1, 0.2])
+    assert (inches.result.amount, inches.result.unit) == (pytest.approx(0.077597, abs=1e-6), "in²")
+    assert [v.amount for v in metric.inputs] == pytest.approx([3, 3.556, 1, 5.08])
+    assert (metric.result.amount, metric.result.unit) == (pytest.approx(50.063, abs=1e-3), "mm²")

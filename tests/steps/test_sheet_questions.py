@@ -20,11 +20,14 @@ def asked(floor: str, zone: str = "") -> list[str]:
     ("wood on joists", "suspended concrete slab", True, True), ("raised access floor", "", True, True)])
 def test_only_what_fits_the_floor_is_asked(floor: str, zone: str, slab: bool, joists: bool) -> None:
     found = asked(floor, zone)
-    assert any(q.startswith("Slab type") for q in found) == slab
+    assert any(q.startswith("Slab type") for q in found) == any(q.startswith("Slab scan") for q in found) == slab
     assert any(q.startswith("Joists") for q in found) == joists
 
 
 def test_a_survey_line_gives_way_to_a_sharper_question_on_the_same_thing() -> None:
     sharp = "Where is one joist, which way do they run, and how far apart?"
     assert asked_once(["Joists: run, spacing", sharp, "Level of the stage", sharp]) == [sharp, "Level of the stage"]
+    scan = "Where are the tendons at Floor box FB-1? (scan, with report number)"
+    both = ["Slab type and its evidence", "Slab scan at each floor box that goes into the slab, with report number"]
+    assert asked_once([*both, scan]) == [both[0], scan]  # a scan does not say what the drawings show
     assert asked_once(["Joists: run, spacing", "Level of the stage"]) == ["Joists: run, spacing", "Level of the stage"]

@@ -15,10 +15,6 @@ class Similarity:
     def __call__(self, z: complex) -> complex:
         return self.factor * z + self.shift
 
-    def back(self, w: complex) -> complex:
-        """The point that is taken to w."""
-        return (w - self.shift) / self.factor
-
     @property
     def scale(self) -> float:
         """What a length is multiplied by."""

@@ -205,21 +205,25 @@ def _example(kind: str) -> str:
     return f"for example 12 {unit}".rstrip() if unit else "a plain number, for example 12"
 
 
-def length_text(metres: float, display: str) -> str:
-    """A length to read. `display`: 'ft-in' (feet and inches to 1/16 in), 'm', 'mm' or 'ft' (decimal)."""
+def length_text(metres: float, display: str, finer: int = 0) -> str:
+    """A length to read. `display`: 'ft-in' (feet and inches to 1/16 in), 'm', 'mm' or 'ft' (decimal).
+
+    `finer`: so many more halvings of the sixteenth, or decimals.
+    """
     if display == "m":
-        return f"{_trim(metres, 3)} m"
+        return f"{_trim(metres, 3 + finer)} m"
     if display == "mm":
-        return f"{_trim(metres * 1000, 0)} mm"
+        return f"{_trim(metres * 1000, finer)} mm"
     if display == "ft":
-        return f"{_trim(metres / FOOT, 2)} ft"
-    sixteenths = round(abs(metres) / INCH * 16)
-    sign = "-" if metres < 0 and sixteenths else ""
-    inches, part = divmod(sixteenths, 16)
+        return f"{_trim(metres / FOOT, 2 + finer)} ft"
+    whole = 16 * 2**finer
+    parts = round(abs(metres) / INCH * whole)
+    sign = "-" if metres < 0 and parts else ""
+    inches, part = divmod(parts, whole)
     feet, inches = divmod(inches, 12)
-    fraction = f" {Fraction(part, 16)}" if part else ""
+    fraction = f" {Fraction(part, whole)}" if part else ""
     if not feet:
-        return f'{sign}{inches}{fraction}"' if inches or not part else f'{sign}{Fraction(part, 16)}"'
+        return f'{sign}{inches}{fraction}"' if inches or not part else f'{sign}{Fraction(part, whole)}"'
     return f"{sign}{feet}'" + (f' {inches}{fraction}"' if inches or part else "")
 
 

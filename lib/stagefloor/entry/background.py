@@ -2,6 +2,7 @@
 
 from base64 import b64encode
 from html import escape
+from typing import Any
 
 import ipywidgets as widgets
 
@@ -38,7 +39,7 @@ def background() -> widgets.Widget:
 
 def _content(session: Session) -> widgets.Widget:
     intro = show.Html(session, f'<div class="sf">{show.paragraph(HOW)}{show.paragraph(f"{HELP} {INSIDE}", "quiet")}</div>')
-    form = Form(session, [_line(name) for name in FIGURES], "Background of the plan").grid
+    form = Figures(session, (), "Background of the plan").grid
     form.add_class("sf-background-form")
     about = show.view(session, lambda results: _about(session, results), "background")
     box = show.stack(_choice(session), form, about, _removal(session))
@@ -133,22 +134,30 @@ def _choice(session: Session) -> widgets.Widget:
     return show.stack(choose, said)
 
 
-def _line(name: str) -> FormLine:
-    """One figure of the background that is shown."""
+class Figures(Form):
+    """The figures of the background that is shown. Each line is of one background: a text typed for it goes to no other."""
+
+    def _rows(self) -> list[dict[str, Any]]:
+        now = shown(self.session.job)
+        self.lines = {line.key: line for line in (_line(now, name) for name in FIGURES)}
+        return super()._rows()
+
+
+def _line(now: Background | None, name: str) -> FormLine:
+    """One figure of this background."""
     info = Background.model_fields[name]
 
     def read(job: Job) -> tuple[str, bool]:
-        now = shown(job)
-        return (cell_text(job, now, name) if now is not None else ""), False
+        return (cell_text(job, job.get(Background, now.id), name) if now is not None else ""), False
 
     def write(job: Job, text: str) -> Job:
-        now = shown(job)
         if now is None:
             raise Problem("No background lies behind the plan; choose one first.")
         return edit.set_fields(job, now.kind, now.id, {name: text})
 
     unit = " (degrees)" if name == "turn" else ""
-    return FormLine(name, f"{info.title}{unit}", info.description or "", read, write)
+    key = f"{name} of {now.id}" if now is not None else name
+    return FormLine(key, f"{info.title}{unit}", info.description or "", read, write)
 
 
 def _about(session: Session, results: Results) -> str:

@@ -8,7 +8,7 @@ from stagefloor.entry.link import Answer, Message
 from stagefloor.entry.plan import Backing
 from stagefloor.entry.session import Session
 from stagefloor.job import edit
-from stagefloor.job.background import Background
+from stagefloor.job.background import FARTHEST, Background
 from stagefloor.job.exchange.background_file import Stored, shown, stored
 from stagefloor.job.model import Job
 from stagefloor.steps.background import HELP, Placed, placed
@@ -57,11 +57,13 @@ class Behind:
         return Backing(found[0].file, found[1].type, found[1].data) if found is not None else None
 
     def answer(self, message: Message) -> Answer:
-        """Carry out 'scale', 'shift' or 'turn'; a Problem says why not."""
+        """Carry out 'scale', 'shift' or 'turn' of the background in its 'file'; a Problem says why not."""
         found = self._found(self.session.job)
         if found is None:
             raise Problem("There is no background behind the plan any more.")
         background, file, place = found
+        if message.get("file") != background.file:
+            raise Problem("Another drawing lies behind the plan by now, so nothing was done; look at it and do it again.")
         try:
             return self._carried_out(message, background, file, place)
         except Problem as problem:
@@ -82,7 +84,9 @@ class Behind:
         return {"ok": True, "say": f"Background {what}."}
 
     def _scale(self, message: Message, place: Placed) -> dict[str, object]:
-        a, b = (place.way.back(complex(x, y)) for x, y in message["points"])
+        if any(abs(n) >= FARTHEST for point in message["points"] for n in point):
+            raise Problem("These are no two points of the drawing; press them again.")
+        a, b = (complex(*point) for point in message["points"])
         if abs(b - a) < NEAREST:
             raise Problem("The two points lie on each other; press two that are far apart.")
         typed = {"distance": message["distance"], **dict(zip(("at_x", "at_y", "to_x", "to_y"),
@@ -96,7 +100,7 @@ class Behind:
         if not texts["distance"] and not texts["to_x"]:
             raise Problem("Type what lies between the two points, such as 12' 6\" or 3.81 m, or where both of them lie.")
         if not texts["at_x"]:
-            texts["at_x"], texts["at_y"] = self._texts(complex(*message["points"][0]))
+            texts["at_x"], texts["at_y"] = self._texts(place.way(a))
         self._check(texts)
         return {"ax": f"{a.real:.2f}", "ay": f"{a.imag:.2f}", "bx": f"{b.real:.2f}", "by": f"{b.imag:.2f}", **texts}
 

@@ -34,7 +34,7 @@ def table() -> widgets.Widget:
     """Boxes in a grid."""
     session = here()
     grid = Table(session, "box", ("label", "surface", "model", "x", "y", "z", "points", "hinge", "turned", "pinned",
-                                  "state", "remark"), name="Floor boxes and panels",
+                                  "state", "scan", "remark"), name="Floor boxes and panels",
                  empty_hint="Press 'Add row', or place a floor box on the plan.", pictures=True).grid
     grid.add_class("sf-boxes")
     return show.stack(grid, show.view(session, summary, "box-summary"))

@@ -19,6 +19,7 @@ from stagefloor.job.model import Job
 HERE = Path(__file__).parent
 Planned = Callable[[Job], Plan]
 FIRST = 8  # lines of a kind that are shown before the rest is folded
+PATIENCE = 20_000  # milliseconds without an answer before the field says so
 FAULT = "This file could not be read because of a fault in the program; nothing was taken in."
 
 log = logging.getLogger(__name__)
@@ -36,6 +37,7 @@ class FileIn(anywidget.AnyWidget):
     accept = traitlets.Unicode("").tag(sync=True)
     most = traitlets.Int(0).tag(sync=True)
     several = traitlets.Bool(False).tag(sync=True)
+    patience = traitlets.Int(PATIENCE).tag(sync=True)
 
     def __init__(self, on_file: Callable[[str, bytes], str], *, on_first: Callable[[], None] = lambda: None,
                  on_all: Callable[[], str] | None = None, **traits: Any) -> None:

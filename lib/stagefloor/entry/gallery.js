@@ -4,6 +4,7 @@ function render({ model, el }) {
   const root = document.createElement("div");
   root.className = "sf-gallery";
   root.dataset.lmSuppressShortcuts = "true";
+  root.tabIndex = -1;
   const list = document.createElement("ul");
   const none = document.createElement("p");
   none.className = "sf-gallery-none";
@@ -23,14 +24,22 @@ function render({ model, el }) {
   const item = (id) => items().find((one) => one.id === id);
 
   function draw() {
-    const had = list.contains(document.activeElement) ? document.activeElement.dataset.id : null;
+    const had = document.activeElement;
+    const within = list.contains(had);
     list.replaceChildren(...items().map(tile));
-    if (had) list.querySelector(`[data-id="${CSS.escape(had)}"]`)?.focus();
+    if (within) focus(had.dataset.id);
     none.textContent = items().length ? "" : model.get("none");
     const rest = model.get("rest");
+    if (!rest && had === more) focus();
     more.hidden = !rest;
     more.textContent = `Show ${rest} more`;
     if (open && !item(open)) dialog.close();
+  }
+
+  // The tile of this picture, else the last one: the focus must not be lost with what is taken away.
+  function focus(id = "") {
+    const tiles = [...list.querySelectorAll("button:not(:disabled)")];
+    (tiles.find((one) => one.dataset.id === id) ?? tiles.at(-1) ?? root).focus();
   }
 
   function tile(one) {
@@ -109,7 +118,7 @@ function render({ model, el }) {
     open = "";
     forget();
     dialog.replaceChildren();
-    list.querySelector(`[data-id="${CSS.escape(last)}"]`)?.focus();
+    focus(last);
   });
 
   const hear = (message, buffers) => {

@@ -34,6 +34,7 @@ class Table {
   // Told once the keys are dealt with, so that an edit leaves first. An edit on its way is shown with its answer,
   // unless that takes long: laying out the page twice would keep the answer waiting.
   changed(rows = []) {
+    for (const view of this.views) view.root.dataset.state = this.link.state(); // its words come later
     if (!this.toTell) {
       this.toTell = new Set();
       const told = () => this.toTell && this.tell({});

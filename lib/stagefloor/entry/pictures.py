@@ -57,6 +57,8 @@ class PicturePanel:
         self.table.grid.keep_under += f":{','.join(self.kinds)}"  # several steps have such a table, in one browser tab
         self._taken: list[CleanPicture] = []
         self._refused: list[str] = []
+        self._to: tuple[str, str] | None = None
+        self._words: dict[str, str] = {}
         self._choosing = False
         self.kind.observe(lambda _: self._choose(), "value")
         self.which.observe(lambda _: self._choose(), "value")
@@ -113,7 +115,10 @@ class PicturePanel:
     # what comes in
 
     def _begin(self) -> None:
-        self._taken, self._refused = [], []
+        """Files were chosen: what they belong to and what is said of them is what stands there now, while they travel."""
+        self._taken, self._refused, self._to = [], [], self._home()
+        self._words = {"caption": self.caption.value.strip(), "by": self.by.value.strip(), "date": self.date.value.strip(),
+                       "audience": str(self.audience.value)}
 
     def _take(self, name: str, data: bytes) -> str:
         try:
@@ -126,10 +131,8 @@ class PicturePanel:
 
     def _add(self) -> str:
         """All that were chosen together, as one edit; what was refused is said beside."""
-        taken, home = self._taken, self._home()
+        taken, home, words = self._taken, self._to, self._words
         self._taken = []
-        words = {"caption": self.caption.value.strip(), "by": self.by.value.strip(), "date": self.date.value.strip(),
-                 "audience": str(self.audience.value)}
         if not taken:
             return " ".join(self._refused)
         if home is None:
@@ -141,7 +144,8 @@ class PicturePanel:
         if number:
             carry_out(self.session.path.parent, self.session.edit, f"{_pictures(number)} added to {subject}",
                       lambda job: attached(job, taken, *home, **words), plan.lines)
-            self.caption.value = ""
+            if self.caption.value.strip() == words["caption"]:  # else it is typed for the next ones already
+                self.caption.value = ""
         there = f"{_pictures(len(plan.of(SAME)))} there already." if plan.of(SAME) else ""
         return " ".join(x for x in (said if number else "", there, *self._refused) if x)
 

@@ -13,7 +13,9 @@ class Drawing {
     this.elements = new Map(); // item id -> its element
     this.pointers = new Map();
     this.selected = null;
-    this.tool = null; // null, {what: "measure" or "points", from, to}, {what: "shift"}, {what: "place", role}
+    // null, {what: "measure", from, to, names}, {what: "points", from, to} in points of the file, {what: "shift"},
+    // {what: "place", role, line}
+    this.tool = null;
     this.cursor = null; // where the keyboard's cross stands, metres
     this.said = "";
     this.off = new Set(
@@ -96,9 +98,7 @@ class Drawing {
     this.help = element(
       "p",
       { class: "sf-help", id: `${this.uid}-help` },
-      "Tab goes from item to item. Arrow keys move an item, with Shift ten steps. " +
-        "Enter selects, Delete removes. " +
-        "On the plan itself, arrow keys pan, + and - zoom, 0 fits.",
+      "",
     );
     this.root.append(
       this.tools,
@@ -144,32 +144,51 @@ class Drawing {
   // Layer switches, placing buttons and the key to line styles: whatever the scene offers.
   chooser() {
     const { layers = [], place = [] } = this.scene.base;
-    this.layers.replaceChildren(
-      element("legend", {}, "Shown"),
-      ...layers.map((layer) => {
-        const box = element("input", { type: "checkbox" });
-        box.checked = !this.off.has(layer.key);
-        box.addEventListener("change", () => {
-          if (box.checked) this.off.delete(layer.key);
-          else this.off.add(layer.key);
-          this.draw();
-        });
-        return element("label", {}, box, " ", layer.label);
-      }),
-    );
+    this.refill(this.layers, layers, (layer) => {
+      const box = element("input", { type: "checkbox", "data-key": layer.key });
+      box.addEventListener("change", () => {
+        if (box.checked) this.off.delete(layer.key);
+        else this.off.add(layer.key);
+        this.draw();
+      });
+      return element("label", {}, box, " ", layer.label);
+    });
+    for (const box of this.layers.querySelectorAll("input")) box.checked = !this.off.has(box.dataset.key);
     this.layers.hidden = !layers.length;
     this.backdrop.chooser();
-    this.places.replaceChildren(
-      ...place.map((one) => {
-        const made = button(one.label, () =>
-          this.take(this.tool?.role === one.role ? null : { what: "place", role: one.role }),
-        );
-        made.dataset.role = one.role;
-        return made;
-      }),
-    );
-    if (this.tool?.what === "place" && !place.some((one) => one.role === this.tool.role)) this.take(null);
+    this.refill(this.places, place, ({ role, line, label }) => {
+      const made = button(label, () => this.take(this.tool?.role === role ? null : { what: "place", role, line }));
+      made.dataset.key = role;
+      return made;
+    });
+    if (this.tool?.what === "place" && !place.some((one) => one.role === this.tool.role)) {
+      const next = this.tool.placed && this.tool.line && place.find((one) => one.line === this.tool.line);
+      if (next) this.tool = { what: "place", role: next.role, line: next.line };
+      else this.take(null);
+    }
     this.pressing();
+    const hands = place.length || [...this.scene.items.values()].some((item) => item.draggable);
+    this.removeButton.hidden = !hands;
+    const moves = hands ? "Arrow keys move an item, with Shift ten steps, Delete removes it. " : "";
+    const keys = "On the plan itself, arrow keys pan, + and - zoom, 0 fits.";
+    putText(this.help, `Tab goes from item to item, Enter selects. ${moves}${keys}`);
+  }
+
+  // What a row of switches or buttons offers, made anew only if it differs; the focus stays on its like.
+  refill(row, offered, make) {
+    const told = JSON.stringify(offered);
+    if (row.offered === told) return;
+    row.offered = told;
+    const had = row.contains(document.activeElement) ? document.activeElement.dataset.key : null;
+    const legend = row === this.layers ? [element("legend", {}, "Shown")] : [];
+    row.replaceChildren(...legend, ...offered.map(make));
+    if (had === null) return;
+    ([...row.querySelectorAll("[data-key]")].find((one) => one.dataset.key === had) ?? this.svg).focus();
+  }
+
+  // What is about to be hidden or switched off must not take the focus with it.
+  rescue(part, goes = true) {
+    if (goes && part.contains(document.activeElement)) this.svg.focus({ preventScroll: true });
   }
 
   drawKey() {
@@ -390,16 +409,21 @@ class Drawing {
 
   drawOverlay() {
     const parts = [this.scaleBar()];
-    if (this.tool?.from) {
-      const [from, to] = [this.tool.from, this.tool.to ?? this.cursor ?? this.tool.from];
-      const [[x1, y1], [x2, y2]] = [this.px(from), this.px(to)];
+    const [first, second] = this.ends();
+    if (first) {
+      const [[x1, y1], [x2, y2]] = [this.px(first), this.px(second ?? this.cursor ?? first)];
       parts.push(drawn("line", { x1, y1, x2, y2, class: "sf-measure" }));
     }
     const cross = ([x, y]) => drawn("path", { d: `M${x - 9} ${y}h18M${x} ${y - 9}v18`, class: "sf-cross" });
     if (this.tool && this.tool.what !== "shift" && this.cursor) parts.push(cross(this.px(this.cursor)));
-    if (this.tool?.what === "points")
-      for (const end of [this.tool.from, this.tool.to]) if (end) parts.push(cross(this.px(end)));
+    if (this.tool?.what === "points") for (const end of [first, second]) if (end) parts.push(cross(this.px(end)));
     this.overlay.replaceChildren(...parts);
+  }
+
+  // The two points of the tool on the stage, as far as they are set.
+  ends() {
+    const { what, from, to } = this.tool ?? {};
+    return [from, to].map((end) => (end && what === "points" ? this.backdrop.onStage(end) : end));
   }
 
   scaleBar() {
@@ -423,7 +447,8 @@ class Drawing {
   }
 
   refresh(news) {
-    if (news.layers) this.chooser();
+    if (news.placed && this.tool?.role === news.placed) this.tool.placed = true;
+    if (news.whole) this.chooser();
     if (news.whole) this.draw();
     for (const id of news.items || []) {
       const item = this.scene.items.get(id);
@@ -432,7 +457,7 @@ class Drawing {
       this.drawHanging(id);
     }
     if (news.items) this.readings();
-    if (news.landing && this.root.contains(document.activeElement)) {
+    if (news.landing && this.svg.contains(document.activeElement)) {
       this.elements.get(news.landing)?.focus();
       this.select(news.landing, false);
     }
@@ -447,8 +472,11 @@ class Drawing {
     this.root.dataset.state = link.state();
     putText(this.state, connectionWords(link));
     putText(this.say, this.said);
+    this.rescue(this.earlier.root, !link.earlier?.length);
     this.earlier.refresh();
-    this.removeButton.disabled = !this.selected;
+    const removable = Boolean(this.scene.items.get(this.selected)?.draggable);
+    this.rescue(this.removeButton, !removable);
+    this.removeButton.disabled = !removable;
     oneTabStop(this.tools);
   }
 
@@ -467,17 +495,38 @@ class Drawing {
   }
 
   toolWords() {
-    const { from, to, what } = this.tool;
+    const { from, to, what, role, names } = this.tool;
     const end = to ?? this.cursor;
+    const here = end ? ` Here: ${this.hereWords(end)}.` : "";
     if (what === "points" || what === "shift") return this.backdrop.toolWords(this.tool);
-    if (what === "place")
-      return `Press on the plan to place.${end ? ` Here: ${this.scene.words(...end)}.` : ""} Esc, or the button again, ends.`;
-    if (!from) return "Measure: press the first point. Esc ends.";
-    if (!end) return "Measure: press the second point.";
+    if (what === "place") {
+      const label = this.scene.base.place?.find((one) => one.role === role)?.label ?? "";
+      return `${label}: press on the plan.${here} Esc, or the button again, ends.`;
+    }
+    if (!from)
+      return `Measure: press the first point. An item counts by its middle; with Shift, the very spot counts.${here} Esc ends.`;
+    if (!end) return `Measure, from ${names[0]}: press the second point.`;
     const [across, along] = [end[0] - from[0], end[1] - from[1]];
     const words = (value) => lengthWords(value, this.scene.base.unit);
     const parts = `${words(across)} across, ${words(along)} up and down stage`;
-    return `Measured: ${words(Math.hypot(across, along))} (${parts}).`;
+    const ends = `from ${names[0]} to ${to ? names[1] : "here"}`;
+    return `Measured: ${words(Math.hypot(across, along))} (${parts}), ${ends}.`;
+  }
+
+  // Where the cross stands; while measuring also at which item.
+  hereWords(spot) {
+    const near = this.tool.what === "measure" && this.nearest(spot);
+    return (near ? `${this.scene.called(near)}, ` : "") + this.scene.words(...spot);
+  }
+
+  // The item whose middle is nearest, if it is as near as a finger can tell.
+  nearest([x, y]) {
+    let [best, least] = [null, 12 / this.scale];
+    for (const item of this.scene.items.values()) {
+      const far = Math.hypot(item.x - x, item.y - y);
+      if (far < least) [best, least] = [item, far];
+    }
+    return best;
   }
 
   // Acts.
@@ -493,8 +542,16 @@ class Drawing {
     this.status();
   }
 
+  // Why an item stays where it is on this plan.
+  stays(item, done) {
+    this.said = `${this.scene.called(item)} cannot be ${done} here.${item.fixed ? ` ${item.fixed}` : ""}`;
+    this.status();
+  }
+
   remove(id = this.selected) {
-    if (!this.scene.items.has(id)) return;
+    const item = this.scene.items.get(id);
+    if (!item) return;
+    if (!item.draggable) return this.stays(item, "removed");
     this.said = "";
     this.scene.ask({ do: "remove", id });
     if (this.selected === id) this.select(null);
@@ -511,65 +568,70 @@ class Drawing {
   pressing() {
     this.measureButton.setAttribute("aria-pressed", String(this.tool?.what === "measure"));
     for (const made of this.places.children)
-      made.setAttribute("aria-pressed", String(this.tool?.role === made.dataset.role));
+      made.setAttribute("aria-pressed", String(this.tool?.role === made.dataset.key));
     this.root.dataset.tool = this.tool?.what ?? "";
     this.backdrop.pressing();
   }
 
-  point([x, y]) {
-    if (this.tool.what === "place") {
-      this.said = "";
-      this.scene.ask({
-        do: "place",
-        x: this.scene.snapped(x),
-        y: this.scene.snapped(y),
-        role: this.tool.role,
-      });
-      return;
-    }
+  // A press of the tool; `exact`: the very spot, whatever stands beside it.
+  point([x, y], exact) {
+    if (this.tool.what === "place") return this.place(this.scene.snapped(x), this.scene.snapped(y));
     if (this.tool.what !== "measure") return this.backdrop.point([x, y]);
-    const near = [...this.scene.items.values()].find(
-      (one) => Math.hypot(one.x - x, one.y - y) * this.scale < 12,
-    );
+    const near = exact ? null : this.nearest([x, y]);
     const spot = near ? [near.x, near.y] : [x, y];
-    if (!this.tool.from || this.tool.to) this.tool = { what: "measure", from: spot };
-    else this.tool.to = spot;
+    const name = near ? this.scene.called(near) : "the spot pressed";
+    if (!this.tool.from || this.tool.to) this.tool = { what: "measure", from: spot, names: [name] };
+    else {
+      this.tool.to = spot;
+      this.tool.names.push(name);
+    }
     this.drawOverlay();
     this.readings();
-    if (this.tool.to) {
-      this.said = this.toolWords();
-      this.status();
-    }
+    this.said = this.tool.to ? this.toolWords() : `From ${name}: ${this.scene.words(...spot)}.`;
+    this.status();
+  }
+
+  place(x, y) {
+    const { role, line } = this.tool;
+    // pressed twice while the answer is awaited: one thing has one place, and nothing is put on itself
+    const twice = ({ message: one }) =>
+      one.do === "place" && one.role === role && (line || Math.hypot(one.x - x, one.y - y) * this.scale < 12);
+    if ((line && this.tool.placed) || this.scene.link.queue.some(twice)) return;
+    this.said = "";
+    this.scene.ask({ do: "place", x, y, role });
   }
 
   nudge(id, right, up) {
     const item = this.scene.items.get(id);
-    if (!item.draggable) {
-      this.said = `${this.scene.called(item)} cannot be moved here.`;
-      this.status();
-      return;
-    }
+    if (!item.draggable) return this.stays(item, "moved");
     const step = this.scene.base.snap || STEP;
-    this.nudged = id;
-    this.scene.move(
-      id,
-      this.scene.snapped(item.x + right * step),
-      this.scene.snapped(item.y + up * step),
-      false,
-    );
+    this.nudged = item;
+    this.scene.move(id, this.moving(item.x, right * step), this.moving(item.y, up * step), false);
+  }
+
+  // One coordinate of a move by so many metres: one that was not moved stays as it was typed.
+  moving(from, by) {
+    return by ? this.scene.snapped(from + by) : from;
   }
 
   // A run of arrow keys is one move.
   settle() {
     if (this.tool?.what === "shift" && !this.grip) this.backdrop.settle();
     if (!this.nudged) return;
-    const item = this.scene.items.get(this.nudged);
+    const { nudged } = this;
     this.nudged = null;
-    if (item) this.finish(item);
+    this.finish(nudged);
     this.draw();
   }
 
-  finish(item) {
+  // Where the item stands when the hand lets go of it is its place.
+  finish({ id, ...taken }) {
+    const item = this.scene.items.get(id);
+    if (!item) {
+      this.said = `${this.scene.called(taken)} was removed elsewhere; it was not moved.`;
+      this.status();
+      return;
+    }
     this.said = `${this.scene.called(item)}: ${this.scene.words(item.x, item.y)}.`;
     this.scene.move(item.id, item.x, item.y, true);
   }
@@ -591,7 +653,10 @@ class Drawing {
       this.cursor = free ? stepped : stepped.map((value) => this.scene.snapped(value));
       this.drawOverlay();
       this.readings();
-    } else if (this.tool && event.key === "Enter") this.point(this.cursor);
+      const measuring = this.tool.what === "measure" && this.tool.from && !this.tool.to;
+      this.said = `Here: ${this.hereWords(this.cursor)}.${measuring ? ` ${this.toolWords()}` : ""}`;
+      this.status();
+    } else if (this.tool && event.key === "Enter") this.point(this.cursor, event.shiftKey);
     else if (id !== undefined && arrow) this.nudge(id, arrow[0] * many, arrow[1] * many);
     else if (arrow) {
       this.pan(-arrow[0] * 40 * many, arrow[1] * 40 * many);
@@ -659,9 +724,9 @@ class Drawing {
     grip.moving ||= far > STARTED;
     if (!grip.moving) return;
     if (grip.item?.draggable && !this.toolHas(grip.item)) {
-      const x = grip.item.x + (event.clientX - grip.start[0]) / this.scale;
-      const y = grip.item.y - (event.clientY - grip.start[1]) / this.scale;
-      this.scene.move(grip.item.id, this.scene.snapped(x), this.scene.snapped(y), false);
+      const x = this.moving(grip.item.x, (event.clientX - grip.start[0]) / this.scale);
+      const y = this.moving(grip.item.y, (grip.start[1] - event.clientY) / this.scale);
+      this.scene.move(grip.item.id, x, y, false);
     } else if (this.tool?.what === "shift") {
       this.backdrop.drag(event.clientX - grip.last[0], event.clientY - grip.last[1]);
     } else {
@@ -683,8 +748,8 @@ class Drawing {
     if (!grip) return;
     const item = grip.item && this.scene.items.get(grip.item.id);
     if (grip.moving && this.tool?.what === "shift") this.backdrop.settle();
-    else if (grip.moving && item?.draggable && !this.toolHas(item)) this.finish(item);
-    else if (!grip.moving && this.toolHas(item)) this.point(this.at(event));
+    else if (grip.moving && grip.item?.draggable && !this.toolHas(grip.item)) this.finish(grip.item);
+    else if (!grip.moving && this.toolHas(item)) this.point(this.at(event), event.shiftKey);
     else if (!grip.moving && item) this.select(item.id);
     this.draw();
   }
@@ -700,7 +765,7 @@ class Drawing {
     const { grip } = this;
     this.grip = null;
     this.backdrop.giveUp();
-    if (grip?.moving && grip.item?.draggable && !this.toolHas(grip.item)) this.scene.restore(grip.item);
+    if (grip?.moving && grip.item?.draggable && !this.toolHas(grip.item)) this.scene.restore(grip.item.id);
   }
 }
 

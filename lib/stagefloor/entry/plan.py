@@ -50,17 +50,19 @@ class Plan(Linked):
         a circle with `follow`, an item's id, stays round that item while it is dragged, a line with
         `ends`, an item's id or None for each of its points, stays tied to them;
         `items` [{id, x, y, label, role, size, draggable, note, state}] with role 'floor_box', 'wall_panel',
-        'point', 'node', 'rack' or 'panel', and `size` [width, depth];
-        `layers` [{key, label, on}]; `place` [{role, label}], what may be placed by a press on the plan;
+        'point', 'node', 'rack' or 'panel', and `size` [width, depth]; one that is not draggable can't be removed
+        either, and `fixed` says where it is placed;
+        `layers` [{key, label, on}]; `place` [{role, label, line}], what may be placed by a press on the plan: a role
+        with a `line` is of one thing, and when that is placed the next one of its line comes into the hand;
         `unit` {label, per_metre, format: 'ft-in' (per_metre counts feet) or 'decimal'};
         `snap`, the grid to which items move, or None; `origin` {x, y}, names of the two lines of zero;
         `background` {file, size, way, assumed, editable, label, words} or {problem}: what lies under everything, of the
         backing with this file; `size` [wide, high] in its points; `way` [p, q, x, y] takes a point z of it (right and
         up from the lower left corner, as a complex number) to (p + qi) z + (x + yi).
     on_change : called with one edit: {'do': 'move' or 'preview', 'id', 'x', 'y'}, {'do': 'place', 'x', 'y',
-        'role'}, {'do': 'select', 'id'}, {'do': 'remove', 'id'}; of the background {'do': 'scale', 'points' [[x, y],
-        [x, y]], 'distance', 'first' [text, text], 'second' [text, text]}, {'do': 'shift', 'x', 'y'} by so much,
-        {'do': 'turn'}. The answer: {'ok': bool, 'say': sentence,
+        'role'}, {'do': 'select', 'id'}, {'do': 'remove', 'id'}; of the background in 'file' {'do': 'scale', 'points'
+        [[x, y], [x, y]] of the file, 'distance', 'first' [text, text], 'second' [text, text]}, {'do': 'shift', 'x', 'y'}
+        by so much, {'do': 'turn'}. The answer: {'ok': bool, 'say': sentence,
         'items': [changed or new items], 'removed': [ids], 'shapes': {'replace_layer': key, 'shapes': [...]}
         or a list of these}; all but 'ok' may be left out.
         The owner may call `update` before it answers. A preview is a question: it comes while an item is
@@ -110,7 +112,7 @@ class Plan(Linked):
 
     def _reply(self, message: Message) -> Answer:
         good = all(_is_length(message.get(axis)) for axis in ("x", "y"))
-        if message.get("do") != "preview" or not good or not self._item(message):
+        if message.get("do") != "preview" or not good or not self._item(message) or self._fixed(message):
             return {}  # of no use, and of no harm: the edit that follows is told why
         return {"say": self._ask(message).get("say", "")}
 
@@ -134,6 +136,8 @@ class Plan(Linked):
             return {"ok": False, "say": "These are no two points. Press them again."}
         if do not in ("place", *BACKGROUND) and not self._item(message):
             return {"ok": False, "say": "That item was removed elsewhere.", "removed": [message.get("id")]}
+        if do in ("move", "remove") and (why := self._fixed(message)):
+            return {"ok": False, "say": why, "items": self._item(message)}
         before = dict(self.scene)
         self._told = False
         said = self._ask(message)
@@ -153,6 +157,12 @@ class Plan(Linked):
         if do in BACKGROUND:
             news["base"]["background"] = self.scene.get("background")  # also if it must go back to where it was
         return {"ok": ok, "say": said.get("say", ""), **news}
+
+    def _fixed(self, message: Message) -> str:
+        """Why an item is neither moved nor removed here; empty if it may be."""
+        item = self._item(message)[0]
+        done = "removed" if message["do"] == "remove" else "moved"
+        return "" if item.get("draggable") else f"{item['label']} cannot be {done} here. {item.get('fixed', '')}".strip()
 
     def _item(self, message: Message) -> list[Scene]:
         return [item for item in self.scene["items"] if item["id"] == message.get("id")]

@@ -49,7 +49,7 @@ class Backdrop {
       { class: "sf-places" },
       this.pointsButton,
       this.moveButton,
-      button("Turn by 90°", () => drawing.scene.ask({ do: "turn" })),
+      button("Turn by 90°", () => drawing.scene.ask({ do: "turn", file: this.told.file })),
     );
     this.choose = element("label", {}, "Strength ", this.strength);
     this.root = element(
@@ -113,12 +113,14 @@ class Backdrop {
   }
 
   chooser() {
+    this.drawing.rescue(this.root, !this.told);
     this.root.hidden = !this.told;
     putText(this.words, this.told ? (this.told.problem ?? `${this.told.label}: ${this.told.words}`) : "");
     this.words.classList.toggle("sf-back-problem", Boolean(this.told?.problem));
     this.choose.hidden = !this.told?.file;
     this.edits.hidden = !this.told?.editable;
-    if (!this.told?.editable && this.tooled) this.drawing.take(null);
+    // what was begun on one background is not of another that lies there now
+    if (this.tooled && (!this.told?.editable || this.told.file !== this.of)) this.drawing.take(null);
     const { unit } = this.drawing.scene.base;
     this.inputs[0].placeholder = unit.format === "ft-in" ? "12' 6\"" : "3.81 m";
   }
@@ -155,6 +157,7 @@ class Backdrop {
 
   take(what) {
     this.form.hidden = true;
+    this.of = this.told.file;
     if (this.drawing.off.delete("background")) this.drawing.chooser(); // what is to be pressed must be seen
     this.drawing.take(this.tooled === what ? null : { what });
     this.drawing.frame.scrollIntoView({ block: "nearest" });
@@ -163,12 +166,27 @@ class Backdrop {
   pressing() {
     this.pointsButton.setAttribute("aria-pressed", String(this.tooled === "points"));
     this.moveButton.setAttribute("aria-pressed", String(this.tooled === "shift"));
-    if (!this.tooled) this.form.hidden = true;
+    if (this.tooled) return;
+    this.drawing.rescue(this.form);
+    this.form.hidden = true;
   }
 
-  point(spot) {
+  // From points of the file to the stage, metres, and back: a spot that was pressed is one of the file, wherever it lies.
+  onStage([u, v]) {
+    const [p, q, x, y] = this.told?.way ?? [1, 0, 0, 0];
+    return [p * u - q * v + x, q * u + p * v + y];
+  }
+
+  onFile([x, y]) {
+    const [p, q, e, f] = this.told.way;
+    const [right, up, square] = [x - e, y - f, p * p + q * q];
+    return [(p * right + q * up) / square, (p * up - q * right) / square];
+  }
+
+  point(pressed) {
     if (this.tooled !== "points") return;
     const { tool } = this.drawing;
+    const spot = this.onFile(pressed);
     if (!tool.from || tool.to) this.drawing.tool = { what: "points", from: spot };
     else tool.to = spot;
     const both = Boolean(this.drawing.tool.to);
@@ -194,10 +212,15 @@ class Backdrop {
   send() {
     const { tool, scene } = this.drawing;
     if (!tool?.to) return;
+    if (this.sent) {
+      putText(this.said, "The first press is not answered yet; nothing was sent again.");
+      return;
+    }
     const [distance, ...rest] = this.inputs.map((input) => input.value);
-    this.sent = true;
+    this.sent = tool;
     scene.ask({
       do: "scale",
+      file: this.of,
       points: [tool.from, tool.to],
       distance,
       first: rest.slice(0, 2),
@@ -213,11 +236,12 @@ class Backdrop {
 
   answered(ok, words) {
     if (!this.sent) return;
-    this.sent = false;
+    const mine = this.drawing.tool === this.sent; // else something else was begun meanwhile
+    this.sent = null;
     putText(this.said, ok ? "" : words);
     if (!ok) return;
     for (const input of this.inputs) input.value = "";
-    if (this.tooled === "points") this.leave(); // else something else was begun meanwhile
+    if (mine) this.leave();
   }
 
   // Under the hand.
@@ -241,7 +265,7 @@ class Backdrop {
     const [p, q, e, f] = base.background.way;
     base.background = { ...base.background, way: [p, q, e + x, f + y] };
     this.by = [0, 0];
-    this.drawing.scene.ask({ do: "shift", x, y });
+    this.drawing.scene.ask({ do: "shift", file: base.background.file, x, y });
   }
 
   giveUp() {

@@ -59,6 +59,7 @@ class Scene {
   load(scene) {
     this.base = scene;
     this.items = new Map((scene.items || []).map((item) => [item.id, item]));
+    this.known = new Map(this.items); // where each stands by what Python told last
     this.shapes = scene.shapes || [];
   }
 
@@ -99,6 +100,7 @@ class Scene {
   }
 
   move(id, x, y, last) {
+    if (!this.items.has(id)) return;
     this.held = last ? null : { id, x, y };
     this.put(id, x, y);
     if (last) {
@@ -114,10 +116,14 @@ class Scene {
     this.take(answer, { said: answer.say });
   }
 
-  // A move given up half way: the job never heard of it, only what was shown must follow back.
-  restore({ id, x, y }) {
+  // A move given up half way: the job never heard of it, only what was shown must follow to where it stands by now.
+  restore(id) {
     this.held = null;
-    this.put(id, x, y);
+    const told = this.known.get(id);
+    if (!told) return;
+    this.put(id, told.x, told.y);
+    this.layOver();
+    const { x, y } = this.items.get(id);
     this.link.ask({ do: "preview", id, x, y });
     this.tell({ items: [id] });
   }
@@ -127,8 +133,10 @@ class Scene {
   }
 
   answered(answer, asked) {
-    const landing = asked.do === "place" ? answer.items?.find((item) => !this.items.has(item.id))?.id : null;
-    this.take(answer, { said: answer.say, landing, scaled: asked.do === "scale" ? { ok: answer.ok } : null });
+    const placed = asked.do === "place" && answer.ok ? asked.role : null;
+    const landing = placed ? answer.items?.find((item) => !this.items.has(item.id))?.id : null;
+    const scaled = asked.do === "scale" ? { ok: answer.ok } : null;
+    this.take(answer, { said: answer.say, landing, placed, scaled });
   }
 
   told(message) {
@@ -152,8 +160,14 @@ class Scene {
 
   take(answer, news) {
     if (answer.base) this.base = { ...this.base, ...answer.base };
-    for (const item of answer.items || []) this.items.set(item.id, item);
-    for (const id of answer.removed || []) this.items.delete(id);
+    for (const item of answer.items || []) {
+      this.items.set(item.id, item);
+      this.known.set(item.id, item);
+    }
+    for (const id of answer.removed || []) {
+      this.items.delete(id);
+      this.known.delete(id);
+    }
     for (const part of answer.shapes || []) {
       this.shapes = [...this.shapes.filter((shape) => shape.layer !== part.replace_layer), ...part.shapes];
     }
@@ -164,6 +178,7 @@ class Scene {
   }
 
   layOver() {
+    if (this.held && !this.items.has(this.held.id)) this.held = null; // removed elsewhere, out of the hand
     for (const { message } of this.link.queue)
       if (message.do === "move") this.put(message.id, message.x, message.y);
     if (this.held) this.put(this.held.id, this.held.x, this.held.y);

@@ -22,8 +22,12 @@ from stagefloor.steps.sheet import without_place
 PREFIX = {"floor_box": "box", "wall_panel": "box", "point": "point"}
 ADD = (("box", "floor_box", "Add floor box"), ("point", "point", "Add connection point"))
 KINDS: dict[str, type[Box] | type[Point]] = {"box": Box, "point": Point}
-WAITING = "waiting "  # before a kind: the role of a record that is in the table and has no place yet
+WAITING = "waiting "  # before an id: the role of a record that is in the table and has no place yet
+SAME = 1e-6  # metres: nearer is where it was
 NAME = 28  # letters of a name on a button
+SHEET = "is placed in the job sheet, under 'Stage, rack, panel and policies'."
+AT_HOME = {"box": "Floor boxes and panels are placed in the step Boxes.",
+           "point": "Connection points are placed in the step Inventory.", "panel": f"The mains panel {SHEET}"}
 
 
 class StagePlan:
@@ -62,6 +66,8 @@ class StagePlan:
             shape["label"] = own(shape["label"])
         for i in scene["items"]:
             i["draggable"] = self.may.get(PREFIX.get(i["role"], ""), False)
+            if not i["draggable"]:
+                i["fixed"] = own(_at_home(job, i["role"]))
             if i["role"] not in PREFIX:
                 i["label"] = own(i["label"])
         if self.may["box"]:
@@ -140,15 +146,21 @@ class StagePlan:
         if isinstance(record, Box):
             self._stood = {record.id: box_cost(job, record, unit_costs(job), "").result.amount}
         if do == "preview":
-            moved = edit.set_fields(job, kind, record.id, self._texts(x, y))
+            moved = edit.set_fields(job, kind, record.id, self._moved(record, x, y))
             self.session.preview(moved)
             return {"say": self._about(moved, moved.get(type(record), record.id))}
-        job = self.session.edit(f"{record.name} moved", lambda j: edit.set_fields(j, kind, record.id,
-                                                                                 self._texts(x, y)))
+        job = self.session.edit(f"{record.name} moved", lambda j: edit.set_fields(
+            j, kind, record.id, self._moved(j.get(type(record), record.id), x, y)))
         now = job.get(type(record), record.id)
         item = next(i for i in self.plan.scene["items"] if i["id"] == message["id"])
         at = {"x": now.x.si, "y": now.y.si} if now.x and now.y else {}
         return {"ok": True, "say": self._about(job, now), "items": [{**item, **at}]}
+
+    def _moved(self, record: Box | Point, x: float, y: float) -> dict[str, object]:
+        """What is written for a new place: a coordinate that stays keeps its text as typed."""
+        now = {"x": record.x, "y": record.y}
+        return {axis: text for (axis, text), value in zip(self._texts(x, y).items(), (x, y), strict=True)
+                if (was := now[axis]) is None or abs(was.si - value) > SAME}
 
     def _texts(self, x: float, y: float) -> dict[str, object]:
         if self.session.job.settings.units == "ft-in":
@@ -158,8 +170,10 @@ class StagePlan:
     def _place(self, message: Message) -> Answer:
         if (role := str(message["role"])).startswith(WAITING):
             return self._place_waiting(role.removeprefix(WAITING), float(message["x"]), float(message["y"]))
-        kind = PREFIX.get(message["role"], "")
-        cls = Box if kind == "box" else Point
+        kind = PREFIX.get(role, "")
+        if not self.may.get(kind):
+            raise Problem("This is not placed on this plan; nothing was placed.")
+        cls = KINDS[kind]
         number = len(self.session.job.all(cls)) + 1
         stem = "FB-" if kind == "box" else "P"
         names = {r.name for r in self.session.job.all(cls)}
@@ -169,12 +183,19 @@ class StagePlan:
         self.session.edit(f"{row['label']} placed", lambda j: edit.add(j, kind, [row])[0])
         return {"ok": True, "say": f"{row['label']} placed; give it its details in the table."}
 
-    def _place_waiting(self, kind: str, x: float, y: float) -> Answer:
-        """Give the first record without a place the one that was pressed."""
-        record = next(iter(without_place(self.session.job, KINDS[kind])), None)
-        if record is None:
-            raise Problem(f"Every {KINDS[kind].noun} has its place by now; add another one.")
-        self.session.edit(f"{record.name} placed", lambda j: edit.set_fields(j, kind, record.id, self._texts(x, y)))
+    def _place_waiting(self, item: str, x: float, y: float) -> Answer:
+        """Give this record, which was in the table without a place, the one that was pressed."""
+        record = self._record(item)
+        if record is None or not self.may[record.kind]:
+            raise Problem("It was removed in the meantime; nothing was placed.")
+
+        def placed(job: Job) -> Job:
+            now = job.get(type(record), record.id)
+            if now.x is not None and now.y is not None:
+                raise Problem(f"{now.name} has its place by now; drag it there to move it.")
+            return edit.set_fields(job, now.kind, now.id, self._texts(x, y))
+
+        self.session.edit(f"{record.name} placed", placed)
         return {"ok": True, "say": f"{record.name} placed."}
 
     def _about(self, job: Job, record: Box | Point) -> str:
@@ -200,9 +221,22 @@ class StagePlan:
 
 
 def waiting(job: Job, kind: str) -> list[dict[str, str]]:
-    """The buttons for what may be placed of a kind because it has no place yet: their role and their text."""
-    names = [", ".join(w for w in (r.name, getattr(r, "what", "")) if w) for r in without_place(job, KINDS[kind])]
-    return [{"role": f"{WAITING}{kind}", "label": f"Place {n if len(n) <= NAME else f'{n[:NAME]} ...'}"} for n in names]
+    """The buttons for what may be placed of a kind because it has no place yet: role with its id, text, its line."""
+    found = []
+    for record in without_place(job, KINDS[kind]):
+        name = ", ".join(w for w in (record.name, getattr(record, "what", "")) if w)
+        found.append({"role": f"{WAITING}{record.id}", "line": kind,
+                      "label": f"Place {name if len(name) <= NAME else f'{name[:NAME]} ...'}"})
+    return found
+
+
+def _at_home(job: Job, role: str) -> str:
+    """Where an item is placed that only shows here."""
+    if role == "rack":
+        s = job.settings
+        return f"The rack {SHEET}" if s.rack_x is not None and s.rack_y is not None else \
+            "The rack is placed in the table 'Rack, pull points and ends' of the step Cables."
+    return AT_HOME.get(PREFIX.get(role, role), "")
 
 
 def events_shown(job: Job) -> list[tuple[str, str]]:

@@ -95,6 +95,7 @@ class Box(Record):
     via: Refs = refs("Its lines go by", "node", "points on the way, from the rack; empty: the shortest way")
     pinned: Flag = flag("Stays where it is", "the planner may not move it")
     state: Text = choice("State", ("planned", "roughed in", "built", "retired"), "planned")
+    scan: Text = text("Slab scan report", "number of the report that shows the slab at this very place; empty: not scanned")
     remark: Text = note("Note for the crew")
 
     @property

@@ -30,7 +30,7 @@ _BETWEEN = re.compile("([,;])")  # names of several records in one text
 # Records of the electrician's list: kind -> field that names circuits. They outlive the circuits that they name.
 MAINS = {"branchcircuit": "feeds", "mainsload": "at"}
 # What a copy does not take along: a point is served by one box, and nothing of a copy is built yet.
-COPY_WITHOUT = {"box": ("points", "state", "pinned"), "opening": ("was", "line"), "circuit": ("was",)}
+COPY_WITHOUT = {"box": ("points", "state", "pinned", "scan"), "opening": ("was", "line"), "circuit": ("was",)}
 # Records that live and die with another one: kind -> field that names the owner.
 OWNED_BY = {"opening": "box", "asbuilt": "box", "reading": "circuit", "changeline": "change"}
 

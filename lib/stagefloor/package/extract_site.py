@@ -21,6 +21,7 @@ from stagefloor.readers import site
 from stagefloor.reference.connections import connections
 from stagefloor.reference.tables import load
 from stagefloor.results import Results
+from stagefloor.steps.boxes.fit_slab import uncut
 from stagefloor.steps.cables import Line
 from stagefloor.steps.closeout import Limit, ReadingJudged, line_limits, required_tests
 from stagefloor.steps.closeout.readings import TOO_LOW
@@ -151,7 +152,8 @@ def _box(job: Job, own: Own, box: Box) -> site.Box:
     openings = tuple(f"{o.label}: {own(kind_name(o.what))}{', spare' if o.state == 'spare' else ''}"
                      + (f" ({place_name(o.bay, o.slot)})" if o.bay else "") for o in job.openings(box.id))
     sheet = site.Box(id=box.id, title=box.title, place=own(place), x=cell_text(job, box, "x"), y=cell_text(job, box, "y"),
-                     z=cell_text(job, box, "z"), openings=openings, note=box.remark)
+                     z=cell_text(job, box, "z"), openings=openings,
+                     note=" ".join((*map(own, uncut(job, box)), box.remark)).strip())
     if built is None:
         return sheet
     return sheet.model_copy(update={

@@ -12,7 +12,7 @@ POSITIONS = DATES[0]
 
 # how a survey line begins -> what a sharper question on the same thing says; that question then stands alone
 SHARPER = {"joists": "one joist", "paths walked": "way can cables take", "rack position": "where is the rack",
-           "slab type": "slab scan"}
+           "slab scan": "scan, with report number"}
 
 
 def asked_once(found: list[str]) -> list[str]:
@@ -61,7 +61,7 @@ def next_steps(job: Job, unpriced: bool) -> list[str]:
 def _fits_floor(job: Job, topic: str) -> bool:
     """False for a question about a slab where all floors stand on wood, or about joists where all are slabs."""
     known, first = floors(job), topic.lower().lstrip()
-    if first.startswith("slab type"):
+    if first.startswith(("slab type", "slab scan")):
         return known != {"wood on joists"}
     if first.startswith("joists"):
         return not known or not all("slab" in f for f in known)

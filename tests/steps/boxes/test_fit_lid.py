@@ -81,7 +81,7 @@ def turned(across: str, along: str, x: str, offset: str) -> str:
 
 def test_a_cutout_too_wide_for_the_bay_is_tried_turned_a_quarter() -> None:
     # bay 16 - 1.5 = 14.5 in; 15 in does not fit it, 8 in does. Joists at 0 and 16 in, box in the middle of the bay:
-    assert "turned a quarter it is clear here" in turned("15 in", "8 in", "8 in", "0 in")
+    assert "turned a quarter it clears the joists" in turned("15 in", "8 in", "8 in", "0 in")
     # middle at 3 in: turned from -1 to 7 in; clear of the joist (0.75 in) by 1/2 in needs 2.25 in = 0.19 ft
     assert "turn it a quarter and move it 2 1/4\" to stage left" in turned("15 in", "8 in", "3 in", "0 in")
     assert "turned or not" in turned("15 in", "15 in", "8 in", "0 in")

@@ -113,10 +113,10 @@ def test_against_stepping_along_the_floor() -> None:
         for answer, keep in ((clash.barely, 0.0), (clash.with_gap, gap)) if clash.cut else ((clash.with_gap, gap),):
             stepped = next((s for s in steps if room(s) >= keep - 1e-9), None)
             if width + 2 * keep > spacing - wide:
-                assert answer != answer  # no bay is wide enough
+                assert answer is None  # no bay is wide enough
                 tried["too wide"] += 1
             else:
-                assert room(answer) >= keep - 1e-9
+                assert answer is not None and room(answer) >= keep - 1e-9
                 assert abs(answer) <= (abs(stepped) if stepped is not None else spacing) + 1e-9
                 assert stepped is None or abs(abs(stepped) - abs(answer)) <= 2e-4
                 tried["clash"] += 1
@@ -257,6 +257,26 @@ def test_reach_is_the_straight_distance(reach: str, items: int) -> None:
         assert item.workings[0].holds is False
 
 
+@pytest.mark.parametrize(("z", "items"), [("3 ft", 1), ("2.3 ft", 0), ("-3 ft", 1)])
+def test_a_riser_is_farther_than_the_plan_shows(z: str, items: int) -> None:
+    # 5.5 ft off on the plan and 3 ft up: sqrt(5.5^2 + 3^2) = 6.265 ft = 6' 3 3/16", reach 6 ft; 2.3 ft up: 5.962 ft
+    job = at(stage(reach="6 ft"), "0", "-2.5")
+    job = set_fields(job, "point", job.all(Point)[0].id, {"z": z})
+    out = found(job, "out-of-reach")
+    assert len(out) == items
+    assert len(fit.unserved(job, "")) == items
+    for item in out:
+        assert item.amount == "6' 3 3/16\", 3 3/16\" too far"
+        assert [v.symbol for v in item.workings[0].inputs] == ["dx", "dy", "dz"]
+        assert item.workings[0].result.amount == pytest.approx(6.265, abs=5e-4)
+
+
+def test_a_field_of_joists_without_a_width_is_unknown_and_a_bearing_line_is_said_once() -> None:
+    job, _ = add(at(stage(), "-0.17", "7"), "bearing", [{"label": "beam A", "at": "7"}])
+    job, _ = add(job, "joists", [{"offset": "0.5 ft", "spacing": "16 in"}])
+    assert len(found(job, "box-on-bearing")) == 1  # two fields that run the same way
+
+
 def test_a_loose_cable_across_a_path_that_must_stay_free() -> None:
     job = zone(at(stage(), "-0.17", "1"), what="wagon track", label="the track", y0="2", y1="2.5", crossing="yes")
     (item,) = found(job, "cable-crosses")
@@ -324,9 +344,7 @@ def test_a_slab_without_a_scan_is_a_stop_with_a_question(slab: str) -> None:
     assert item.state == STOP
     assert "scan" in item.question
     assert ("tendons" in item.what) is True
-    job, (line,) = add(job, "survey", [{"topic": "Slab type and its evidence; scan", "looked": "looked"}])
-    assert len(found(job, "slab-not-scanned")) == 1  # a look without a report is no scan
-    job = set_fields(job, "survey", line, {"evidence": "report 7"})
+    job = set_fields(job, "box", job.all(Box)[0].id, {"scan": "report 7"})
     assert found(job, "slab-not-scanned") == []
     # and a scan is still no leave to cut
     assert [i.state for i in found(job) if i.state in (STOP, ENGINEER)]

@@ -90,7 +90,7 @@ def test_a_shift_in_both_directions_is_said_where_no_simple_one_clears_all() -> 
     job = wooden(0.1, 2.0, [])
     items = [i for i in box_items(job, job.all(Box)[0]) if i.code in ("box-on-joist", "box-on-bearing")]
     assert len(items) == 2
-    assert re.search(r"permanent zones: 190 mm to stage (left|right) and 225 mm (up|down)stage$", items[0].cure)
+    assert re.search(r"other floor boxes: 190 mm to stage (left|right) and 225 mm (up|down)stage$", items[0].cure)
     assert "nearest place" not in items[1].cure
 
 

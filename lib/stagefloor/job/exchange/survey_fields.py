@@ -20,7 +20,8 @@ PUNCH = ("label",)
 
 # what a topic was called once, for jobs that have it
 RENAMED = {"Mains panel position and spare ways (licensed electrician)":
-           "Power panel: position and spare ways (licensed electrician)"}
+           "Power panel: position and spare ways (licensed electrician)",
+           "Slab type and its evidence; scan": "Slab type and its evidence"}
 
 
 @lru_cache(maxsize=1)

@@ -71,6 +71,6 @@ def floor_cables(job: Job) -> list[FloorCable]:
         total = sum(sum(p.counts().values()) * d for p, _, d in laid)
         found.append(FloorCable(event.name, sum(sum(p.counts().values()) for p, _, _ in laid), Working(
             f"Cable on the floor, {event.name}", "L = n1 d1 + n2 d2 + ...", tuple(values),
-            Value("L", "one cable a connection", total / per, unit), (Basis("plan distance", ARITHMETIC),),
-            notes=("straight on the plan: allow more for the way round things and up to what stands there",))))
+            Value("L", "one cable a connection", total / per, unit), (Basis("straight distance", ARITHMETIC),),
+            notes=("straight lines: allow more for the way round things and up to the plug",))))
     return found

@@ -4,7 +4,7 @@ What is not known about a slab or a floor is a stop with the question to ask, ne
 """
 
 from dataclasses import replace
-from math import hypot
+from math import dist
 
 from stagefloor.core.open_items import MEND, STOP, TO_DO, OpenItem
 from stagefloor.core.units import length_text
@@ -13,11 +13,24 @@ from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import Point
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import Joists, KeepClear
+from stagefloor.steps.boxes.fit_depth import clear_below_unknown
 from stagefloor.steps.boxes.fit_hinge import hinge_side
-from stagefloor.steps.boxes.fit_lid import behind_unknown, depth_and_lid
-from stagefloor.steps.boxes.fit_outline import POSITIONS, Finding, Outlines, floor_type, length_value, outlines, si
-from stagefloor.steps.boxes.fit_shift import Surroundings
+from stagefloor.steps.boxes.fit_lid import depth_and_lid, models_unknown
+from stagefloor.steps.boxes.fit_outline import (
+    JOISTED,
+    POSITIONS,
+    TOUCH,
+    Finding,
+    Outlines,
+    floor_type,
+    length_value,
+    outlines,
+    si,
+    told,
+)
+from stagefloor.steps.boxes.fit_shift import Surroundings, neighbours
 from stagefloor.steps.boxes.fit_slab import rooms, slab, tendons
+from stagefloor.steps.boxes.fit_unplaced import unplaced
 from stagefloor.steps.boxes.fit_wood import members
 from stagefloor.steps.boxes.fit_zones import edges, zones
 from stagefloor.steps.boxes.geometry import Rect, rect_gap, segment_gap, segment_meets_rect
@@ -41,7 +54,7 @@ def _structure_known(job: Job, box: Box, shape: Outlines | None) -> list[OpenIte
 
 def structure(job: Job, box: Box, shape: Outlines) -> list[Finding]:
     """What the structure and the sides of the stage have against a place."""
-    wood = floor_type(job, box) in ("wood on joists", "")
+    wood = floor_type(job, box) in JOISTED
     return (members(job, box, shape) if wood else tendons(job, box, shape)) + edges(job, box, shape)
 
 
@@ -97,10 +110,10 @@ def unserved(job: Job, event_id: str) -> list[tuple[Point, Box | None]]:
 
 
 def loose_length(box: Box, point: Point) -> float | None:
-    """Straight length of a loose cable from the middle of the box to the point, metres, on the plan."""
+    """Straight length of a loose cable from the middle of the box to the point, metres, its rise or fall with it."""
     if not (box.x and box.y and point.x and point.y):
         return None
-    return hypot(box.x.si - point.x.si, box.y.si - point.y.si)
+    return dist((box.x.si, box.y.si, si(box.z)), (point.x.si, point.y.si, si(point.z)))
 
 
 def loose_cables(job: Job) -> list[tuple[Point, Box, float]]:
@@ -120,33 +133,31 @@ def loose_working(job: Job, box: Box, point: Point) -> Working | None:
     if loose is None or not (box.x and box.y and point.x and point.y):
         return None
     display = job.settings.units
-    dx, dy = abs(box.x.si - point.x.si), abs(box.y.si - point.y.si)
-    return Working(f"Loose cable, {point.label} to {box.label}", "d = sqrt(dx^2 + dy^2)",
-                   (length_value("dx", "across the stage", dx, display),
-                    length_value("dy", "up and down stage", dy, display)),
-                   length_value("d", "straight, on the plan", loose, display),
-                   (Basis("straight line on the plan, without slack to the plug", ARITHMETIC),))
+    ways = [("dx", "across the stage", abs(box.x.si - point.x.si)), ("dy", "up and down stage", abs(box.y.si - point.y.si))]
+    if (rise := abs(si(box.z) - si(point.z))) > TOUCH:
+        ways.append(("dz", "rise or fall", rise))
+    return Working(f"Loose cable, {point.label} to {box.label}", f"d = sqrt({' + '.join(f'{s}^2' for s, _, _ in ways)})",
+                   tuple(length_value(s, name, metres, display) for s, name, metres in ways),
+                   length_value("d", "straight", loose, display),
+                   (Basis("straight line, without slack to the plug", ARITHMETIC),))
 
 
 def _reach(job: Job, box: Box) -> list[OpenItem]:
     items, s = [], job.settings
     limit = si(s.reach)
     for point in points_of(job, box):
-        loose = loose_length(box, point)
-        if loose is None:
+        loose, working = loose_length(box, point), loose_working(job, box, point)
+        if loose is None or working is None:
             continue
         if loose > limit + 1e-9:
-            working = Working("Loose cable from box to point", "d = sqrt(dx² + dy²)",
-                              (length_value("dx", "across", abs(si(box.x) - si(point.x)), s.units),
-                               length_value("dy", "up", abs(si(box.y) - si(point.y)), s.units)),
-                              length_value("d", "on the floor", loose, s.units), (Basis("plan distance", ARITHMETIC),),
-                              limit=length_value("", "longest loose cable by the job's policy", limit, s.units))
+            working = replace(working, limit=length_value("", "longest loose cable by the job's policy", limit, s.units))
             items.append(OpenItem("out-of-reach", "boxes", f"Point {point.name}",
                                   f"is farther from {box.title} than the longest loose cable",
-                                  f"{length_text(loose, s.units)}, {length_text(loose - limit, s.units)} too far",
+                                  f"{length_text(loose, s.units)}, "
+                                  f"{length_text(told(loose - limit, s.units), s.units)} too far",
                                   "the job's reach policy (common practice 6 to 10 ft)",
-                                  "move the box nearer, add one, or allow a longer cable for this point", MEND,
-                                  POSITIONS, ("point", point.id), workings=(working,)))
+                                  "move the box nearer, serve the point from a nearer one instead, or lengthen the job's "
+                                  "longest loose cable", MEND, POSITIONS, ("point", point.id), workings=(working,)))
         crossed = loose_crosses(job, box, point)
         if crossed:
             items.append(OpenItem("cable-crosses", "boxes", f"Point {point.name}",
@@ -187,23 +198,24 @@ def box_items(job: Job, box: Box) -> list[OpenItem]:
 def open_items(job: Job) -> list[OpenItem]:
     """Everything that fit has to say about the plan."""
     return [i for box in job.boxes() for i in _said_before(job, box)] + _each_other(job) + rooms(job) + \
-        behind_unknown(job)
+        clear_below_unknown(job) + unplaced(job) + models_unknown(job)
 
 
 # What was said last about each box, and on what ground: one box under the hand must not ask again about all others.
 _ground: tuple[object, ...] = ()
-_said: dict[str, tuple[Box, list[OpenItem]]] = {}
+_said: dict[str, tuple[tuple[Box, ...], list[OpenItem]]] = {}
 
 
 def _said_before(job: Job, box: Box) -> list[OpenItem]:
-    """`box_items`, which depend on the box and on everything but the other boxes; asked again only if those differ."""
+    """`box_items`, which depend on the box, its neighbours and everything but boxes; asked again only if those differ."""
     global _ground
     ground = (job.settings, *(table for kind, table in sorted(job.tables.items()) if kind != Box.kind))
     if len(ground) != len(_ground) or any(a is not b for a, b in zip(ground, _ground, strict=True)):
         _ground = ground
         _said.clear()
-    before, items = _said.get(box.id, (None, []))
-    if before is not box:
+    before, items = _said.get(box.id, ((), []))
+    boxes = (box, *neighbours(job, box))
+    if len(before) != len(boxes) or any(a is not b for a, b in zip(before, boxes, strict=True)):
         items = box_items(job, box)
-        _said[box.id] = (box, items)
+        _said[box.id] = (boxes, items)
     return items

@@ -9,6 +9,7 @@ from stagefloor.core.workings import JOB, Basis, Working
 from stagefloor.job.boxes import Box
 from stagefloor.job.model import Job
 from stagefloor.steps.boxes.fit_outline import (
+    JOISTED,
     POSITIONS,
     Outlines,
     floor_type,
@@ -37,7 +38,7 @@ def hinge_side(job: Job, box: Box, shape: Outlines) -> list[OpenItem]:
     plan = layout(job, box)
     wide, deep = _sides(shape.cutout)
     if plan is None or "hinge" not in box.model_fields_set or along_lies_across(box) == box.turned or \
-            abs(wide - deep) < SQUARE or floor_type(job, box) not in ("wood on joists", ""):
+            abs(wide - deep) < SQUARE or floor_type(job, box) not in JOISTED:
         return []
     by_hinge = outline_of(plan.model, si(box.x), si(box.y), not box.turned)
     met = [f.item for f in members(job, box, by_hinge) if f.item.workings] if by_hinge is not None else []

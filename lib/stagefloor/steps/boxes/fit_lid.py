@@ -9,6 +9,7 @@ from stagefloor.job.boxes import Box, BoxModel
 from stagefloor.job.model import Job
 from stagefloor.reference.connections import connections
 from stagefloor.reference.tables import fact
+from stagefloor.steps.boxes.fit_depth import depth
 from stagefloor.steps.boxes.fit_outline import POSITIONS, Outlines, length_value, si, small_text, zone_at
 from stagefloor.steps.boxes.schedule import layout
 
@@ -26,21 +27,9 @@ def depth_and_lid(job: Job, box: Box, shape: Outlines) -> list[OpenItem]:
     plan = layout(job, box)
     if plan is None:
         return []
-    items, display, model = [], job.settings.units, plan.model
+    display, model = job.settings.units, plan.model
     where = ("box", box.id)
-    zone = zone_at(job, si(box.x), si(box.y))
-    if box.surface == "floor" and zone is not None and zone.clear_below is not None and shape.depth is not None:
-        tails = max((connections()[k].depth_behind for k in plan.contents.openings), default=0.0)
-        if shape.depth > zone.clear_below.si:
-            items.append(OpenItem("box-too-deep", "boxes", box.title, f"is deeper than what is free below in "
-                                  f"{zone.name}", f"{small_text(shape.depth, display)} of "
-                                  f"{small_text(zone.clear_below.si, display)}", "the job sheet's floor zone",
-                                  "choose a shallower model or another place", MEND, POSITIONS, where))
-        elif shape.depth + tails > zone.clear_below.si:
-            items.append(OpenItem("box-entry-tight", "boxes", box.title, "leaves little room for the raceway entry "
-                                  "below it", small_text(zone.clear_below.si - shape.depth, display),
-                                  "common practice, no source", "bring the raceway in from the side", CHECK, POSITIONS,
-                                  where))
+    items = depth(job, box, shape, plan)
     if model.front is not None and box.surface == "floor":
         tall = {k: connections()[k].depth_front for k in plan.contents.openings
                 if connections()[k].depth_front > model.front.si + 1e-9}
@@ -120,15 +109,28 @@ def _public(job: Job, box: Box, model: BoxModel) -> list[OpenItem]:
     return items
 
 
-def behind_unknown(job: Job) -> list[OpenItem]:
-    """One item for all models in use whose depth behind the plate nobody has entered."""
+def models_unknown(job: Job) -> list[OpenItem]:
+    """One item for each depth that nobody has entered of models in use: its check is not made without it."""
     used = {plan.model.id: plan.model for b in job.boxes() if b.surface == "floor"
             and (plan := layout(job, b)) is not None}
-    names = [m.label for m in used.values() if m.behind is None]
-    if not names:
-        return []
-    return [OpenItem("behind-unknown", "boxes", "Box models", "free depth behind the plate is not entered: "
-                     + "; ".join(names), f"{len(names)} of {len(used)} models in use",
-                     "bodies, tails and their bend take 45 to 60 mm (common practice, no source)",
-                     "enter it from the data sheet", TO_DO, "panels ordered",
-                     question="How deep is the free space behind the plate, by the data sheet or measured?")]
+    rows = connections().values()
+    asked = (("size-unknown", [m.label for m in used.values() if m.across is None or m.along is None], "size of the cutout",
+              "joists, edges, zones and other boxes are checked against it", POSITIONS, "How large is the cutout"),
+             ("depth-unknown", [m.label for m in used.values() if m.depth is None], "body depth below the finished floor",
+              "what is clear below the floor is checked against it", POSITIONS,
+              "How deep is the body below the finished floor"),
+             ("front-unknown", [m.label for m in used.values() if m.front is None], "free depth over the plate",
+              f"a plug with its cord takes {_span([r.depth_front for r in rows])}", "panels ordered",
+              "How deep is the free space over the plate, lid closed"),
+             ("behind-unknown", [m.label for m in used.values() if m.behind is None], "free depth behind the plate",
+              f"bodies, tails and their bend take {_span([r.depth_behind for r in rows])}", "panels ordered",
+              "How deep is the free space behind the plate"))
+    return [OpenItem(code, "boxes", "Box models", f"{what} is not entered: {'; '.join(names)}",
+                     f"{len(names)} of {len(used)} models in use", basis, "enter it from the data sheet", TO_DO, blocks,
+                     question=f"{question}, by the data sheet or measured?")
+            for code, names, what, basis, blocks, question in asked if names]
+
+
+def _span(metres: list[float]) -> str:
+    """The least to the most of a column of the connections, in words."""
+    return f"{min(metres) * 1000:.0f} to {max(metres) * 1000:.0f} mm (common practice, no source)"

@@ -1,7 +1,7 @@
 """What a floor box covers on the plan and what floor is under it: the ground that the fit rules share."""
 
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, copysign, inf
 
 from stagefloor.core.open_items import OpenItem
 from stagefloor.core.units import INCH, Quantity, length_text
@@ -14,6 +14,8 @@ from stagefloor.steps.boxes.schedule import layout
 
 POSITIONS = "positions frozen"
 SLABS = ("concrete slab on grade", "suspended concrete slab", "post-tensioned slab")
+JOISTED = ("wood on joists", "")  # joists that are entered count on a floor that nobody knows, too
+FINEST = 4  # lengths to read: 1/16 to 1/128 in, 1 to 0.001 mm
 TOUCH = 1e-6  # metres: two edges that touch do not overlap
 
 
@@ -26,7 +28,7 @@ def si(quantity: Quantity | None, otherwise: float = 0.0) -> float:
 class Finding:
     """One open item about a place, and the shift (across, up; metres) that clears it by itself; None: no simple one.
 
-    `permanent`: it stands there in all events, so that only another place mends it.
+    `permanent`: it stands there whenever the box is used, so that another place mends it.
     """
 
     item: OpenItem
@@ -94,21 +96,43 @@ def floor_type(job: Job, box: Box) -> str:
     return (zone.floor_type if zone and zone.floor_type else job.settings.floor_type)
 
 
-def small_text(metres: float, display: str) -> str:
+def small_text(metres: float, display: str, finer: int = 0) -> str:
     """A length about a box to read: feet and inches, or millimetres below a metre."""
-    return length_text(metres, "mm" if display == "m" and abs(metres) < 1.0 else display)
+    return length_text(metres, "mm" if display == "m" and abs(metres) < 1.0 else display, finer)
+
+
+def of_text(is_: float, wanted: float, display: str) -> str:
+    """'3/8" of 1/2"': what is there of what is wanted (metres), as fine as it takes to read them apart."""
+    for finer in range(FINEST):
+        pair = small_text(is_, display, finer), small_text(wanted, display, finer)
+        if pair[0] != pair[1]:
+            break
+    return " of ".join(pair)
+
+
+def _step(display: str, finer: int) -> float:
+    """What one step of a length to read is, in metres."""
+    return INCH / 16 / 2.0**finer if display == "ft-in" else 0.001 / 10.0**finer
+
+
+def told(amount: float, display: str, room: float = inf) -> float:
+    """A signed shift as it is said (metres): away from zero to the next sixteenth or millimetre, so that who follows it
+    does not clip. `room`: how much farther than `amount` it may go; where that is less, it is said finer.
+    """
+    for finer in range(FINEST):
+        step = _step(display, finer)
+        far = ceil(round(abs(amount) / step, 6)) * step
+        if far - abs(amount) <= room + 1e-9:
+            return copysign(far, amount)
+    return amount
 
 
 def shift_words(amount: float, along_stage: bool, display: str) -> str:
-    """A signed shift in stage terms."""
-    if amount != amount:
-        return "no way"
+    """A signed shift that was `told`, in stage terms."""
     word = ("upstage" if amount > 0 else "downstage") if along_stage else \
         ("to stage left" if amount > 0 else "to stage right")
-    if display != "ft-in":
-        return f"{small_text(abs(amount), 'm')} {word}"
-    sixteenths = ceil(round(abs(amount) / INCH * 16, 6))  # up: a rounded-down shift would still clip
-    return f"{length_text(sixteenths * INCH / 16, display)} {word}"
+    whole = (finer for finer in range(FINEST) if abs((n := abs(amount) / _step(display, finer)) - round(n)) < 1e-5)
+    return f"{small_text(abs(amount), display, next(whole, FINEST - 1))} {word}"
 
 
 def shift_values(display: str, **ways: float | None) -> tuple[Value, ...]:

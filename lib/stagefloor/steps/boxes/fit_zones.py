@@ -10,7 +10,19 @@ from stagefloor.job.boxes import Box
 from stagefloor.job.inventory import Event
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import KeepClear
-from stagefloor.steps.boxes.fit_outline import POSITIONS, TOUCH, Finding, Outlines, length_value, si, small_text, zone_at
+from stagefloor.steps.boxes.fit_outline import (
+    POSITIONS,
+    TOUCH,
+    Finding,
+    Outlines,
+    length_value,
+    of_text,
+    shift_words,
+    si,
+    small_text,
+    told,
+    zone_at,
+)
 from stagefloor.steps.boxes.geometry import Rect, rect_gap, segment_rect_gap
 from stagefloor.steps.boxes.schedule import layout, points_of
 from stagefloor.steps.inventory import in_use
@@ -29,6 +41,11 @@ def zone_gap(zone: KeepClear, cover: Rect) -> float | None:
     if zone.width is not None:
         return segment_rect_gap(ends, cover) - float(zone.width.si) / 2
     return rect_gap(cover, Rect.between(*ends))
+
+
+def kept_from(job: Job, zone: KeepClear) -> float:
+    """What a cover keeps from a zone, metres: from the nosing of steps, by the job's policy."""
+    return si(job.settings.nosing_gap) if zone.what == "step unit" else 0.0
 
 
 def _overlap(zone: KeepClear, overlap: float, cover: Rect, display: str) -> Working:
@@ -52,24 +69,25 @@ def zones(job: Job, box: Box, shape: Outlines) -> list[Finding]:
         if gap is None:
             continue
         busy = [using[e].name for e in zone.events if e in using]
+        stands = bool(busy) or not zone.events  # whenever something plugs in here, or always
         where_when = f" in the event {' and '.join(busy)}, in which it is needed" if busy else \
             (" in an event in which nothing plugs in here" if zone.events else "")
         basis = "keep-clear zones of the job sheet"
         if gap < -TOUCH:
             if zone.what == "rolling route":
-                items += [Finding(i, permanent=not zone.events and i.state != ENGINEER) for i in _rolling(job, box, zone)]
+                items += [Finding(i, permanent=stands and i.state != ENGINEER) for i in _rolling(job, box, zone)]
                 continue
-            state = MEND if busy or not zone.events else CHECK
+            state = MEND if stands else CHECK
             needs = ", ".join(p.name for p in points_of(job, box) if any(in_use(p, e) for e in zone.events))
             what = f"lies under {zone.name}{where_when}" + (f" (points {needs})" if busy and needs else "")
             items.append(Finding(OpenItem(
                 "box-in-zone", "boxes", box.title, what, f"overlap {small_text(-gap, display)}", basis,
                 "move it clear of the zone, or serve those points from another box or a wall panel", state, POSITIONS,
-                ("box", box.id), workings=(_overlap(zone, -gap, shape.cover, display),)), permanent=not zone.events))
-        elif zone.what == "step unit" and gap < si(job.settings.nosing_gap) - 1e-9:
+                ("box", box.id), workings=(_overlap(zone, -gap, shape.cover, display),)), permanent=stands))
+        elif gap < kept_from(job, zone) - 1e-9:
             items.append(Finding(OpenItem(
                 "cover-near-step", "boxes", box.title, f"the cover is near the nosing of {zone.name}",
-                f"{small_text(gap, display)} of {small_text(si(job.settings.nosing_gap), display)}",
+                of_text(gap, kept_from(job, zone), display),
                 "common practice, no source", "move it away from the step", CHECK, POSITIONS, ("box", box.id))))
     return items
 
@@ -134,16 +152,15 @@ def edges(job: Job, box: Box, shape: Outlines) -> list[Finding]:
         gap = side.gap(shape.cover)
         if gap < least - 1e-9:
             outside = gap < 0
-            by = (least - gap) * side.sign
+            by = told((least - gap) * side.sign, s.units)
             working = Working(f"Cover of {box.title} to {name}", "g = from the outline of the cover to the side", (),
                               length_value("g", "gap", gap, s.units), (Basis("outlines of cover and stage", JOB),),
                               length_value("", "kept from it", least, s.units), ">=")
             items.append(Finding(OpenItem("outside-stage" if outside else "cover-near-edge", "boxes", box.title,
                                   f"is over {name}" if outside else f"the cover is near {name}",
-                                  f"{small_text(gap, s.units)}" + ("" if outside else
-                                                                   f" of {small_text(least, s.units)}"),
+                                  small_text(gap, s.units) if outside else of_text(gap, least, s.units),
                                   "outline of the stage" if outside else "common practice, no source",
-                                  "move it on to the stage" if outside else "move it away from the edge",
+                                  f"move it {shift_words(by, side.along_y, s.units)}",
                                   MEND if outside else CHECK, POSITIONS, ("box", box.id), workings=(working,)),
                                  (0.0, by) if side.along_y else (by, 0.0)))
     return items

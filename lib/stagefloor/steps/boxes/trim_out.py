@@ -11,6 +11,7 @@ from stagefloor.job.cables import Cable, Circuit
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import OldOutlet
 from stagefloor.reference.connections import connections
+from stagefloor.steps.boxes.fit_slab import uncut
 from stagefloor.steps.boxes.schedule import Layout, layout
 
 BEHIND = {"downstage": "upstage", "upstage": "downstage", "stage left": "stage right", "stage right": "stage left"}
@@ -81,7 +82,7 @@ def trim_out(job: Job, box: Box) -> TrimOut:
         box, plan.model.label if plan else "", f"towards {box.hinge}" if lid else "",
         # common practice, no source: the free edge of the lid, away from the hinge
         f"{BEHIND[box.hinge]}, on the side away from the hinge" if lid else "",
-        spots, _tasks(spots), _parts(plan, spots), _old(job, box), _ask(box, spots))
+        spots, _tasks(spots), _parts(plan, spots), _old(job, box), (*uncut(job, box), *_ask(box, spots)))
 
 
 def _spots(job: Job, box: Box, plan: Layout | None) -> tuple[Spot, ...]:
