@@ -89,6 +89,41 @@ def test_one_crew_does_one_thing_at_a_time(activities):
         assert found[a.name].start >= found[a.name].early_start - 1e-9
 
 
+@settings(max_examples=80, deadline=None)
+@given(networks())
+def test_what_may_slip_with_one_crew_against_the_longest_path_of_networkx(activities):
+    """The crew's own order stands as further edges; what the longest way through a step lacks of the end is its slip."""
+    found, days = times(activities), {a.name: a.days for a in activities}
+    graph = nx.DiGraph()
+    for a in activities:
+        graph.add_edge("start", a.name, weight=0.0)
+        graph.add_edge(a.name, "end", weight=a.days)
+        graph.add_edges_from(((p, a.name) for p in a.after), weight=0.0)
+    crew = sorted((found[a.name] for a in activities if a.crew and a.days), key=lambda t: t.start)
+    graph.add_edges_from(((x.name, y.name) for x, y in zip(crew, crew[1:], strict=False)), weight=0.0)
+    for x, y in graph.edges:
+        graph.edges[x, y]["weight"] = days.get(x, 0.0)
+    end = max(t.finish for t in found.values())
+    assert nx.dag_longest_path_length(graph) == pytest.approx(end)
+    for a in activities:
+        before = graph.subgraph({a.name} | nx.ancestors(graph, a.name))
+        after = graph.subgraph({a.name} | nx.descendants(graph, a.name))
+        through = nx.dag_longest_path_length(before) + nx.dag_longest_path_length(after)
+        assert found[a.name].slip == pytest.approx(end - through, abs=1e-9)
+        assert found[a.name].slip >= 0
+
+
+def test_with_one_crew_a_step_beside_the_critical_path_may_not_slip():
+    """Three and one day side by side, then two: by hand, 5 days by dependencies and B floats 2; one crew takes 6, no slip.
+
+    If others do B, it may wait until day 2 of three: slip 2 again.
+    """
+    for crew, end, slip in ((True, 6, 0), (False, 5, 2)):
+        found = times([Activity("A", 3), Activity("B", 1, crew=crew), Activity("C", 2, ("A", "B"))])
+        assert found["B"].total_float == 2
+        assert (found["C"].finish, found["B"].slip) == (end, slip)
+
+
 @pytest.mark.parametrize(("text", "words"), [
     ("A1(B); B1(A)", "wait for each other"), ("A1(X)", "not a step"), ("A1; A2", "Two steps"), ("A-1", "below zero")])
 def test_a_network_that_cannot_be_is_asked_back(text, words):

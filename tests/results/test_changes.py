@@ -20,7 +20,7 @@ from stagefloor.job.edit import set_fields
 from stagefloor.job.model import Job
 from stagefloor.results import Results, compute
 from stagefloor.results.change_words import summary
-from stagefloor.results.changes import changes
+from stagefloor.results.changes import Change, changes
 from stagefloor.results.what_if import raceway_out, rack_moved
 
 DEMOS = Path(__file__).resolve().parents[2] / "demo_projects"
@@ -221,3 +221,33 @@ def test_lines_that_lose_their_only_way_are_told_first() -> None:
     served = {(line.box.label, line.signal_class) for line in after.lines}
     assert len([i for i in after.items if i.code == "no-way"]) == len(served)
     assert all(line.way.rough for line in after.lines)
+
+
+def test_pieces_are_not_read_as_lengths() -> None:
+    """'openings: microphone' and 'cable ends: mains' hold ' m' in their names and are counted in pieces."""
+    job = store.read(DEMOS / "one_box").job
+    before, after = compute(job), compute(job)
+    before.__dict__["quantities"] = {"openings: microphone": 40.0, "tests: mains": 2.0, "cable m: microphone": 30.48}
+    after.__dict__["quantities"] = {"openings: microphone": 41.0, "tests: mains": 3.0, "cable m: microphone": 60.96}
+    told = {c.key: (c.before, c.after) for c in changes(before, after) if c.kind == "quantity"}
+    assert told == {"openings: microphone": ("40", "41"), "tests: mains": ("2", "3"),
+                    "cable m: microphone": ("100 ft", "200 ft")}
+
+
+@pytest.mark.parametrize(("before", "after", "said"), [
+    ("routed", "rough", "1 line has no raceway to the rack any more"), ("rough", "routed", "1 line has a drawn way now"),
+    ("rough", "typed", ""), ("typed", "rough", ""), ("typed", "routed", ""), ("routed", "typed", ""),
+])
+def test_a_typed_length_says_nothing_of_the_way(before: str, after: str, said: str) -> None:
+    found = [Change("line", "circuit-1", "A1-M1", "how the length is known", before, after)]
+    told = " ".join(summary(found, "m").sentences)
+    assert told.startswith(said or "Nothing changes")
+
+
+def test_one_change_is_one_change_and_no_noun_is_said_twice() -> None:
+    many = [Change("label", f"circuit-{n}", f"line A{n}", "label", f"A{n}", f"B{n}") for n in range(8)]
+    assert summary(many[:7], "m").sentences[-1] == "1 more change of a label."
+    assert summary(many, "m").sentences[-1] == "2 more changes of a label."
+    assert Change("price", "total", "Price in all", "there", "", "USD 1").sentence() == "New: Price in all."
+    assert Change("hours", "likely", "Hours, likely", "there", "1 h", "").sentence() == "No more: Hours, likely."
+    assert Change("line", "circuit-1", "A1-M1", "there", "", "new").sentence() == "New: line A1-M1."

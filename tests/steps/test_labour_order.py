@@ -8,9 +8,11 @@ import pytest
 from stagefloor.core.dates import read_date
 from stagefloor.core.open_items import CHECK, DATES, OpenItem
 from stagefloor.core.problems import Problem
+from stagefloor.entry import labour_order
 from stagefloor.job.edit import add, set_fields
 from stagefloor.job.model import Job
 from stagefloor.steps import labour
+from stagefloor.steps.labour import words
 from stagefloor.steps.labour.calendar import calendar
 from stagefloor.steps.labour.duties import open_items as duty_items
 
@@ -48,11 +50,11 @@ def test_every_task_is_in_the_order_once_with_its_hours():
 def test_hold_points_stand_before_what_they_hold():
     job, found = small_job()
     names = [s.what for s in labour.order_of_work(job, found.tasks).steps]
-    assert names.index("Test old lines, take out old outlets") < names.index(
-        "Breaker off, locked and proved dead"
-    )
-    assert names.index("Breaker off, locked and proved dead") < names.index(
-        "Open the floor and set boxes and panels"
+    # nothing is opened live: old outlets come out once the breaker is off, locked and proved dead
+    assert (
+        names.index("Breaker off, locked and proved dead")
+        < names.index("Take out old outlets")
+        < names.index("Open the floor and set boxes and panels")
     )
     assert names.index("Raceways in, strings proved") < names.index("Pull cables")
     assert (
@@ -81,6 +83,68 @@ def test_who_releases_comes_from_the_job_and_is_not_made_up():
     assert {s.what: s.released for s in labour.order_of_work(job, found.tasks).steps}["Before the floor finish"]
 
 
+def ahead_of(steps: dict[str, labour.WorkStep], name: str) -> set[str]:
+    """All that a step waits for, and what that waits for."""
+    found: set[str] = set()
+    left = list(steps[name].after)
+    while left:
+        one = left.pop()
+        found.add(one)
+        left += [n for n in steps[one].after if n not in found]
+    return found
+
+
+def test_no_old_outlet_comes_out_before_it_is_dead_and_an_old_line_is_tested_first():
+    """Locked out and proved dead before any part is opened; a line is tested at its outlet: common practice, no source."""
+    job, found = small_job()
+    steps = {s.what: s for s in labour.order_of_work(job, found.tasks).steps}
+    out = steps["Take out old outlets"]
+    assert out.tasks == ("Remove an old outlet",)
+    assert {"Breaker off, locked and proved dead", "Test old lines"} <= ahead_of(steps, out.what)
+    assert "Test old lines" not in ahead_of(steps, "Breaker off, locked and proved dead")  # testing may come early
+    assert out.what in ahead_of(steps, "Open the floor and set boxes and panels")
+
+
+def test_an_old_mains_outlet_is_the_electricians():
+    job, found = small_job()
+    name = "Take out old outlets"
+    assert {s.what: s.by for s in labour.order_of_work(job, found.tasks).steps}[name] == ""
+    job, _ = add(job, "oldoutlet", [{"label": "P1", "what": "mains"}, {"label": "M1", "what": "microphone"}])
+    by = {s.what: s.by for s in labour.order_of_work(job, found.tasks).steps}[name]
+    assert by == "the crew; mains outlets: the licensed electrician"
+
+
+@pytest.mark.parametrize("field", ["after", "before"])
+def test_a_job_that_names_the_old_step_keeps_its_place(field):
+    job, found = small_job()
+    job, _ = add(job, "worktask", [{"label": "Vacuum", "days": 1, field: "Test old lines, take out old outlets"}])
+    order = labour.order_of_work(job, found.tasks)
+    steps = {s.what: s for s in order.steps}
+    assert order.problems == ()
+    first, then = ("Take out old outlets", "Vacuum") if field == "after" else ("Vacuum", "Take out old outlets")
+    assert first in steps[then].after
+
+
+@pytest.mark.parametrize(("when", "step"), [
+    ("work starts", "Permit and power agreed"),
+    ("opening the floor", "Breaker off, locked and proved dead"),
+    ("pour", "Raceways in, strings proved"),
+    ("deck", "Raceways in, strings proved"),
+    ("finish", "Before the floor finish"),
+    ("breaker on", "Breaker on, after the electrician's test"),
+    ("first event", "Before the first event"),
+])
+def test_every_hold_point_can_be_released_and_only_by_its_own_record(when, step):
+    job, found = small_job()
+    job, (point,) = add(job, "holdpoint", [{"label": "Seen", "when": when, "by": "the one who looked"}])
+
+    def released(job: Job) -> list[str]:
+        return [s.what for s in labour.order_of_work(job, found.tasks).steps if s.hold and s.released]
+
+    assert released(job) == []  # a name without a date releases nothing
+    assert released(set_fields(job, "holdpoint", point, {"date": "2026-04-02"})) == [step]
+
+
 def test_no_tasks_no_order():
     assert labour.order_of_work(Job(), []).steps == ()
 
@@ -106,7 +170,7 @@ def test_a_step_of_others_takes_time_but_not_the_crew():
     moved = after["Before the first event"].times.finish - before["Before the first event"].times.finish
     waited = 20 - before["Open the floor and set boxes and panels"].times.start
     assert moved == pytest.approx(waited + 3)
-    assert after["Test old lines, take out old outlets"].times.total_float > 19
+    assert after["Test old lines"].times.total_float > 19
 
 
 @pytest.mark.parametrize(("row", "field", "words"), [
@@ -160,7 +224,55 @@ def test_the_five_dates_say_what_blocks_them_and_what_is_late():
     assert (event.ready, event.spare) == (date(2026, 3, 2), 21)
     late = labour.open_items(*late_job())
     (item,) = [i for i in late if i.code == "date-missed"]
-    assert (item.amount, item.blocks) == ("1 working days late", DATES[4])
+    assert (item.amount, item.blocks) == ("1 working day late", DATES[4])
+
+
+@pytest.mark.parametrize(("entered", "crossed"), [
+    ({DATES[4]: "2026-05-20", DATES[3]: "2026-06-01", DATES[1]: "2026-09-26"},
+     [("floor finish", DATES[1]), ("first event", DATES[1])]),
+    ({DATES[0]: "2026-06-02", DATES[4]: "2026-06-01"}, [("first event", DATES[0])]),
+    ({DATES[2]: "2026-08-02", DATES[3]: "2026-08-01"}, [("floor finish", DATES[2])]),
+    ({DATES[2]: "2026-05-15", DATES[0]: "2026-05-29", DATES[1]: "2026-06-26"}, []),  # panels ordered early
+    ({DATES[3]: "2026-08-03", DATES[4]: "2026-08-03"}, []),
+])
+def test_dates_in_an_order_that_can_not_be_are_told(entered, crossed):
+    job = small_job()[0]
+    job, _ = add(job, "jobdate", [{"what": what, "date": on} for what, on in entered.items()])
+    items = [i for i in labour.open_items(job, {}) if i.code == "dates-crossed"]
+    assert [(i.subject, i.what) for i in items] == [
+        (f"Date: {what}", f"{entered[what]} stands before {before} ({entered[before]})") for what, before in crossed]
+
+
+@pytest.mark.parametrize(("spare", "said"), [(1, "1 day"), (-1, "late by 1 day"), (-2, "late by 2 days"), (0, "0 days"),
+                                             (None, "–")])
+def test_one_day_is_one_day(spare, said):
+    assert labour_order.ruling(labour.RulingDate("first event", None, None, spare))[3] == said
+
+
+@pytest.mark.parametrize(("amount", "takes", "slips"), [
+    (0, "no days", "nothing"), (0.01, "half a day", "under half a day"), (0.11, "half a day", "under half a day"),
+    (0.5, "half a day", "half a day"), (0.99, "1 day", "half a day"), (1.3, "1½ days", "1 day"),
+    (2.29, "2½ days", "2 days"), (4.9, "5 days", "4 days"),
+])
+def test_work_is_rounded_up_and_what_may_slip_is_rounded_down(amount, takes, slips):
+    assert (words.days(amount), words.slip(amount)) == (takes, slips)
+
+
+def test_what_may_slip_is_told_of_the_plan_of_one_crew():
+    """One crew without idle time: whatever is late makes the end late, also beside the critical path."""
+    job, found = small_job()
+    order = labour.order_of_work(job, found.tasks)
+    beside = next(s for s in order.steps if s.what == "Test old lines")
+    assert beside.times.total_float > 0
+    rows = labour_order.steps(order.steps, calendar(job)[0])
+    assert "half a day</td><td>–</td><td>nothing" in rows
+    assert "may slip: what is late in any step makes the end late" in labour_order.strict(order)
+    # the boxes come after 20 days: what the crew does meanwhile may slip, the rest may not
+    job, _ = add(job, "worktask", [{"label": "Order boxes and panels", "days": 20, "others": "yes"}])
+    waiting = labour.order_of_work(job, found.tasks)
+    assert labour_order.strict(waiting).startswith(" Nothing may slip in: order boxes and panels, open the floor")
+    assert "test old lines" not in labour_order.strict(waiting)
+    assert "<td>19 days</td>" in labour_order.steps(waiting.steps, calendar(job)[0])
 
 
 def late_job() -> tuple[Job, dict[str, float]]:

@@ -56,7 +56,7 @@ class BoxModel(Record):
     listed: Text = choice("Listed for floors", ("unknown", "yes", "no"), "unknown")
     gasket: Flag = flag("Lid has a gasket")
     cost: Money = money("Buying price")
-    lead: Count = count("Lead time, days")
+    lead: Count = count("Lead time, days", "calendar days from the order to the day it comes")
     source: Text = text("Where the figures come from")
 
 

@@ -110,7 +110,7 @@ class CableType(Record):
     mass: MassPerLength = mass_per_length("Mass of the cable")
     pull_limit: Force = force("Pull that one cable bears", "from its data sheet")
     rating: Text = choice("Fire rating on its jacket", RATINGS, "", "empty: not known")
-    lead: Count = count("Lead time, days")
+    lead: Count = count("Lead time, days", "calendar days from the order to the day it comes")
     source: Text = text("Where the figures come from")
 
 

@@ -26,6 +26,8 @@ LICENSED = "mains test by the licensed electrician"
 TESTS = ("continuity", "polarity", "screen", "loop resistance", "leg match", "phantom", "contacts moved, phantom on",
          "isolation", "level", "noise", "wire map", "link result", "link length", "fibre loss", "coax loss", "termination",
          "impedance", LICENSED, "earth continuity", "insulation resistance", "trip time")
+# what waits for a hold point, in the order of the work
+HELD = ("work starts", "opening the floor", "pour", "deck", "finish", "breaker on", "first event")
 STARTS = ("written acceptance", "substantial completion", "first use", "delivery")
 
 
@@ -100,7 +102,7 @@ class HoldPoint(Record):
     step: ClassVar[str] = "closeout"
 
     label: Text = text("Hold point")
-    when: Text = choice("Before", ("breaker on", "pour", "deck", "finish", "first event"), "finish")
+    when: Text = choice("Before", HELD, "finish", "the work that waits for it")
     by: Text = text("Released by")
     date: Text = day("Released on")
     evidence: Text = text("What was seen", "a measure, a report number")

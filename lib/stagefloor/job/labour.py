@@ -75,7 +75,7 @@ class PriceRow(Record):
     section: Text = choice("Section", SECTIONS, "Other")
     besides: Flag = flag("Bought as well", "small material beside the box, cable or part: no price of that itself")
     supplier: Text = text("Supplier")
-    lead: Count = count("Lead time, days")
+    lead: Count = count("Lead time, days", "calendar days from the order to the day it comes")
 
 
 class Pricing(Record):

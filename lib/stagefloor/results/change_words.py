@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from stagefloor.core.units import length_text, long_length_text
+from stagefloor.core.words import counted
 from stagefloor.results.changes import BOX, HOURS, ITEM, KINDS, LABEL, LINE, PRICE, RACEWAY, SITE, THERE, Change
 
 SHORT = 70
@@ -55,7 +56,8 @@ def _amount_words(c: Change) -> str:
 def _lost_words(found: Sequence[Change]) -> list[str]:
     """Lines that have no raceway any more, or have one now: their lengths are of another kind from then on."""
     known = [c for c in found if c.kind == LINE and c.aspect == "how the length is known"]
-    lost, won = [c for c in known if c.after == "rough"], [c for c in known if c.before == "rough"]
+    lost = [c for c in known if (c.before, c.after) == ("routed", "rough")]  # a length that is typed says nothing of the way
+    won = [c for c in known if (c.before, c.after) == ("rough", "routed")]
     words = []
     if lost:
         words.append(f"{len(lost)} {'line has' if len(lost) == 1 else 'lines have'} no raceway to the rack any more, and a "
@@ -107,7 +109,8 @@ def _raceway_words(found: Sequence[Change]) -> list[str]:
 
 def _thing_words(found: Sequence[Change], kind: str, noun: str) -> list[str]:
     some = [c for c in found if c.kind == kind]
-    return [c.sentence() for c in some[:FEW]] + ([f"{len(some) - FEW} more changes of a {noun}."] if len(some) > FEW else [])
+    more = len(some) - FEW
+    return [c.sentence() for c in some[:FEW]] + ([f"{counted(more, 'more change')} of a {noun}."] if more > 0 else [])
 
 
 def _listed(names: Iterable[str]) -> str:

@@ -11,6 +11,7 @@ from decimal import Decimal
 from stagefloor.core.units import length_text, long_length_text, number_text
 from stagefloor.core.workings import Working
 from stagefloor.results.compute import Results
+from stagefloor.steps.labour.quantities import is_length
 
 # The kinds in the order in which a reader asks; the first five may be told on the site, the rest is the office's.
 LINE, RACEWAY, PULL, LABEL, BOX = "line", "raceway", "pull", "label", "box"
@@ -70,10 +71,12 @@ class Change:
 
     def sentence(self) -> str:
         """The change in one plain sentence."""
+        told = self.subject.lower().startswith(self.kind) or self.kind == LABEL  # such as 'Price in all', 'line A1-M2'
+        thing = self.subject if told else f"{self.kind} {self.subject}"
         if self.came:
-            return f"New: {self.kind} {self.subject}."
+            return f"New: {thing}."
         if self.went:
-            return f"No more: {self.kind} {self.subject}."
+            return f"No more: {thing}."
         return f"{self.subject}: {self.aspect} {self.before or 'none'} becomes {self.after or 'none'}."
 
 
@@ -183,7 +186,7 @@ def _boxes(r: Results, display: str) -> dict[str, Thing]:
 
 
 def _quantities(r: Results, display: str) -> dict[str, Thing]:
-    return {k: Thing(k, {"amount": Fact(v, long_length_text(v, display) if " m" in k else f"{v:g}")})
+    return {k: Thing(k, {"amount": Fact(v, long_length_text(v, display) if is_length(k) else f"{v:g}")})
             for k, v in r.quantities.items()}
 
 

@@ -215,7 +215,9 @@ class Results:
     @cached_property
     def order(self) -> labour.WorkOrder:
         """The order of work with its critical path."""
-        return labour.order_of_work(self.job, self.estimate.tasks, self.estimate.crew.hours_of_a_day)
+        known = labour.leads(self.job, self.quantities,
+                             [(b.box, b.layout.model if b.layout else None) for b in self.boxes], self.lines)
+        return labour.order_of_work(self.job, self.estimate.tasks, self.estimate.crew.hours_of_a_day, known)
 
     @cached_property
     def ruling_dates(self) -> tuple[labour.RulingDate, ...]:

@@ -15,6 +15,8 @@ from stagefloor.steps.closeout.recheck import refit
 
 NAMED_AT_MOST = 6  # names listed in one sentence; the rest is counted
 BLOCKS = {
+    "work starts": "raceways in, strings proved",
+    "opening the floor": "raceways in, strings proved",
     "pour": "raceways in, strings proved",
     "deck": "raceways in, strings proved",
     "finish": "floor finish",

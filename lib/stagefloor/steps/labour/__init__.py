@@ -24,6 +24,7 @@ from stagefloor.steps.labour.risk import RiskCost
 from stagefloor.steps.labour.rows import RowProblem
 from stagefloor.steps.labour.simulation import Spread
 from stagefloor.steps.labour.still_open import open_items
+from stagefloor.steps.labour.waiting import leads
 
 __all__ = [
     "Combined",
@@ -59,6 +60,7 @@ __all__ = [
     "duties",
     "estimate",
     "last_issue",
+    "leads",
     "lessons",
     "offers",
     "open_items",

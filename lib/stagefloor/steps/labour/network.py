@@ -21,7 +21,8 @@ class Activity:
 @dataclass(frozen=True)
 class Timed:
     """Days from the start: early by the dependencies alone, late without moving the end, `start` and `finish` for one
-    crew that does one thing at a time. `total_float`: by how much it may slip; `free_float`: before another waits."""
+    crew that does one thing at a time. `total_float`: by how much it may be late by the dependencies alone; `free_float`:
+    before another waits; `slip`: by how much without moving the end of the one crew, its order of work kept."""
 
     name: str
     days: float
@@ -32,6 +33,7 @@ class Timed:
     free_float: float
     start: float
     finish: float
+    slip: float
 
     @property
     def total_float(self) -> float:
@@ -62,12 +64,13 @@ def times(activities: Sequence[Activity]) -> dict[str, Timed]:
     for name in reversed(order):
         late[name] = min((late[f] for f in followers[name]), default=end) - known[name].days
     start = _for_one_crew(known, order, late)
+    slip = _slip(known, order, followers, start)
     found = {}
     for name in order:
         days, finish = known[name].days, early[name] + known[name].days
         free = min((early[f] for f in followers[name]), default=end) - finish
         found[name] = Timed(name, days, early[name], finish, late[name], late[name] + days, free, start[name],
-                            start[name] + days)
+                            start[name] + days, slip[name])
     return found
 
 
@@ -118,3 +121,17 @@ def _for_one_crew(known: Mapping[str, Activity], order: Sequence[str], late: Map
             free = start[name] + known[name].days
         left.remove(name)
     return start
+
+
+def _slip(known: Mapping[str, Activity], order: Sequence[str], followers: Mapping[str, Sequence[str]],
+          start: Mapping[str, float]) -> dict[str, float]:
+    """How late each may start in the plan of one crew, who goes on in the same order, less its start."""
+    crew = sorted((n for n in order if known[n].crew and known[n].days > SMALL), key=lambda n: start[n])
+    after_it = dict(zip(crew, crew[1:], strict=False))
+    end = max((start[n] + known[n].days for n in order), default=0.0)
+    late: dict[str, float] = {}
+    place = {n: i for i, n in enumerate(order)}
+    for name in sorted(order, key=lambda n: (start[n], place[n]), reverse=True):
+        waiting = [*followers[name], *([after_it[name]] if name in after_it else [])]
+        late[name] = min((late[n] for n in waiting), default=end) - known[name].days
+    return {n: max(late[n] - start[n], 0.0) for n in order}

@@ -1,71 +1,46 @@
-"""The order of work: what comes when, what waits for what, and where work stops until someone named has looked.
+"""The order of work of a job: its tasks in their stages, hold points between them, what is typed besides, and the times.
 
 The order is common practice, no source; the local code, the engineer and the licensed electrician come first.
 """
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
+from stagefloor.core.open_items import OpenItem
 from stagefloor.core.problems import Problem, nearest
 from stagefloor.core.workings import ARITHMETIC, PRACTICE, Basis, Value, Working
 from stagefloor.job.closeout import HoldPoint
 from stagefloor.job.model import Job
+from stagefloor.job.sheet import OldOutlet
 from stagefloor.job.workplan import WorkTask
-from stagefloor.steps.labour import quantities as names
+from stagefloor.steps.labour.calendar import calendar
 from stagefloor.steps.labour.hours import TaskHours
-from stagefloor.steps.labour.network import Activity, Timed, times
+from stagefloor.steps.labour.network import SMALL, Activity, Timed, times
 from stagefloor.steps.labour.rows import RowProblem
-
-NOBODY = "nobody named yet"
-ELECTRICIAN = "the licensed electrician"
-AGREE, SURVEY, SCAN = "Agree power, permit and dates", "Survey the site", "Scan the floor"
-ORDERED, OLD = "Order boxes and panels", "Test old lines, take out old outlets"
-OPENED, RUN = "Open the floor and set boxes and panels", "Raceways and pull strings"
-PULL, END, TEST = "Pull cables", "Terminate and label", "Test lines"
-COMMISSION, TRAIN, PAPERS = "Commission", "Train the venue's people", "Handover papers"
-PERMIT, DEAD = "Permit and power agreed", "Breaker off, locked and proved dead"
-STRINGS, FINISH = "Raceways in, strings proved", "Before the floor finish"
-LIVE, EVENT = "Breaker on, after the electrician's test", "Before the first event"
-
-
-@dataclass(frozen=True)
-class Stage:
-    """A stage of the work: the quantities that its tasks count, what it waits for, whether work stops there."""
-
-    name: str
-    counts: tuple[str, ...]
-    after: tuple[str, ...]
-    hold: bool = False
-
-
-# Line tests stand before the floor finish: a fault that is found behind a closed floor costs the floor.
-STAGES = (
-    Stage(SURVEY, ("surveys",), ()),
-    Stage(AGREE, ("mains requests",), (SURVEY,)),
-    Stage(SCAN, ("scans",), (SURVEY,)),
-    Stage(ORDERED, (), (SURVEY, SCAN)),
-    Stage(OLD, ("old lines tested", "old outlets removed", "old outlets blanked"), (SURVEY,)),
-    Stage(PERMIT, (), (AGREE,), hold=True),
-    Stage(DEAD, (), (PERMIT, OLD), hold=True),
-    Stage(OPENED, ("cores", "framed openings", "floor boxes", "wall panels"), (PERMIT, DEAD, SCAN, ORDERED, OLD)),
-    Stage(RUN, ("raceway m:", "cable tray m", "cable supports", "pull strings"), (OPENED,)),
-    Stage(STRINGS, (), (OPENED, RUN), hold=True),
-    Stage(PULL, ("pulls", "first cables m", "added cables m", "cable m:"), (STRINGS,)),
-    Stage(END, ("cable ends:", "openings:", "labels"), (PULL, ORDERED)),
-    Stage(TEST, ("tests:", "circuits:"), (END,)),
-    Stage(FINISH, (), (TEST,), hold=True),
-    Stage(LIVE, (), (FINISH, END), hold=True),
-    Stage(COMMISSION, ("commissioning visits",), (TEST, LIVE)),
-    Stage(TRAIN, ("training sessions",), (COMMISSION,)),
-    Stage(PAPERS, ("document sets",), (TEST,)),
-    Stage(EVENT, (), (COMMISSION, TRAIN, PAPERS, LIVE), hold=True),
+from stagefloor.steps.labour.stages import (
+    CURED,
+    DEAD,
+    DELIVERED,
+    ELECTRICIAN,
+    LIVE,
+    NOBODY,
+    OPENED,
+    ORDERED,
+    OUT,
+    PERMIT,
+    STAGES,
+    STRINGS,
+    SUPPLIER,
+    Stage,
+    belongs,
+    key_of,
+    meant,
+    points_of,
+    present,
 )
-# what these were called once, for jobs that name them
-RENAMED = {"Agree mains, permit and dates": AGREE, "Permit and mains agreed": PERMIT,
-           "Breaker on, after the mains test": LIVE}
-OTHER = "Travel, supervision and other"
+from stagefloor.steps.labour.waiting import gaps, ordered_on, working_days
 
 
 @dataclass(frozen=True)
@@ -91,7 +66,8 @@ class WorkStep:
 class WorkOrder:
     """The steps in order; `alongside` hours have no place of their own; problems of rows that were left out.
 
-    `longest` is the length of the critical path in days, `finish` the days that one crew needs.
+    `gaps` are waits that nobody has entered, such as curing; `longest` is the length of the critical path in days,
+    `finish` the days that one crew needs.
     """
 
     steps: tuple[WorkStep, ...] = ()
@@ -99,20 +75,23 @@ class WorkOrder:
     longest: Working | None = None
     finish: float = 0.0
     problems: tuple[RowProblem, ...] = field(default=())
+    gaps: tuple[OpenItem, ...] = ()
 
     @property
     def critical(self) -> tuple[WorkStep, ...]:
-        """The work on the critical path, hold points left out."""
-        return tuple(s for s in self.steps if s.times and s.times.critical and s.days > 0)
+        """What may not slip without moving the end of the one crew, hold points left out."""
+        return tuple(s for s in self.steps if s.times and s.times.slip <= SMALL and s.days > 0)
 
 
-def order_of_work(job: Job, tasks: Sequence[TaskHours], hours_of_a_day: float = 16.0) -> WorkOrder:
+def order_of_work(job: Job, tasks: Sequence[TaskHours], hours_of_a_day: float = 16.0,
+                  leads: Mapping[str, int] | None = None) -> WorkOrder:
     """The steps of a job in order, hold points between them; without any task there is no order.
 
     Parameters
     ----------
     tasks : from an estimate of this job; each is in the stage that its quantity belongs to
     hours_of_a_day : hours of the whole crew on one day, above zero
+    leads : stage -> longest lead time, calendar days, of what it waits for; 0: not known; None: nothing is bought
 
     Notes
     -----
@@ -121,40 +100,48 @@ def order_of_work(job: Job, tasks: Sequence[TaskHours], hours_of_a_day: float = 
     if not tasks:
         return WorkOrder()
     typed, problems = _typed(job)
+    comes = _deliveries(job, typed, leads or {})
     left = list(tasks)
     placed: dict[str, list[TaskHours]] = {}
     for stage in STAGES:
-        placed[stage.name] = [t for t in left if _belongs(t.quantity, stage.counts)]
+        placed[stage.name] = [t for t in left if belongs(t.quantity, stage)]
         left = [t for t in left if t not in placed[stage.name]]
     alongside = sum((t.hours for t in left), Decimal(0))
     work = sum((t.hours for found in placed.values() for t in found), Decimal(0))
     more = float((work + alongside) / work) if work else 1.0
     steps: dict[str, WorkStep] = {}
-    holds = _holds(job)
     for stage in STAGES:
         own = typed.get(stage.name.lower())
-        if stage.hold:
-            steps[stage.name] = holds[stage.name]
+        if stage.holds:
+            steps[stage.name] = _hold(job, stage)
+        elif stage.name in comes:
+            steps[stage.name] = comes[stage.name]
         elif placed[stage.name] or own is not None:
             hours = sum((t.hours for t in placed[stage.name]), Decimal(0))
             steps[stage.name] = WorkStep(stage.name, tuple(t.task for t in placed[stage.name]), hours,
-                                         days=float(hours) * more / hours_of_a_day)
-    after = {n: _present(n, steps) for n in steps}
+                                         by=_by(job, stage), days=float(hours) * more / hours_of_a_day,
+                                         others=bool(stage.by))
+    after = {n: present(n, steps) for n in steps}
+    if ordered_on(job) and calendar(job)[0].start:
+        after |= {n: [] for n in comes}  # a delivery that is counted from a date waits for no step
+    if CURED in steps and any(p.when == "pour" for p in job.all(HoldPoint)):
+        after[CURED].append(STRINGS)  # the pour comes after that look
     for row in typed.values():
         _put(row, steps, after, problems)
     try:
         timed = times([Activity(s.what, s.days, tuple(after[n]), not s.others) for n, s in steps.items()])
     except Problem as problem:
-        where = next((r for r in typed.values() if _meant(r.label, steps) == problem.where), None)
+        where = next((r for r in typed.values() if meant(r.label, steps) == problem.where), None)
         if where is None:
             where = next(iter(typed.values()))  # only typed rows can close a circle
-        plain = order_of_work(job.without(WorkTask, [r.id for r in typed.values()]), tasks, hours_of_a_day)
-        return WorkOrder(plain.steps, plain.alongside, plain.longest, plain.finish,
-                         (*problems, RowProblem((where.kind, where.id), "after", problem.sentence)))
+        plain = order_of_work(job.without(WorkTask, [r.id for r in typed.values()]), tasks, hours_of_a_day,
+                              leads)
+        return replace(plain, problems=(*problems, RowProblem((where.kind, where.id), "after", problem.sentence)))
     found = tuple(WorkStep(s.what, s.tasks, s.hours, s.hold, s.by, s.released, s.others, s.days, tuple(after[n]), t)
                   for n, t in timed.items() for s in (steps[n],))
     finish = max(t.finish for t in timed.values())
-    return WorkOrder(found, alongside, _longest(timed, finish), finish, tuple(problems))
+    return WorkOrder(found, alongside, _longest(timed, finish), finish, tuple(problems),
+                     gaps(job, tasks, leads or {}))
 
 
 def _longest(timed: Mapping[str, Timed], finish: float) -> Working:
@@ -165,7 +152,8 @@ def _longest(timed: Mapping[str, Timed], finish: float) -> Working:
         tuple(Value("", t.name, t.days, "d", 3) for t in path), Value("E", "days by the dependencies alone", end, "d", 3),
         (Basis("critical path method, project-management textbook"),
          Basis("which step waits for which: the usual order of this work", PRACTICE),
-         Basis("hours of the steps over the hours of the crew on one day", ARITHMETIC)),
+         Basis("hours of the steps over the hours of the crew on one day; of a delivery the working days before it comes",
+               ARITHMETIC)),
         notes=("Likely hours, without the named risks; near-critical steps make the true end later.",),
         also=(Value("F", "days if one crew does one thing at a time", finish, "d", 3),))
 
@@ -177,29 +165,30 @@ def _typed(job: Job) -> tuple[dict[str, WorkTask], list[RowProblem]]:
         name = row.label.strip()
         if not name:
             problems.append(RowProblem((row.kind, row.id), "label", "A step of the work has no name; enter one."))
-        elif name.lower() in found:
+        elif key_of(name) in found:
             problems.append(RowProblem((row.kind, row.id), "label", f"Two steps are called '{name}'; the second was left "
                                        "out, give it its own name."))
         elif row.days is not None and row.days < 0:
             problems.append(RowProblem((row.kind, row.id), "days", f"Step '{name}': {row.days:g} days can't be; it was "
                                        "left out, enter zero or more."))
         else:
-            found[name.lower()] = row
+            found[key_of(name)] = row
     return found, problems
 
 
 def _put(row: WorkTask, steps: dict[str, WorkStep], after: dict[str, list[str]], problems: list[RowProblem]) -> None:
     """A typed row changes the step of its name, or adds one."""
-    name = _meant(row.label, steps) or row.label.strip()
+    name = meant(row.label, steps) or row.label.strip()
     old = steps.get(name, WorkStep(name))
-    steps[name] = WorkStep(name, old.tasks, old.hours, old.hold, row.by.strip() or old.by, old.released, row.others,
+    steps[name] = WorkStep(name, old.tasks, old.hours, old.hold, row.by.strip() or old.by, old.released,
+                           row.others or old.others,
                            old.days if row.days is None else row.days)
     after.setdefault(name, [])
     for words, field_name in ((row.after, "after"), (row.before, "before")):
         for word in (w.strip() for w in re.split(r"[;\n]", words)):
             if not word:
                 continue
-            other = _meant(word, steps)
+            other = meant(word, steps)
             if other is None:
                 near = nearest(word, list(steps))
                 problems.append(RowProblem((row.kind, row.id), field_name, f"Step '{name}': there is no step '{word[:40]}'; "
@@ -210,41 +199,31 @@ def _put(row: WorkTask, steps: dict[str, WorkStep], after: dict[str, list[str]],
                 after[other].append(name)
 
 
-def _meant(word: str, steps: Mapping[str, WorkStep]) -> str | None:
-    word = RENAMED.get(word.strip(), word.strip())
-    return next((n for n in steps if n.lower() == word.lower()), None)
-
-
-def _present(name: str, steps: Mapping[str, WorkStep]) -> list[str]:
-    """What a stage waits for; a stage that the job does not have passes on what it waits for itself."""
-    known = {s.name: s for s in STAGES}
-    found: list[str] = []
-    for before in known[name].after:
-        found += [before] if before in steps else _present(before, steps)
-    return list(dict.fromkeys(found))
-
-
-def _holds(job: Job) -> dict[str, WorkStep]:
-    switch = job.settings.breaker_role.strip() or NOBODY
-    both = switch if "electrician" in switch else f"{switch}, with {ELECTRICIAN}"
-    return {
-        PERMIT: WorkStep(PERMIT, hold=True, by=ELECTRICIAN),
-        DEAD: WorkStep(DEAD, hold=True, by=switch),
-        STRINGS: _recorded(job, STRINGS, ("pour", "deck")),
-        FINISH: _recorded(job, FINISH, ("finish",)),
-        LIVE: _recorded(job, LIVE, ("breaker on",), both),
-        EVENT: _recorded(job, EVENT, ("first event",)),
-    }
-
-
-def _belongs(quantity: str, patterns: tuple[str, ...]) -> bool:
-    name = names.plain(quantity)
-    return any(name == p or (p.endswith(":") and name.startswith(p)) for p in patterns)
-
-
-def _recorded(job: Job, what: str, when: tuple[str, ...], by: str = NOBODY) -> WorkStep:
+def _hold(job: Job, stage: Stage) -> WorkStep:
     """A hold point with its records: released once every one of them has a name and a date."""
-    points = [p for p in job.all(HoldPoint) if p.when in when]
+    points = points_of(job, stage)
     people = list(dict.fromkeys(p.by.strip() for p in points if p.by.strip()))
     done = bool(points) and all(p.by.strip() and p.date.strip() for p in points)
-    return WorkStep(what, tuple(p.name for p in points), hold=True, by=", ".join(people) or by, released=done)
+    switch = job.settings.breaker_role.strip() or NOBODY
+    both = switch if "electrician" in switch else f"{switch}, with {ELECTRICIAN}"
+    usual = {PERMIT: ELECTRICIAN, DEAD: switch, LIVE: both}.get(stage.name, NOBODY)
+    return WorkStep(stage.name, tuple(p.name for p in points), hold=True, by=", ".join(people) or usual, released=done)
+
+
+def _deliveries(job: Job, typed: Mapping[str, WorkTask], leads: Mapping[str, int]) -> dict[str, WorkStep]:
+    """What is on its way, by the name of its stage; days that are typed for ordering boxes are their lead time."""
+    days, order = calendar(job)[0], ordered_on(job)
+    own = typed.get(key_of(ORDERED))
+    found = {}
+    for stage, lead in leads.items():
+        if lead and not (stage == OPENED and own is not None and own.days):
+            by = f"{SUPPLIER}, {lead} days from the order" + (f" on {order}" if order else "")
+            found[DELIVERED[stage]] = WorkStep(DELIVERED[stage], by=by, others=True, days=working_days(lead, days, order))
+    return found
+
+
+def _by(job: Job, stage: Stage) -> str:
+    """By whom a stage is done, where it is not the crew or not the crew alone."""
+    if stage.name == OUT and any(o.what == "mains" for o in job.all(OldOutlet)):
+        return f"the crew; mains outlets: {ELECTRICIAN}"
+    return stage.by
