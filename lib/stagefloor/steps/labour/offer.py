@@ -10,7 +10,7 @@ def offer_working(selling: Selling) -> Working:
     parts = selling.sections or (("price", selling.price),)
     values = [money(f"P{n}", name, amount) for n, (name, amount) in enumerate(parts, 1)]
     if selling.tax is not None and selling.tax_percent is not None:
-        values.append(money("T", f"tax, {selling.tax_percent:g} %", selling.tax))
+        values.append(money("T", f"tax, {float(selling.tax_percent):g} %", selling.tax))
     return Working("Price in all", "P = P1 + P2 + ... + T" if selling.tax is not None else "P = P1 + P2 + ...",
                    tuple(values), money("P", "total", selling.total),
                    (Basis("each amount rounded to the cent; the total is the sum of the rounded amounts", ARITHMETIC),))
