@@ -132,7 +132,7 @@ class Grid(Linked):
         for row_id, cells in zip(added, new_cells, strict=False):
             typed.update({(row_id, key): str(text) for key, text in cells.items()})
         self._judge(typed, said, ok, {row["id"] for row in rows})
-        sentences = [said.get("say", ""), *(_gone_sentence(text) for _, _, text in gone)]
+        sentences = [said.get("say", ""), *(self._gone_sentence(text) for _, _, text in gone)]
         difference = self._difference(before, {row for row, _ in typed})
         return {"ok": ok, "added": added, "say": " ".join(filter(None, sentences)), **difference}
 
@@ -209,6 +209,10 @@ class Grid(Linked):
     def _picture(self) -> dict[str, Row]:
         return {row["id"]: row for row in self.rows}
 
+    def _gone_sentence(self, text: str) -> str:
+        more = "" if self.fixed else " Add a row if it is still needed."
+        return f"The row was removed elsewhere, so {text!r} was not saved.{more}"
+
     def _difference(self, before: dict[str, Row], also: Iterable[str] = ()) -> Message:
         """What a browser that shows `before` must be told; rows in `also` are told in any case."""
         told = set(also)
@@ -221,7 +225,3 @@ class Grid(Linked):
 
 def _differ(before: Row | None, row: Row) -> bool:
     return before is not row and before != row
-
-
-def _gone_sentence(text: str) -> str:
-    return f"The row was removed elsewhere, so {text!r} was not saved. Add a row if it is still needed."
