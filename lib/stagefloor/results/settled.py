@@ -1,5 +1,7 @@
-"""What an edit settles in the same transaction: openings and lines follow the need, an accepted change keeps its price."""
+"""What an edit settles in the same transaction: openings and lines follow the need, an accepted change keeps its price,
+and a scan of the slab holds for one place."""
 
+from stagefloor.job.boxes import Box
 from stagefloor.job.commercial import Change
 from stagefloor.job.model import Job
 from stagefloor.results.compute import compute
@@ -10,9 +12,9 @@ def settled(before: Job, after: Job) -> Job:
     """The job after an edit, with what follows from it.
 
     A change that becomes accepted keeps the price that it was offered at, with its tax; one that is accepted no more
-    loses it.
+    loses it. A scan of the slab shows one place: a box that is moved has none until its own is entered.
     """
-    job = reconciled(after)
+    job = reconciled(_scanned_where_they_stand(before, after))
     was = {c.id: c for c in before.all(Change)}
     for change in job.all(Change):
         old = was.get(change.id)
@@ -27,6 +29,17 @@ def settled(before: Job, after: Job) -> Job:
         kept = {} if price is None else {"price": price.price, "tax": price.tax}
         job = job.with_records([_with(change, **kept)])
     return job
+
+
+def _scanned_where_they_stand(before: Job, after: Job) -> Job:
+    was = {b.id: b for b in before.all(Box) if b.scan}
+    moved = [b for b in after.all(Box) if b.id in was and b.scan == was[b.id].scan and _place(b) != _place(was[b.id])]
+    return after.with_records([b.model_copy(update={"scan": ""}) for b in moved]) if moved else after
+
+
+def _place(box: Box) -> list[float | None]:
+    """Where it stands, to the tenth of a millimetre: the same place may be typed in another unit."""
+    return [None if length is None else round(length.si, 4) for length in (box.x, box.y)]
 
 
 def _with(change: Change, **fields: object) -> Change:
