@@ -3,7 +3,10 @@
 from datetime import date
 from decimal import Decimal
 
+import networkx as nx
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from stagefloor.core.dates import read_date
 from stagefloor.core.open_items import CHECK, DATES, OpenItem
@@ -175,7 +178,9 @@ def test_a_step_of_others_takes_time_but_not_the_crew():
 
 @pytest.mark.parametrize(("row", "field", "words"), [
     ({"label": "Paint", "days": 1, "after": "Pul cables"}, "after", "did you mean 'Pull cables'?"),
-    ({"label": "Paint", "after": "Test lines", "before": "Pull cables"}, "after", "wait for each other"),
+    ({"label": "Paint", "after": "Test lines", "before": "Pull cables"}, "before",
+     "Step 'Paint': it can't come before 'Pull cables', for which it waits already"),
+    ({"label": "Paint", "days": 1, "after": "paint"}, "after", "Step 'Paint': it can't come after itself"),
 ])
 def test_a_step_that_cannot_be_is_named_and_the_order_stays(row, field, words):
     job, found = small_job()
@@ -185,6 +190,72 @@ def test_a_step_that_cannot_be_is_named_and_the_order_stays(row, field, words):
     assert problem.field == field
     assert words in problem.sentence
     assert {s.what for s in plain.steps} <= {s.what for s in order.steps}
+
+
+def test_a_circle_costs_the_link_that_closes_it_and_nothing_else():
+    """By hand: of all the steps, curing alone had no place; its 7 days and the other rows count."""
+    job, found = small_job()
+    job, _ = add(job, "worktask", [
+        {"label": "Floor finish", "days": 3, "others": "yes", "by": "flooring contractor"},
+        {"label": "Framing by the carpenter", "days": 2, "others": "yes",
+         "before": "Open the floor and set boxes and panels"},
+    ])
+    job, _ = add(job, "jobdate", [{"what": DATES[3], "date": "2026-06-20"}])
+    without = labour.order_of_work(job, found.tasks)
+    job, (curing,) = add(job, "worktask", [{"label": "Curing", "days": 7, "after": "Pull cables"}])
+    order = labour.order_of_work(job, found.tasks)
+    steps = {s.what: s for s in order.steps}
+    assert {n: steps[n].days for n in ("Floor finish", "Framing by the carpenter", "Curing")} == {
+        "Floor finish": 3, "Framing by the carpenter": 2, "Curing": 7}
+    (problem,) = order.problems
+    assert (problem.record, problem.field) == (("worktask", curing), "after")
+    assert "Step 'Curing': it can't come after 'Pull cables', which waits for it already" in problem.sentence
+    (item,) = [i for i in labour.open_items(job, {}, found, order) if i.record == problem.record]
+    assert (item.subject, item.what) == ("Step 'Curing'", problem.sentence)
+    assert "left out of every sum" not in item.cure  # its days are in the plan
+    assert order.finish > without.finish  # no days are lost by one entry more
+    assert order.gaps == without.gaps == ()  # days are entered for all three, and none is asked for
+
+
+ALWAYS = ("Open the floor and set boxes and panels", "Pull cables", "Terminate and label", "Test lines",
+          "Before the floor finish", "Before the first event")  # what the small job has without being told
+PLACES = (*ALWAYS, "Survey the site", "Order boxes and panels", "Curing", "Floor finish", "Commission")
+OWN = ("Paint", "Sand", "Rig", "Sweep")
+
+
+@st.composite
+def typed_steps(draw: st.DrawFn) -> list[dict[str, str]]:
+    rows: list[dict[str, str]] = []
+    for label in draw(st.lists(st.sampled_from((*PLACES, *OWN)), min_size=1, max_size=6, unique=True)):
+        known = [*ALWAYS, *(r["label"] for r in rows), label]
+        after, before = (draw(st.lists(st.sampled_from(known), max_size=2, unique=True)) for _ in range(2))
+        rows.append({"label": label, "days": str(draw(st.integers(0, 9))), "after": "; ".join(after),
+                     "before": "; ".join(before)})
+    return rows
+
+
+@settings(max_examples=60, deadline=None)
+@given(typed_steps())
+def test_every_typed_step_is_in_the_plan_and_only_what_closes_a_circle_is_not_against_networkx(rows):
+    """Each row with its days; each link is in the plan, or is named at its row and would close a circle of the plan."""
+    job, found = small_job()
+    job, ids = add(job, "worktask", rows)
+    order = labour.order_of_work(job, found.tasks)
+    steps = {s.what: s for s in order.steps}
+    plan = nx.DiGraph((waits_for, s.what) for s in order.steps for waits_for in s.after)
+    plan.add_nodes_from(steps)
+    assert nx.is_directed_acyclic_graph(plan)
+    named = [(p.record[1], p.field) for p in order.problems]
+    left_out = []
+    for key, row in zip(ids, rows, strict=True):
+        assert steps[row["label"]].days == int(row["days"])
+        for field in ("after", "before"):
+            for other in filter(None, row[field].split("; ")):
+                link = (other, row["label"]) if field == "after" else (row["label"], other)
+                if not plan.has_edge(*link):
+                    left_out.append((key, field))
+                    assert nx.has_path(plan, link[1], link[0])
+    assert sorted(left_out) == sorted(named)
 
 
 def test_working_days_leave_out_weekends_and_days_off():

@@ -5,11 +5,11 @@ The order is common practice, no source; the local code, the engineer and the li
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from decimal import Decimal
 
 from stagefloor.core.open_items import OpenItem
-from stagefloor.core.problems import Problem, nearest
+from stagefloor.core.problems import nearest
 from stagefloor.core.workings import ARITHMETIC, PRACTICE, Basis, Value, Working
 from stagefloor.job.closeout import HoldPoint
 from stagefloor.job.model import Job
@@ -128,15 +128,7 @@ def order_of_work(job: Job, tasks: Sequence[TaskHours], hours_of_a_day: float = 
         after[CURED].append(STRINGS)  # the pour comes after that look
     for row in typed.values():
         _put(row, steps, after, problems)
-    try:
-        timed = times([Activity(s.what, s.days, tuple(after[n]), not s.others) for n, s in steps.items()])
-    except Problem as problem:
-        where = next((r for r in typed.values() if meant(r.label, steps) == problem.where), None)
-        if where is None:
-            where = next(iter(typed.values()))  # only typed rows can close a circle
-        plain = order_of_work(job.without(WorkTask, [r.id for r in typed.values()]), tasks, hours_of_a_day,
-                              leads)
-        return replace(plain, problems=(*problems, RowProblem((where.kind, where.id), "after", problem.sentence)))
+    timed = times([Activity(s.what, s.days, tuple(after[n]), not s.others) for n, s in steps.items()])
     found = tuple(WorkStep(s.what, s.tasks, s.hours, s.hold, s.by, s.released, s.others, s.days, tuple(after[n]), t)
                   for n, t in timed.items() for s in (steps[n],))
     finish = max(t.finish for t in timed.values())
@@ -177,7 +169,7 @@ def _typed(job: Job) -> tuple[dict[str, WorkTask], list[RowProblem]]:
 
 
 def _put(row: WorkTask, steps: dict[str, WorkStep], after: dict[str, list[str]], problems: list[RowProblem]) -> None:
-    """A typed row changes the step of its name, or adds one."""
+    """A typed row changes the step of its name, or adds one; of its links, one that closes a circle is left out."""
     name = meant(row.label, steps) or row.label.strip()
     old = steps.get(name, WorkStep(name))
     steps[name] = WorkStep(name, old.tasks, old.hours, old.hold, row.by.strip() or old.by, old.released,
@@ -193,10 +185,25 @@ def _put(row: WorkTask, steps: dict[str, WorkStep], after: dict[str, list[str]],
                 near = nearest(word, list(steps))
                 problems.append(RowProblem((row.kind, row.id), field_name, f"Step '{name}': there is no step '{word[:40]}'; "
                                            + (f"did you mean '{near}'?" if near else "enter that step first.")))
-            elif field_name == "after" and other not in after[name]:
-                after[name].append(other)
-            elif field_name == "before" and name not in after[other]:
-                after[other].append(name)
+                continue
+            late, early = (name, other) if field_name == "after" else (other, name)
+            if _waits(early, late, after):
+                why = "which waits for it already" if field_name == "after" else "for which it waits already"
+                what = "itself" if early == late else f"'{other}', {why}"
+                problems.append(RowProblem((row.kind, row.id), field_name, f"Step '{name}': it can't come {field_name} "
+                                           f"{what}; take that name out."))
+            elif early not in after[late]:
+                after[late].append(early)
+
+
+def _waits(step: str, other: str, after: Mapping[str, Sequence[str]]) -> bool:
+    """Whether a step is the other one, or waits for it, directly or by way of others."""
+    left, seen = [step], {step}
+    while left:
+        more = [n for n in after[left.pop()] if n not in seen]
+        seen.update(more)
+        left += more
+    return other in seen
 
 
 def _hold(job: Job, stage: Stage) -> WorkStep:

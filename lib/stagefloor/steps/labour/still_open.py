@@ -43,7 +43,9 @@ def open_items(job: Job, quantities: Mapping[str, float], known: Estimate | None
         rows += [*schedule(job, contract)[1], *applications(job, contract)[1]]
     items = [
         OpenItem("labour-row", "labour", p.sentence.split(":")[0], p.sentence, "", BASIS,
-                 "Mend the row; until then it is left out of every sum.", MEND, record=p.record)
+                 "Mend the row; until then " + ("this name is left out, the rest of the step is in the plan."
+                                                if p.field in ("after", "before") else "it is left out of every sum."),
+                 MEND, record=p.record)
         for p in {(p.record, p.field, p.sentence): p for p in rows}.values()
     ]
     items += [
