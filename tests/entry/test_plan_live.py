@@ -66,6 +66,8 @@ def drag(plan: Locator, start: tuple[float, float], right: float, down: float) -
 
 
 def saved(plan: Locator) -> None:
+    whole = plan.locator(".sf-state").locator("xpath=ancestor::*[@data-state]")
+    expect(whole).to_have_attribute("data-state", "saved", timeout=15_000)  # the words follow a little later
     expect(plan.locator(".sf-state")).to_have_text("All saved.", timeout=15_000)
 
 

@@ -34,7 +34,7 @@ def type_into(page: Page, selector: str, text: str) -> None:
     page.click(selector)
     page.keyboard.type(text)
     page.keyboard.press("Enter")
-    page.wait_for_function("s => document.querySelector(s).textContent.includes('saved')", arg=selector.split(" [")[0])
+    page.wait_for_selector(f"{selector.split(' [')[0]} .sf-grid[data-state='saved']")
 
 
 def point_named(job: Path, label: str) -> str:

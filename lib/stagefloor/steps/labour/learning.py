@@ -4,7 +4,8 @@ How it works, in words. One closed job gives one figure for a task: the hours fo
 conditions taken out. Jobs differ, so figures are compared as ratios (logarithms). The shop's low, likely and high
 hours are read as a spread that holds eight jobs in ten; they weigh as much as one job for the middle and as two jobs
 for how far jobs scatter. Each closed job counts one, however big it was. New low, likely and high follow: the spread
-that now holds eight jobs in ten, as far as the hours so far and the closed jobs reach.
+whose inner part holds about eight jobs in ten, cut to what the hours so far and the closed jobs reach; low and high,
+the ends of a triangle, lie beyond that part.
 
 In the terms of statistics: log hours of a job are normal with unknown mean and variance, the prior is the
 normal-inverse-gamma distribution (its updates are arithmetic: a conjugate prior), the spread is the predictive
@@ -227,8 +228,9 @@ def _lesson(unit: HourUnit, seen: Sequence[_Figure]) -> Lesson | None:
         Value("m_1", "middle now", exp(after.middle), "h", 3),
         (Basis("conjugate update of a normal distribution with unknown mean and variance, statistics textbook"),
          Basis("weight of the figures so far: one job for the middle, two for the scatter", PRACTICE),
-         Basis("no spread wider than the hours so far and the closed jobs together; the mean of low, likely and high lies "
-               "between the one so far and that of the closed jobs", PRACTICE),
+         Basis("the inner part of the spread, eight in ten, is cut to the hours so far and the closed jobs; low and high, the "
+               "ends of the triangle, lie beyond it. Then all three are moved together until their mean lies between the one "
+               "so far and that of the closed jobs", PRACTICE),
          Basis("the shop's actual hours", SHOP)),
         notes=(f"Each closed job counts one: {', '.join(f'{f.name} {f.hours:.3g} h' for f in seen)}.",),
         also=(*(Value("", f"{n} so far", v, "h", 3) for n, v in (("low", low), ("likely", likely), ("high", high))),
@@ -245,8 +247,9 @@ def _lesson(unit: HourUnit, seen: Sequence[_Figure]) -> Lesson | None:
 def new_hours(old: tuple[float, float, float], figures: Sequence[float]) -> tuple[float, float, float]:
     """Low, likely and high after figures of closed jobs.
 
-    The interval of the next job has long ends after few jobs. It is cut to what was ever thought or seen, and the
-    mean, which is what the price takes, lies between the one so far and that of the figures.
+    The interval of the next job has long ends after few jobs. It is cut to what was ever thought or seen, a triangle is
+    laid through it, whose ends lie beyond, and all three are scaled until the mean, which is what the price takes, lies
+    between the one so far and that of the figures.
     """
     low, likely, high = old
     before = belief_of(low, likely, high)
