@@ -16,8 +16,8 @@ from stagefloor.job.commercial import IssuedPrice
 from stagefloor.job.model import Job
 from stagefloor.results import Results
 from stagefloor.steps.labour import PricedChange, PriceMove, SinceIssue, beyond_orders, last_issue
-from stagefloor.steps.labour.change_price import is_agreed
 from stagefloor.steps.labour.changes import as_change_order, issued
+from stagefloor.steps.labour.issues import is_agreed
 from stagefloor.steps.labour.words import hours as hour_words
 
 
@@ -159,7 +159,7 @@ def line(c: PricedChange, issue: IssuedPrice | None, taxed: bool) -> tuple[str, 
         state += f", in '{issue.name}' already"
     if is_agreed(c.change):
         state += ", price kept"
-        if c.today != c.price:
+        if c.lines and c.today != c.price:
             words += ("; " if words else "") + f"at the terms of now {c.today:,.2f}"
     with_tax = (f"{c.price + c.tax:,.2f}",) if taxed else ()
     return c.change.name, c.change.what, state, f"{c.price:,.2f}", *with_tax, words

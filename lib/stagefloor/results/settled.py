@@ -9,8 +9,8 @@ from stagefloor.steps.boxes.schedule import reconciled
 def settled(before: Job, after: Job) -> Job:
     """The job after an edit, with what follows from it.
 
-    A change that becomes accepted keeps the price that it was offered at, with its tax; one that is accepted no more
-    loses it.
+    A change that becomes accepted keeps the price that it was offered at, with its tax, if it is wholly priced; one that
+    is accepted no more loses it.
     """
     job = reconciled(after)
     was = {c.id: c for c in before.all(Change)}
@@ -24,7 +24,7 @@ def settled(before: Job, after: Job) -> Job:
     job = job.with_records([_with(c, state="offered") for c in signed]) if signed else job
     for change in signed:
         price = next((p for p in compute(job).changes if p.change.id == change.id), None)
-        kept = {} if price is None else {"price": price.price, "tax": price.tax}
+        kept = {} if price is None or price.missing else {"price": price.price, "tax": price.tax}
         job = job.with_records([_with(change, **kept)])
     return job
 

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import accumulate, combinations
+from itertools import combinations
 
 from stagefloor.job.commercial import CHANGES, Change, ChangeLine, IssuedPrice
 from stagefloor.job.measured import counted
@@ -73,8 +73,8 @@ class SinceIssue:
 def beyond_orders(job: Job, quantities: Mapping[str, float]) -> SinceIssue | None:
     """What changed since the last issue, and what of it stands in change orders; None without an issue.
 
-    Nothing tells how far the changes on top of an issue are drawn, so that any state between none of them and all of
-    them counts as covered.
+    Nothing tells how far each of the changes on top of an issue is drawn, so that anything counts as covered between all
+    that take away without those that add, and all that add without those that take away.
     """
     issue, differences = since_issue(job, quantities)
     if issue is None:
@@ -84,29 +84,44 @@ def beyond_orders(job: Job, quantities: Mapping[str, float]) -> SinceIssue | Non
     drawn = {names.plain(n): a for n, a in differences}
     beyond, waiting = [], []
     for name in sorted({*drawn, *(n for c in agreed for n, _ in lines_of(job, c))}):
-        have, sums = drawn.get(name, 0.0), _sums(job, name, agreed)
-        left = have - _within(have, _sums(job, name, [*agreed, *offered]))
+        have, sure = drawn.get(name, 0.0), _amounts(job, name, agreed)
+        left = have - _within(have, [*sure, *_amounts(job, name, offered)])
         if not alike(left, 0.0) and not alike(have, have - left):
             beyond.append((name, left))
-        if not alike(sums[-1], have) and (still := sums[-1] - _within(have, sums)):
+        if not alike(sum(sure), have) and (still := sum(sure) - _within(have, sure)):
             waiting.append((name, still))
     return SinceIssue(issue, tuple(differences), tuple(beyond), tuple(waiting))
 
 
-def _sums(job: Job, name: str, changes: Sequence[Change]) -> list[float]:
-    """How much of a quantity the first none, one, two and so on of the changes add."""
-    return [*accumulate((sum(a for n, a in lines_of(job, c) if n == name) for c in changes), initial=0.0)]
+def _amounts(job: Job, name: str, changes: Sequence[Change]) -> list[float]:
+    """How much of a quantity each of the changes adds."""
+    return [sum(a for n, a in lines_of(job, c) if n == name) for c in changes]
 
 
-def _within(have: float, sums: Sequence[float]) -> float:
-    return min(max(have, min(sums)), max(sums))
+def _within(have: float, amounts: Sequence[float]) -> float:
+    return min(max(have, sum(a for a in amounts if a < 0)), sum(a for a in amounts if a > 0))
+
+
+def is_agreed(change: Change) -> bool:
+    """Whether its price is signed: it stays, whatever becomes of hours, prices and terms."""
+    return change.state == "accepted" and change.price is not None
+
+
+def counts(job: Job, change: Change) -> bool:
+    """Whether it moves the price: it has quantities, or a sum that is agreed."""
+    return bool(lines_of(job, change)) or is_agreed(change)
+
+
+def on_top(job: Job) -> list[Change]:
+    """The accepted changes that the last issue does not hold."""
+    issue = last_issue(job)
+    held = () if issue is None else issue.holds
+    return [c for c in job.all(Change) if c.state == "accepted" and c.id not in held]
 
 
 def accepted(job: Job) -> list[Change]:
-    """The accepted changes that stand on top of the last issue, or of the price as it stands."""
-    issue = last_issue(job)
-    held = () if issue is None else issue.holds
-    return [c for c in job.all(Change) if c.state == "accepted" and c.id not in held and lines_of(job, c)]
+    """The accepted changes that count on top of the last issue, or of the price as it stands."""
+    return [c for c in on_top(job) if counts(job, c)]
 
 
 def lines_of(job: Job, change: Change) -> tuple[tuple[str, float], ...]:
@@ -120,13 +135,14 @@ def held_by(job: Job, quantities: Mapping[str, float]) -> list[str]:
 
     Changes are drawn if what they add up to is covered by what differs since the last issue; of changes that touch the
     same quantity the most that are. Without an issue before nothing tells whether an accepted change is drawn, so that
-    it stays on top.
+    it stays on top, and so does a sum without quantities.
     """
     issue, differences = since_issue(job, quantities)
     if issue is None:
         return []
     drawn = {names.plain(n): a for n, a in differences}
-    found = {c.id for group in _touching(job, accepted(job)) for c in _drawn(job, group, drawn)}
+    touching = _touching(job, [c for c in on_top(job) if lines_of(job, c)])
+    found = {c.id for group in touching for c in _drawn(job, group, drawn)}
     return [*issue.holds, *(c.id for c in job.all(Change) if c.id in found)]
 
 

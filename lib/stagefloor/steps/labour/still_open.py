@@ -14,7 +14,7 @@ from stagefloor.steps.labour.contract import contract_sum
 from stagefloor.steps.labour.duties import duties
 from stagefloor.steps.labour.duties import open_items as orphans
 from stagefloor.steps.labour.estimate import Estimate, estimate
-from stagefloor.steps.labour.issues import accepted, last_issue
+from stagefloor.steps.labour.issues import last_issue, lines_of, on_top
 from stagefloor.steps.labour.learning import lessons
 from stagefloor.steps.labour.materials import Displaced, Offer, displaced
 from stagefloor.steps.labour.order import WorkOrder, order_of_work
@@ -81,11 +81,13 @@ def _other_price(found: Displaced, feet: bool) -> OpenItem:
 
 def _accepted(job: Job, found: Estimate) -> list[OpenItem]:
     """Accepted changes whose price is not kept, and those that no issue tells from what is drawn."""
-    agreed = accepted(job) if found.selling is not None else []
+    signed = on_top(job) if found.selling is not None else []
+    agreed = [c for c in signed if lines_of(job, c)]
     items = [OpenItem(
-        "change-price", "labour", c.name, "the change is accepted and the price that was agreed is not entered: it moves "
-        "with hours, prices and terms", "", BASIS, "Enter the price as agreed, before tax, and the tax on it.", TO_DO,
-        record=(c.kind, c.id)) for c in agreed if c.price is None]
+        "change-price", "labour", c.name, "the change is accepted and the price that was agreed is not entered: it "
+        + ("moves with hours, prices and terms" if c in agreed else "counts nowhere, as it has no quantities either"),
+        "", BASIS, "Enter the price as agreed, before tax, and the tax on it.", TO_DO,
+        record=(c.kind, c.id)) for c in signed if c.price is None]
     if agreed and last_issue(job) is None:
         named = ", ".join(f"'{c.name}'" for c in agreed[:NAMED_AT_MOST])
         items.append(OpenItem(
