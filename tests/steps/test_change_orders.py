@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from stagefloor.entry.labour_changes import issue_price, take_changes, told
 from stagefloor.entry.session import Session
 from stagefloor.job import store
-from stagefloor.job.commercial import Change, IssuedPrice
+from stagefloor.job.commercial import Change, ChangeLine, IssuedPrice
 from stagefloor.job.edit import add, duplicate, set_fields
 from stagefloor.job.labour import ByHand
 from stagefloor.job.model import Job
@@ -213,6 +213,38 @@ def test_a_lump_sum_that_is_agreed_counts_without_quantities(session):
     assert [i.subject for i in session.results().items if i.code == "change-price"] == ["Lump"]
     session.edit("declined", lambda j: set_fields(j, "change", j.all(Change)[0].id, {"state": "declined", "price": "500"}))
     assert session.results().contract == 400
+
+
+def test_a_signed_change_whose_quantities_are_altered_is_asked_about(session):
+    """One trip agreed at 100, then three: still 100 and no word of terms. At one again, or agreed anew, all is well."""
+    def amount(trips: int) -> list[str]:
+        session.edit("line", lambda j: set_fields(j, "changeline", j.all(ChangeLine)[0].id, {"amount": trips}))
+        return [i.what for i in session.results().items if i.code == "change-altered"]
+
+    session.edit("order", lambda j: order(j, {"trips": 1}, "offered"))
+    assert accept(session).agreed_for == "trips = 1"
+    (words,) = amount(3)
+    assert words == "its quantities are other than those that its price, 100.00, was agreed for: trips 3 for 1"
+    assert session.results().contract == 500
+    assert "at the terms of now" not in told(session.results())
+    assert "with its quantities of now 300.00" in told(session.results())
+    assert amount(1) == []
+    assert amount(3) != []
+    session.edit("price", lambda j: set_fields(j, "change", j.all(Change)[0].id, {"price": "280"}))
+    assert ([i.code for i in session.results().items if i.code == "change-altered"], session.results().contract) == ([], 680)
+    # what is agreed no more forgets what it was agreed for; so does a copy
+    assert accept(session, state="offered").agreed_for == ""
+    assert (accept(session).price, accept(session).agreed_for) == (300, "trips = 3")
+    session.edit("copy", lambda j: duplicate(j, "change", [j.all(Change)[0].id])[0])
+    assert session.job.all(Change)[1].agreed_for == ""
+
+
+def test_lines_that_are_added_to_a_typed_price_are_no_alteration(session):
+    """A sum is typed and accepted first and its quantities after it, as in a file of before: nothing is asked."""
+    session.edit("lump", lambda j: add(j, "change", [{"label": "CO", "state": "accepted", "price": "90"}])[0])
+    session.edit("line", lambda j: add(j, "changeline", [{"change": "CO", "quantity": "trips", "amount": 1}])[0])
+    assert (session.results().contract, session.job.all(Change)[0].agreed_for) == (490, "")
+    assert [i for i in session.results().items if i.code == "change-altered"] == []
 
 
 def test_a_copy_of_a_signed_change_is_not_signed(session):

@@ -32,7 +32,7 @@ _BETWEEN = re.compile("([,;])")  # names of several records in one text
 MAINS = {"branchcircuit": "feeds", "mainsload": "at"}
 # What a copy does not take along: a point is served by one box, and nothing of a copy is built or agreed yet.
 COPY_WITHOUT = {"box": ("points", "state", "pinned", "scan"), "opening": ("was", "line"), "circuit": ("was",),
-                "change": ("state", "price", "tax")}
+                "change": ("state", "price", "tax", "agreed_for")}
 # Records that live and die with another one: kind -> field that names the owner.
 OWNED_BY = {"opening": "box", "asbuilt": "box", "reading": "circuit", "changeline": "change"}
 

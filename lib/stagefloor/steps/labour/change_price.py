@@ -1,5 +1,6 @@
 """What one option or change is worth: the job priced with it and without it, or what was agreed when it was accepted."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -10,7 +11,7 @@ from stagefloor.job.labour import TAXED
 from stagefloor.job.model import Job
 from stagefloor.steps.labour import quantities as names
 from stagefloor.steps.labour.estimate import Estimate
-from stagefloor.steps.labour.issues import is_agreed, lines_of
+from stagefloor.steps.labour.issues import altered, is_agreed, lines_of
 from stagefloor.steps.labour.rows import money, rounded
 
 OPTION, ORDER, LATER = CHANGES
@@ -58,7 +59,7 @@ def priced(job: Job, before: Estimate, after: Estimate, change: Change) -> Price
         notes.append(f"Not, or not wholly, priced: {', '.join(missing)}.")
     also = [Value("T", "likely hours", float(hours), "h", 6), money("C", "direct cost", direct)]
     if is_agreed(change) and lines:
-        also.append(money("D_n", "at the terms of now", today))
+        also.append(money("D_n", of_now(change, lines), today))
     if tax:
         also += [money("X", "tax on it", tax), money("S", "with its tax", price + tax)]
     times, later, even = job.pricing().later, None, None
@@ -72,6 +73,11 @@ def priced(job: Job, before: Estimate, after: Estimate, change: Change) -> Price
         notes=(*(f"{n}: {number_text(a, 4)} {'m' if names.is_length(n) else ''}".strip() for n, a in lines), *notes),
         also=tuple(also))
     return PricedChange(change, lines, price, tax, hours, missing, working, today, tax_today, later, even)
+
+
+def of_now(change: Change, lines: Sequence[tuple[str, float]]) -> str:
+    """What makes the price of today another than the agreed one, in words to stand before it."""
+    return "with its quantities of now" if altered(change, lines) else "at the terms of now"
 
 
 def _today(job: Job, before: Estimate, after: Estimate, change: Change

@@ -23,8 +23,12 @@ def last_issue(job: Job) -> IssuedPrice | None:
 
 def issued_quantities(row: IssuedPrice) -> dict[str, float]:
     """The quantities that an issued price rests on, in pieces or metres."""
+    return _read(row.quantities)
+
+
+def _read(text: str) -> dict[str, float]:
     then: dict[str, float] = {}
-    for line in row.quantities.splitlines():
+    for line in text.splitlines():
         name, _, amount = line.rpartition(" = ")
         try:
             then[name] = float(amount)
@@ -34,7 +38,7 @@ def issued_quantities(row: IssuedPrice) -> dict[str, float]:
 
 
 def quantities_text(quantities: Mapping[str, float]) -> str:
-    """The quantities as an issued price keeps them."""
+    """The quantities as an issued price or an accepted change keeps them."""
     return "\n".join(f"{n} = {a:.10g}" for n, a in sorted(quantities.items()))
 
 
@@ -107,6 +111,25 @@ def is_agreed(change: Change) -> bool:
     return change.state == "accepted" and change.price is not None
 
 
+def altered(change: Change, lines: Sequence[tuple[str, float]]) -> tuple[tuple[str, float, float], ...]:
+    """Which of its lines an agreed price was not agreed for: (quantity, now, then), in pieces or metres.
+
+    Nothing if it is not known what it was agreed for.
+    """
+    then = _read(change.agreed_for) if is_agreed(change) else {}
+    now = added(lines)
+    both = [(n, now.get(n, 0.0), then.get(n, 0.0)) for n in sorted({*now, *then})] if then else []
+    return tuple(b for b in both if not alike(b[1], b[2]))
+
+
+def added(lines: Sequence[tuple[str, float]]) -> dict[str, float]:
+    """What lines add up to, quantity by quantity."""
+    sums: dict[str, float] = defaultdict(float)
+    for name, amount in lines:
+        sums[name] += amount
+    return dict(sums)
+
+
 def counts(job: Job, change: Change) -> bool:
     """Whether it moves the price: it has quantities, or a sum that is agreed."""
     return bool(lines_of(job, change)) or is_agreed(change)
@@ -163,9 +186,7 @@ def _drawn(job: Job, group: Sequence[Change], drawn: Mapping[str, float]) -> tup
     sizes = range(len(group), 0, -1) if len(group) <= MOST_TRIED else (len(group), 1)
     covered: tuple[Change, ...] = ()
     for some in (s for n in sizes for s in combinations(group, n)):
-        adds: dict[str, float] = defaultdict(float)
-        for name, amount in (line for c in some for line in lines_of(job, c)):
-            adds[name] += amount
+        adds = added([line for c in some for line in lines_of(job, c)])
         pairs = [(drawn.get(n, 0.0), a) for n, a in adds.items()]
         if all(alike(have, a) for have, a in pairs):
             return some

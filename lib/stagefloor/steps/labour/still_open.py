@@ -6,7 +6,9 @@ from decimal import Decimal
 from stagefloor.core.open_items import CHECK, MEND, TO_DO, OpenItem
 from stagefloor.core.units import FOOT
 from stagefloor.core.words import counted as so_many
+from stagefloor.job.commercial import Change
 from stagefloor.job.labour import HourUnit, PriceRow
+from stagefloor.job.measured import with_unit
 from stagefloor.job.model import Job
 from stagefloor.steps.labour import changes, dates
 from stagefloor.steps.labour import quantities as names
@@ -14,7 +16,7 @@ from stagefloor.steps.labour.contract import contract_sum
 from stagefloor.steps.labour.duties import duties
 from stagefloor.steps.labour.duties import open_items as orphans
 from stagefloor.steps.labour.estimate import Estimate, estimate
-from stagefloor.steps.labour.issues import last_issue, lines_of, on_top
+from stagefloor.steps.labour.issues import altered, last_issue, lines_of, on_top
 from stagefloor.steps.labour.learning import lessons
 from stagefloor.steps.labour.materials import Displaced, Offer, displaced
 from stagefloor.steps.labour.order import WorkOrder, order_of_work
@@ -88,6 +90,14 @@ def _accepted(job: Job, found: Estimate) -> list[OpenItem]:
         + ("moves with hours, prices and terms" if c in agreed else "counts nowhere, as it has no quantities either"),
         "", BASIS, "Enter the price as agreed, before tax, and the tax on it.", TO_DO,
         record=(c.kind, c.id)) for c in signed if c.price is None]
+    for c in job.all(Change):
+        if others := altered(c, lines_of(job, c)):
+            listed = "; ".join(f"{n} {with_unit(job, n, now)} for {with_unit(job, n, then)}" for n, now, then in others)
+            items.append(OpenItem(
+                "change-altered", "labour", c.name, "its quantities are other than those that its price, "
+                f"{rounded(c.price or Decimal(0)):,.2f}, was agreed for: {listed}", "", BASIS, "Set them back and enter "
+                "another change, or type the price that is agreed for them; if it is the same, empty 'Quantities agreed'.",
+                CHECK, record=(c.kind, c.id)))
     if agreed and last_issue(job) is None:
         named = ", ".join(f"'{c.name}'" for c in agreed[:NAMED_AT_MOST])
         items.append(OpenItem(
