@@ -208,7 +208,7 @@ def add(job: Job, kind: str, rows: Sequence[Mapping[str, object]], after: str | 
     cls = RECORDS[kind]
     job, ids = job.new_ids(cls, len(rows))
     records = [_rebuilt(job, cls, {}, row, i) for row, i in zip(rows, ids, strict=True)]
-    job = job.with_records(records)
+    job = kept(job, job.with_records(records))
     if after is not None and after in job.tables[kind]:
         order = [i for i in job.tables[kind] if i not in ids]
         order[order.index(after) + 1:order.index(after) + 1] = ids
