@@ -60,7 +60,8 @@ def open_items(job: Job, quantities: Mapping[str, float], known: Estimate | None
             f"{len(found.unpriced)} of {found.counted} unpriced: {listed}" + (f"; and {rest} more" if rest > 0 else "")
             + ".", f"{len(found.unpriced)} of {found.counted}", BASIS,
             "Enter what is named in brackets; nothing is made up in its place.", TO_DO))
-    items += _accepted(job, found) + [_other_price(d, job.settings.units == "ft-in") for d in displaced(job, offered)]
+    feet = job.settings.units == "ft-in"
+    items += _accepted(job, found) + [_other_price(d, feet) for d in displaced(job, quantities, offered)]
     pricing = job.pricing()
     if pricing.exempt and not pricing.exempt_paper.strip():
         items.append(OpenItem("exemption-open", "labour", "Tax", "the client is exempt from tax and no paper is recorded",
@@ -70,14 +71,15 @@ def open_items(job: Job, quantities: Mapping[str, float], known: Estimate | None
 
 
 def _other_price(found: Displaced, feet: bool) -> OpenItem:
-    """A price row that stands for what a model or cable type carries a far other price of."""
+    """A price row that stands for what a model, cable type or family has a far other price of."""
     length = names.is_length(found.quantity)
     per, unit = (Decimal(repr(FOOT)), "a foot") if length and feet else (Decimal(1), "a metre" if length else "each")
-    listed = " and ".join(f"'{r}'" for r in found.rows[:NAMED_AT_MOST])
-    rows, models = (f"{rounded(v * per):,.2f}" for v in (found.each, found.offered))
+    listed, family = (" and ".join(f"'{r}'" for r in rows[:NAMED_AT_MOST]) for rows in (found.rows, found.family))
+    whose = f"its family, {family}" if family else "its models or cable types"
+    rows, others = (f"{rounded(v * per):,.2f}" for v in (found.each, found.other))
     return OpenItem(
         "price-instead", "labour", "Price", f"{found.quantity}: {listed} stands for it at {rows} {unit}, and not the "
-        f"{models} of its models or cable types", f"{rows} for {models}", BASIS, "If it is small material beside it, tick "
+        f"{others} of {whose}", f"{rows} for {others}", BASIS, "If it is small material beside it, tick "
         "'Bought as well' in its row; else see which price is right.", CHECK, record=found.record)
 
 
