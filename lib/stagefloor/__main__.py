@@ -172,7 +172,7 @@ def take_command(options: argparse.Namespace) -> int:
     from stagefloor.job.exchange.taking import planned
     from stagefloor.job.store import read, transact
     from stagefloor.job.wording import words_of
-    from stagefloor.steps.boxes.schedule import reconciled
+    from stagefloor.results.settled import settled
 
     file = read_sheet_file(options.file)
     present = read(job).job
@@ -187,7 +187,7 @@ def take_command(options: argparse.Namespace) -> int:
     if not options.yes:
         print("Nothing was taken in yet. To do it, give the same command with --yes")
         return 0
-    carry_out(job, lambda name, change: transact(job, lambda j: reconciled(change(j)), name),
+    carry_out(job, lambda name, change: transact(job, lambda j: settled(j, change(j)), name),
               f"{file.kind.capitalize()} sheet taken in: {file.name}", lambda j: planned(j, file), plan.lines)
     print("Taken in.")
     return 0

@@ -3,9 +3,13 @@
 Source: scanning guides (concrete_rules.csv): radar scan of every core in a post-tensioned slab; drawings alone not accepted.
 """
 
+import shutil
+from pathlib import Path
+
 import pytest
 from browser import TOP
 
+from stagefloor.entry.session import Session
 from stagefloor.job import store
 from stagefloor.job.boxes import Box
 from stagefloor.job.edit import set_fields
@@ -59,3 +63,20 @@ def test_the_crew_s_site_sheet_says_it_beside_the_box(hall: Job) -> None:
 def test_it_stands_on_the_page_of_the_crew(hall: Job) -> None:
     html = pages.trim_outs(extract(compute(hall))).text
     assert html.count("no scan of the slab at this place is entered") == len(POCKETS)
+
+
+def test_a_scan_does_not_travel_with_its_box(tmp_path: Path) -> None:
+    """It shows one place; typed again in another unit, a place is the same."""
+    shutil.copy(TOP / "demo_projects" / "ondry_hall" / "job.json", tmp_path)
+    session = Session(tmp_path)
+    box = next(b for b in session.job.boxes() if b.label == "FB-B1")
+    session.edit("scan", lambda j: set_fields(j, "box", box.id, {"scan": "R-14"}))
+    assert box.x is not None
+    session.edit("same place", lambda j: set_fields(j, "box", box.id, {"x": f"{box.x.si * 1000:.3f} mm"}))
+    assert session.job.get(Box, box.id).scan == "R-14"
+    session.edit("moved", lambda j: set_fields(j, "box", box.id, {"x": f"{box.x.si + 0.1:.4f} m"}))
+    assert session.job.get(Box, box.id).scan == ""
+    session.undo()
+    assert session.job.get(Box, box.id).scan == "R-14"
+    session.edit("moved and scanned there", lambda j: set_fields(j, "box", box.id, {"y": "3.2 m", "scan": "R-15"}))
+    assert session.job.get(Box, box.id).scan == "R-15"

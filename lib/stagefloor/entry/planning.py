@@ -2,6 +2,7 @@
 
 import asyncio
 import datetime
+import logging
 import re
 from collections.abc import Sequence
 from html import escape
@@ -19,6 +20,7 @@ from stagefloor.results.unit_costs import TO_COMPARE, currency_words, unit_costs
 from stagefloor.steps.boxes import choice
 from stagefloor.steps.boxes.choice_input import asks, cannot_use
 from stagefloor.steps.boxes.choice_places import MOST_CANDIDATES
+from stagefloor.steps.boxes.planner import PlannerError
 from stagefloor.steps.boxes.planner_explain import drivers, explain
 from stagefloor.steps.boxes.planner_problem import Plan
 from stagefloor.steps.boxes.planner_problem import Problem as Question
@@ -27,6 +29,10 @@ from stagefloor.steps.paths import where_text
 
 SECONDS = 30.0
 WHAT_IF_SECONDS = 60.0
+NOT_SHOWN = ("The plan that came out breaks a rule of its own check, so it is not shown; nothing was changed. "
+             "That is a fault in the program: tell whoever looks after the workbook.")
+
+log = logging.getLogger(__name__)
 
 
 def planner_view(session: Session) -> widgets.Widget:
@@ -67,6 +73,9 @@ def planner_view(session: Session) -> widgets.Widget:
             reasons.value = ""
         except Problem as problem:
             said.value = escape(problem.sentence)
+        except PlannerError:
+            log.exception("a plan broke the rules of its own check")
+            said.value = NOT_SHOWN
         finally:
             start.disabled, stop.disabled = False, True
 
@@ -90,6 +99,9 @@ def planner_view(session: Session) -> widgets.Widget:
             first = [lengths(s, session.job) for s in first]
             reasons.value = (f'<div class="sf"><h3>What if</h3>{sentences(first, names)}{side}' + show.folded(
                 "Which event drives each box", sentences([s for s in found.sentences if s in driven], names)) + "</div>")
+        except PlannerError:
+            log.exception("a plan of a what-if broke the rules of its own check")
+            reasons.value = NOT_SHOWN
         finally:
             why.disabled, stop.disabled = False, True
 

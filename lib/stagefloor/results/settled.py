@@ -1,5 +1,7 @@
-"""What an edit settles in the same transaction: openings and lines follow the need, an accepted change keeps its price."""
+"""What an edit settles in the same transaction: openings and lines follow the need, an accepted change keeps its price,
+and a scan of the slab holds for one place."""
 
+from stagefloor.job.boxes import Box
 from stagefloor.job.commercial import Change
 from stagefloor.job.model import Job
 from stagefloor.results.compute import compute
@@ -11,9 +13,10 @@ def settled(before: Job, after: Job) -> Job:
     """The job after an edit, with what follows from it.
 
     A change that becomes accepted keeps the price that it was offered at, with its tax, if it is wholly priced; one that
-    is accepted no more loses it. With a price that is agreed go the quantities that it is agreed for.
+    is accepted no more loses it. With a price that is agreed go the quantities that it is agreed for. A scan of the slab
+    shows one place: a box that is moved has none until its own is entered.
     """
-    return _agreed_for(before, _priced(before, reconciled(after)))
+    return _agreed_for(before, _priced(before, reconciled(_scanned_where_they_stand(before, after))))
 
 
 def _priced(before: Job, job: Job) -> Job:
@@ -38,6 +41,17 @@ def _agreed_for(before: Job, job: Job) -> Job:
     new = [c for c in job.all(Change) if is_agreed(c) and (
         (old := was.get(c.id)) is None or not is_agreed(old) or (old.price != c.price and old.agreed_for == c.agreed_for))]
     return job.with_records([_with(c, agreed_for=quantities_text(added(lines_of(job, c))) or None) for c in new])
+
+
+def _scanned_where_they_stand(before: Job, after: Job) -> Job:
+    was = {b.id: b for b in before.all(Box) if b.scan}
+    moved = [b for b in after.all(Box) if b.id in was and b.scan == was[b.id].scan and _place(b) != _place(was[b.id])]
+    return after.with_records([b.model_copy(update={"scan": ""}) for b in moved]) if moved else after
+
+
+def _place(box: Box) -> list[float | None]:
+    """Where it stands, to the tenth of a millimetre: the same place may be typed in another unit."""
+    return [None if length is None else round(length.si, 4) for length in (box.x, box.y)]
 
 
 def _with(change: Change, **fields: object) -> Change:

@@ -285,6 +285,24 @@ def test_a_box_that_is_full_already_stays_and_another_serves() -> None:
     assert any("holds more than a model that may stand there takes" in note for note in plan.notes)
 
 
+def test_a_box_kept_for_a_point_without_a_place_gets_a_model_that_takes_it() -> None:
+    """Twelve openings that nobody can plan for: the cheaper model of eight is no answer for the box that has them."""
+    job = made([{"label": "A", "x": "90 ft", "y": "5 ft", "microphone": "2"}, {"label": "Q", "microphone": "12"}],
+               [SMALL, BIG], box=[{"label": "FB-1", "x": "0", "y": "5 ft", "points": "Q", "pinned": "yes"}])
+    _, plan, after = planned(job)
+    assert [after.get(BoxModel, b.model).label for b in after.boxes() if b.label == "FB-1"] == ["Big"]
+    assert not any(u.demand == "Q" for u in plan.unserved)
+
+
+def test_the_bound_that_is_kept_is_of_what_its_words_say() -> None:
+    """What is not served is no money: no bound can be above the cost and the cable of the plan that was found."""
+    job = made([{"label": "A", "x": "0", "y": "5 ft", "microphone": "62"}])
+    _, plan, after = planned(job)
+    assert plan.unserved
+    (kept,) = after.all(PlanAdopted)
+    assert kept.bound <= kept.cost + kept.floor_cable
+
+
 # Why there is no place
 
 def test_a_model_without_a_size_and_joists_without_a_place_are_named() -> None:

@@ -185,7 +185,7 @@ def adopted(job: Job, problem: Problem, plan: Plan, date: str) -> Job:
     decision = PlanAdopted(id=plan_id, label="Plan of " + date, how="by the planner", digest=digest(problem), date=date,
                            cost=Decimal(f"{plan.costs.boxes + plan.costs.openings:.2f}"),
                            floor_cable=Decimal(f"{plan.costs.loose_cable:.2f}"),
-                           bound=Decimal(f"{max(0.0, plan.bound):.2f}"))
+                           bound=Decimal(f"{max(0.0, plan.bound - plan.costs.unserved):.2f}"))
     return reconciled(job.with_records([*records, decision]))
 
 

@@ -13,6 +13,7 @@ from stagefloor.job.inventory import Point
 from stagefloor.job.model import Job
 from stagefloor.job.sheet import Joists, KeepClear
 from stagefloor.steps.boxes import fit
+from stagefloor.steps.boxes.fit_depth import too_deep
 from stagefloor.steps.boxes.fit_outline import TOUCH, Outlines, outline_of, outlines, si, zone_at
 from stagefloor.steps.boxes.fit_zones import sides, zone_gap
 from stagefloor.steps.boxes.geometry import Rect, rect_gap
@@ -100,9 +101,7 @@ class _Ground:
                 in_zone(z, shape.cover) for z in self.always) or any(
                 rect_gap(shape.cover, cover) < -TOUCH for i, cover in self.fixed if i != own):
             return False
-        zone = zone_at(self.job, x, y)
-        if zone is not None and zone.clear_below is not None and shape.depth is not None \
-                and shape.depth > zone.clear_below.si:
+        if too_deep(shape, zone_at(self.job, x, y)):
             return False
         box = Box(id="trial", label="trial", model=model.id, x=f"{x:.6f} m", y=f"{y:.6f} m", turned=turned)
         return not fit.structure(self.job, box, shape)

@@ -18,6 +18,12 @@ from stagefloor.steps.boxes.fit_outline import (
 from stagefloor.steps.boxes.schedule import Layout
 
 
+def too_deep(shape: Outlines, zone: FloorZone | None) -> bool:
+    """Whether a box is deeper than what is entered as clear below the floor; equal lengths may be typed in two units."""
+    return zone is not None and zone.clear_below is not None and shape.depth is not None \
+        and shape.depth > zone.clear_below.si + 1e-9
+
+
 def depth(job: Job, box: Box, shape: Outlines, plan: Layout) -> list[OpenItem]:
     """The depth of a box, and the raceway below it, against what is clear below the floor."""
     zone = zone_at(job, si(box.x), si(box.y))
@@ -25,7 +31,7 @@ def depth(job: Job, box: Box, shape: Outlines, plan: Layout) -> list[OpenItem]:
         return []
     display, clear = job.settings.units, zone.clear_below.si
     tails = max((connections()[k].depth_behind for k in plan.contents.openings), default=0.0)
-    if shape.depth > clear + 1e-9:
+    if too_deep(shape, zone):
         return [OpenItem("box-too-deep", "boxes", box.title, f"is deeper than what is free below in {zone.name}",
                          of_text(shape.depth, clear, display), "the job sheet's floor zone",
                          "choose a shallower model or another place", MEND, POSITIONS, ("box", box.id))]

@@ -214,7 +214,7 @@ class _Assignment:
                              if kind in w.takes and g in w.groups]
                     if terms:
                         m.row(0.0, [(openings[kind], 1.0), *terms], np.inf)
-            if c.openings is None and openings:
+            if c.openings is None and any((c.id, k.id) in self.x for k in models_at(problem, c)):
                 self._modules(c, openings)
 
     def _modules(self, c: Candidate, openings: dict[str, int]) -> None:
