@@ -14,6 +14,7 @@ from stagefloor.job.commercial import Change, ChangeLine, IssuedPrice
 from stagefloor.job.edit import add, duplicate, set_fields
 from stagefloor.job.labour import ByHand
 from stagefloor.job.model import Job
+from stagefloor.job.typed import cell_text
 from stagefloor.results import compute
 from stagefloor.steps import labour
 from stagefloor.steps.labour import changes
@@ -237,6 +238,16 @@ def test_a_signed_change_whose_quantities_are_altered_is_asked_about(session):
     assert (accept(session).price, accept(session).agreed_for) == (300, "trips = 3")
     session.edit("copy", lambda j: duplicate(j, "change", [j.all(Change)[0].id])[0])
     assert session.job.all(Change)[1].agreed_for == ""
+
+
+def test_the_quantities_agreed_stand_in_the_words_of_the_country(session):
+    session.edit("us", lambda j: set_fields(j, "settings", "job", {"basis": "US"}))
+    session.edit("order", lambda j: order(j, {"openings: mains": 2, "trips": 1}, price="90"))
+    change = session.job.all(Change)[0]
+    assert change.agreed_for == "openings: mains = 2\ntrips = 1"
+    assert cell_text(session.job, change, "agreed_for") == "openings: branch power = 2\ntrips = 1"
+    again = set_fields(session.job, "change", change.id, {"agreed_for": "openings: branch power = 3\ntrips = 1"})
+    assert again.all(Change)[0].agreed_for == "openings: mains = 3\ntrips = 1"
 
 
 def test_lines_that_are_added_to_a_typed_price_are_no_alteration(session):

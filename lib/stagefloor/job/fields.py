@@ -194,8 +194,8 @@ def day(label: str, hint: str = "for example 2026-03-04 or 4 Mar 2026") -> Any:
     return _field(label, "text", "", hint, day=True)
 
 
-def note(label: str, hint: str = "") -> Any:
-    return _field(label, "note", "", hint)
+def note(label: str, hint: str = "", *, own: bool = False) -> Any:
+    return _field(label, "note", "", hint, own=own)
 
 
 def length(label: str, hint: str = "", default: str | None = None, *, fine: bool = False, lumber: int | None = None) -> Any:
