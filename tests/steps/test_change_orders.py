@@ -10,10 +10,11 @@ from hypothesis import strategies as st
 from stagefloor.entry.labour_changes import issue_price, take_changes, told
 from stagefloor.entry.session import Session
 from stagefloor.job import store
-from stagefloor.job.commercial import Change, IssuedPrice
+from stagefloor.job.commercial import Change, ChangeLine, IssuedPrice
 from stagefloor.job.edit import add, duplicate, set_fields
 from stagefloor.job.labour import ByHand
 from stagefloor.job.model import Job
+from stagefloor.job.typed import cell_text
 from stagefloor.results import compute
 from stagefloor.steps import labour
 from stagefloor.steps.labour import changes
@@ -21,6 +22,7 @@ from stagefloor.steps.labour import changes
 # two hours of a trip at 50 are 100; a box costs 300; nothing is added to cost unless a test says so
 TRIP = {"task": "Go there", "quantity": "trips", "likely": 2}
 LID = {"item": "Box", "quantity": "floor boxes", "cost": "300", "section": "Floor boxes and panels"}
+BY_OTHERS = {"task": "Set by others", "quantity": "floor boxes", "likely": 0}
 Amounts = dict[str, float]
 
 
@@ -60,8 +62,16 @@ def contract(job: Job, quantities: Amounts) -> Decimal:
     ([("accepted", 3)], 0, {"trips": -1}, {"trips": 3}),
     ([("accepted", 3), ("accepted", -1)], 3, {}, {}),
     ([("accepted", 3), ("accepted", -1)], 4, {}, {"trips": -1}),  # what was taken back is still drawn
-    ([("accepted", 3), ("offered", -1)], 3, {}, {"trips": 1})])
+    ([("accepted", 3), ("offered", -1)], 3, {}, {"trips": 1}),
+    # of one that adds and one that takes away either may be drawn alone, in whichever order they stand
+    ([("accepted", 10), ("accepted", -6)], -5, {}, {"trips": 10}),
+    ([("accepted", -6), ("accepted", 10)], -5, {}, {"trips": 10}),
+    ([("accepted", 10), ("accepted", -6)], 11, {}, {"trips": -6}),
+    ([("accepted", -6), ("accepted", 10)], 11, {}, {"trips": -6}),
+    ([("accepted", 10), ("accepted", -6)], -8, {"trips": -3}, {"trips": 10}),
+    ([("accepted", 10), ("offered", -6)], -5, {}, {"trips": 10})])
 def test_what_stands_in_a_change_order_is_no_difference(orders, drawn, beyond, waiting):
+    """One trip is issued; `drawn` counts as a mere amount, so that it may fall below zero."""
     job = issued(shop(), {"trips": 1.0})
     for state, more in orders:
         job = order(job, {"trips": more}, state)
@@ -81,7 +91,7 @@ def session(tmp_path: Path) -> Session:
     opened = Session(folder)
 
     def start(job: Job) -> Job:
-        job = add(add(add(job, "pricerow", [LID])[0], "hourunit", [TRIP])[0], "pricing", [{"rate": "50"}])[0]
+        job = add(add(add(job, "pricerow", [LID])[0], "hourunit", [TRIP, BY_OTHERS])[0], "pricing", [{"rate": "50"}])[0]
         return add(add(job, "box", [{"label": "A"}])[0], "byhand", [{"quantity": "trips", "amount": 1}])[0]
 
     opened.edit("start", start)
@@ -171,6 +181,81 @@ def test_a_change_is_agreed_at_the_price_that_it_was_offered_at(session):
     pricing(session, material_markup="35")  # one box at the terms of the job, three as agreed: 30 more
     moved = session.results().price_move
     assert (moved.moved, moved.counted, moved.terms) == (30, 0, 30)
+
+
+def test_a_change_that_is_not_wholly_priced_keeps_no_price(session):
+    """A panel has no price yet: nothing is frozen, and it is asked for. At 200 it is then 200, and 300 with a trip."""
+    panel, task = {"item": "Panel", "cost": "200"}, {"task": "By others", "likely": 0}
+    session.edit("order", lambda j: order(order(j, {"wall panels": 1}, "offered"), {"trips": 1, "wall panels": 1},
+                                          "offered"))
+    assert [accept(session, i).price for i in (0, 1)] == [None, None]
+    asked = [i.subject for i in session.results().items if i.code == "change-price"]
+    assert asked == ["CO1", "CO2"]
+    session.edit("price", lambda j: add(j, "pricerow", [{**panel, "quantity": "wall panels"}])[0])
+    assert [c.price for c in session.results().changes] == [200, 300]
+    session.edit("hours", lambda j: add(j, "hourunit", [{**task, "quantity": "wall panels"}])[0])
+    accept(session, 0, "offered")
+    assert accept(session, 0).price == 200
+
+
+def test_a_lump_sum_that_is_agreed_counts_without_quantities(session):
+    """400 issued and 500 agreed with nothing counted: 900 at 10 % tax is 440 + 550; it stays on top of the next issue."""
+    session.edit("lump", lambda j: add(j, "change", [{"label": "Lump", "what": "change order", "state": "accepted",
+                                                      "price": "500"}])[0])
+    assert session.results().contract == 900
+    assert [i.what for i in session.results().items if i.code.startswith("change-")] == []
+    assert "at the terms of now" not in told(session.results())
+    issue_price(session, "2026-02-01")
+    assert (session.job.all(IssuedPrice)[-1].holds, session.results().contract) == ((), 900)
+    assert contract(order(issued(shop(tax="10"), {"floor boxes": 1.0}), {}, price="500"), {"floor boxes": 1.0}) == 330 + 550
+    # without a sum it counts nowhere, and is asked for
+    session.edit("empty", lambda j: set_fields(j, "change", j.all(Change)[0].id, {"price": ""}))
+    assert session.results().contract == 400
+    assert [i.subject for i in session.results().items if i.code == "change-price"] == ["Lump"]
+    session.edit("declined", lambda j: set_fields(j, "change", j.all(Change)[0].id, {"state": "declined", "price": "500"}))
+    assert session.results().contract == 400
+
+
+def test_a_signed_change_whose_quantities_are_altered_is_asked_about(session):
+    """One trip agreed at 100, then three: still 100 and no word of terms. At one again, or agreed anew, all is well."""
+    def amount(trips: int) -> list[str]:
+        session.edit("line", lambda j: set_fields(j, "changeline", j.all(ChangeLine)[0].id, {"amount": trips}))
+        return [i.what for i in session.results().items if i.code == "change-altered"]
+
+    session.edit("order", lambda j: order(j, {"trips": 1}, "offered"))
+    assert accept(session).agreed_for == "trips = 1"
+    (words,) = amount(3)
+    assert words == "its quantities are other than those that its price, 100.00, was agreed for: trips 3 for 1"
+    assert session.results().contract == 500
+    assert "at the terms of now" not in told(session.results())
+    assert "with its quantities of now 300.00" in told(session.results())
+    assert amount(1) == []
+    assert amount(3) != []
+    session.edit("price", lambda j: set_fields(j, "change", j.all(Change)[0].id, {"price": "280"}))
+    assert ([i.code for i in session.results().items if i.code == "change-altered"], session.results().contract) == ([], 680)
+    # what is agreed no more forgets what it was agreed for; so does a copy
+    assert accept(session, state="offered").agreed_for == ""
+    assert (accept(session).price, accept(session).agreed_for) == (300, "trips = 3")
+    session.edit("copy", lambda j: duplicate(j, "change", [j.all(Change)[0].id])[0])
+    assert session.job.all(Change)[1].agreed_for == ""
+
+
+def test_the_quantities_agreed_stand_in_the_words_of_the_country(session):
+    session.edit("us", lambda j: set_fields(j, "settings", "job", {"basis": "US"}))
+    session.edit("order", lambda j: order(j, {"openings: mains": 2, "trips": 1}, price="90"))
+    change = session.job.all(Change)[0]
+    assert change.agreed_for == "openings: mains = 2\ntrips = 1"
+    assert cell_text(session.job, change, "agreed_for") == "openings: branch power = 2\ntrips = 1"
+    again = set_fields(session.job, "change", change.id, {"agreed_for": "openings: branch power = 3\ntrips = 1"})
+    assert again.all(Change)[0].agreed_for == "openings: mains = 3\ntrips = 1"
+
+
+def test_lines_that_are_added_to_a_typed_price_are_no_alteration(session):
+    """A sum is typed and accepted first and its quantities after it, as in a file of before: nothing is asked."""
+    session.edit("lump", lambda j: add(j, "change", [{"label": "CO", "state": "accepted", "price": "90"}])[0])
+    session.edit("line", lambda j: add(j, "changeline", [{"change": "CO", "quantity": "trips", "amount": 1}])[0])
+    assert (session.results().contract, session.job.all(Change)[0].agreed_for) == (490, "")
+    assert [i for i in session.results().items if i.code == "change-altered"] == []
 
 
 def test_a_copy_of_a_signed_change_is_not_signed(session):

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from stagefloor.core.problems import Problem
 from stagefloor.job import store
 from stagefloor.job.cables import CableType
 from stagefloor.job.commercial import Application, ChangeLine
@@ -72,6 +73,25 @@ def test_a_price_of_cable_stays_the_price_of_what_it_was_for():
     assert float(metre_price(metric, metric.all(CableType)[0])[0]) == pytest.approx(0.65)
 
 
+@pytest.mark.parametrize("nothing", ["0", "0 ft", "0 m", "-0"])
+def test_a_price_for_no_length_is_refused(nothing):
+    with pytest.raises(Problem, match="is no length; type more than zero, or leave it empty") as refused:
+        job_with(cabletype=[{"label": "Pair", "price": "19.50", "price_for": nothing}])
+    assert refused.value.where == "price_for"
+
+
+def test_a_file_with_a_price_for_no_length_opens_and_keeps_its_price_and_its_text(tmp_path):
+    """It meant 100 ft until now: 19.50 for 30.48 m. The cell is asked about, and stays in the file as it was typed."""
+    file = store.create(tmp_path / "job")
+    store.transact(file, lambda j: add(j, "cabletype", [{"label": "Pair", "price": "19.50", "price_for": "7 ft"}])[0], "x")
+    file.write_text(file.read_text().replace("7 ft", "0 ft"))
+    opened = store.read(file)
+    assert float(metre_price(opened.job, opened.job.all(CableType)[0])[0]) == pytest.approx(19.50 / 30.48)
+    assert len(opened.faults) == 1
+    store.transact(file, lambda j: set_fields(j, "settings", "job", {"units": "ft-in"}), "y")
+    assert "0 ft" in file.read_text()
+
+
 def test_the_demo_costs_the_same_in_metres():
     """Every price row taken out, so that the cable types speak: the same material in feet and in metres."""
     job = store.read(DEMOS / "quillhaven_playhouse").job
@@ -118,6 +138,17 @@ def test_the_last_application_pays_out_what_was_kept():
     wrong = set_fields(job, "application", job.all(Application)[0].id, {"retainage": "120"})
     (problem,) = labour.applications(wrong, Decimal("18548.56"))[1]
     assert "The retainage of '1' is 120 %" in problem.sentence
+
+
+@pytest.mark.parametrize("pricing", [[], [{"rate": 50}]])
+def test_retainage_that_is_agreed_later_leaves_alone_what_was_sent(pricing):
+    """5,000 sent without retainage stays 5,000; of 10,000 at 10 %, 9,000 less 5,000 are due."""
+    job = job_with(pricing=pricing, application=[{"label": "1", "date": "2026-01-31", "completed": "5000"},
+                                                 {"label": "2", "completed": "10000"}])
+    later = set_fields(job, "pricing", job.pricing().id, {"retainage": "10"}) if pricing else \
+        add(job, "pricing", [{"retainage": "10"}])[0]
+    assert [r.retainage for r in later.all(Application)] == [0, None]  # what has no date is not sent yet
+    assert [w.result.amount for w in labour.applications(later, Decimal("18548.56"))[0]] == [5000, 4000]
 
 
 # --- the estimate

@@ -66,6 +66,30 @@ def test_a_row_of_a_family_counts_what_no_row_of_its_own_names():
     assert costs(two, quantities) == {"Connector": 612, "BNC": 84, "Isolator": 63}
 
 
+def test_small_material_that_takes_the_place_of_its_family_is_asked_about():
+    """90 and 7 openings at 6.80 and dust caps at 0.90 on the 90: 47.60 + 81; beside it 659.60 + 81."""
+    quantities = {"openings: microphone": 90.0, "openings: video": 7.0, "cable m: video": 100.0}
+    connector = {"item": "Connector", "quantity": "openings:", "cost": "13.60", "per": "2"}
+    cap = {"item": "Dust cap", "quantity": "Openings: microphone", "cost": "0.90"}
+    job = priced(connector, cap)
+    assert costs(job, quantities) == {"Connector": Decimal("47.60"), "Dust cap": 81}
+    (words,) = codes(job, quantities)
+    assert words == ("openings: microphone: 'Dust cap' stands for it at 0.90 each, and not the 6.80 of its family, "
+                     "'Connector'")
+    beside = priced(connector, {**cap, "besides": "yes"})
+    assert (costs(beside, quantities), codes(beside, quantities)) == ({"Connector": Decimal("659.60"), "Dust cap": 81}, [])
+    # an own price near the family's or above it is the shop's own word: 6.80 / 1.5 is 4.53
+    for cost, asked in (("4.50", 1), ("4.60", 0), ("12", 0), ("", 0)):
+        assert len(codes(priced(connector, {**cap, "cost": cost}), quantities)) == asked
+    assert codes(priced(connector, cap, {**cap, "item": "Insert", "cost": "5.90"}), quantities) == []  # together 6.80
+    # what is not counted is not asked about
+    assert codes(job, {"openings: video": 7.0}) == []
+    foot = priced({"item": "Coax", "quantity": "cable m:", "cost": "60.96", "per": "30.48"},
+                  {"item": "Tape", "quantity": "cable m: video", "cost": "1", "per": "30.48"})
+    (words,) = codes(foot, quantities)
+    assert "at 0.01 a foot, and not the 0.61 of its family, 'Coax'" in words  # 1 / 100 and 60.96 / 100
+
+
 @pytest.mark.parametrize(("besides", "price"), [("yes", "950.34"), ("no", "507.04")])
 def test_the_smallest_demo_with_screws(besides, price):
     """944.62 with its box of 310. Material of that section with 10 % contingency and 30 % markup: 330.40 + 33.04 + 109.03

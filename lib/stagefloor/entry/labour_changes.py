@@ -16,8 +16,9 @@ from stagefloor.job.commercial import IssuedPrice
 from stagefloor.job.model import Job
 from stagefloor.results import Results
 from stagefloor.steps.labour import PricedChange, PriceMove, SinceIssue, beyond_orders, last_issue
-from stagefloor.steps.labour.change_price import is_agreed
+from stagefloor.steps.labour.change_price import of_now
 from stagefloor.steps.labour.changes import as_change_order, issued
+from stagefloor.steps.labour.issues import is_agreed
 from stagefloor.steps.labour.words import hours as hour_words
 
 
@@ -159,8 +160,8 @@ def line(c: PricedChange, issue: IssuedPrice | None, taxed: bool) -> tuple[str, 
         state += f", in '{issue.name}' already"
     if is_agreed(c.change):
         state += ", price kept"
-        if c.today != c.price:
-            words += ("; " if words else "") + f"at the terms of now {c.today:,.2f}"
+        if c.lines and c.today != c.price:
+            words += ("; " if words else "") + f"{of_now(c.change, c.lines)} {c.today:,.2f}"
     with_tax = (f"{c.price + c.tax:,.2f}",) if taxed else ()
     return c.change.name, c.change.what, state, f"{c.price:,.2f}", *with_tax, words
 
@@ -170,7 +171,8 @@ def entries() -> widgets.Widget:
     session = here()
     return folds([
         ("Options and changes", lambda: show.stack(
-            Table(session, "change", ("label", "what", "state", "cap", "price", "tax", "remark"), name="Options and changes",
+            Table(session, "change", ("label", "what", "state", "cap", "price", "tax", "agreed_for", "remark"),
+                  name="Options and changes",
                   empty_hint="Press 'Add row' and name an option, a change order, or spare raceway now or later.").grid,
             Table(session, "changeline", ("change", "quantity", "amount"), name="Quantities of options and changes").grid)),
         ("Payments", lambda: show.stack(

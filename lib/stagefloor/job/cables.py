@@ -14,6 +14,7 @@ from stagefloor.job.fields import (
     Refs,
     ResistancePerLength,
     Size,
+    Span,
     Text,
     choice,
     count,
@@ -101,7 +102,7 @@ class CableType(Record):
     awg: Count = count("Conductor gauge, AWG")
     resistance: ResistancePerLength = per_length("Resistance of one conductor", "at 20 degrees C")
     price: Money = money("Buying price", "for the length beside it")
-    price_for: Size = length("Price is for", "empty: 100 ft, or 30 m in a job in metres")
+    price_for: Span = length("Price is for", "empty: 100 ft, or 30 m in a job in metres")
     reel: Size = length("Reel", "the usual length on a reel; other reels stand in their own list")
     lines: Count = count("Lines in one cable", "1; more for a multicore", 1)
     assembly: Flag = flag("Ready-made assembly", "bought with its ends on, never cut")

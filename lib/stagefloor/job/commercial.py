@@ -43,6 +43,7 @@ class Change(Record):
     cap: Amount = number("Overhead and profit at most", "the contract's cap on a change; empty: none", unit="%")
     price: Money = money("Price agreed, before tax", "kept when it is accepted; what was signed stays, whatever the terms")
     tax: Money = money("Tax on it, agreed")
+    agreed_for: Text = note("Quantities agreed", "kept with the price that was agreed for them; lengths in metres", own=True)
     remark: Text = note("Remark for the office")
 
 

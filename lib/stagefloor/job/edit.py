@@ -32,7 +32,7 @@ _BETWEEN = re.compile("([,;])")  # names of several records in one text
 MAINS = {"branchcircuit": "feeds", "mainsload": "at"}
 # What a copy does not take along: a point is served by one box, and nothing of a copy is built or agreed yet.
 COPY_WITHOUT = {"box": ("points", "state", "pinned", "scan"), "opening": ("was", "line"), "circuit": ("was",),
-                "change": ("state", "price", "tax")}
+                "change": ("state", "price", "tax", "agreed_for")}
 # Records that live and die with another one: kind -> field that names the owner.
 OWNED_BY = {"opening": "box", "asbuilt": "box", "reading": "circuit", "changeline": "change"}
 
@@ -208,7 +208,7 @@ def add(job: Job, kind: str, rows: Sequence[Mapping[str, object]], after: str | 
     cls = RECORDS[kind]
     job, ids = job.new_ids(cls, len(rows))
     records = [_rebuilt(job, cls, {}, row, i) for row, i in zip(rows, ids, strict=True)]
-    job = job.with_records(records)
+    job = kept(job, job.with_records(records))
     if after is not None and after in job.tables[kind]:
         order = [i for i in job.tables[kind] if i not in ids]
         order[order.index(after) + 1:order.index(after) + 1] = ids

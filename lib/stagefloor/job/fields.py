@@ -35,7 +35,7 @@ def quantity(text: str, kind: str, default_unit: str = "") -> Quantity:
     return found
 
 
-def _quantity(kind: str, least: float | None = None) -> Any:
+def _quantity(kind: str, least: float | None = None, *, more: bool = False) -> Any:
     def read(value: object) -> Quantity | None:
         if value is None or value == "":
             return None
@@ -45,6 +45,8 @@ def _quantity(kind: str, least: float | None = None) -> Any:
             raise ValueError(problem.sentence) from None
         if least is not None and found.si < least:
             raise ValueError(f"'{found.text[:30]}' is less than nothing; a size is zero or more.")
+        if more and found.si == 0:
+            raise ValueError(f"'{found.text[:30]}' is no length; type more than zero, or leave it empty.")
         return found
 
     return Annotated[Quantity | None, BeforeValidator(read),
@@ -158,6 +160,7 @@ def _ids(value: object) -> tuple[str, ...]:
 
 Length = _quantity("length")  # a place: may be minus
 Size = _quantity("length", 0.0)
+Span = _quantity("length", 0.0, more=True)
 Mass = _quantity("mass", 0.0)
 Force = _quantity("force", 0.0)
 ResistancePerLength = _quantity("resistance_per_length", 0.0)
@@ -191,8 +194,8 @@ def day(label: str, hint: str = "for example 2026-03-04 or 4 Mar 2026") -> Any:
     return _field(label, "text", "", hint, day=True)
 
 
-def note(label: str, hint: str = "") -> Any:
-    return _field(label, "note", "", hint)
+def note(label: str, hint: str = "", *, own: bool = False) -> Any:
+    return _field(label, "note", "", hint, own=own)
 
 
 def length(label: str, hint: str = "", default: str | None = None, *, fine: bool = False, lumber: int | None = None) -> Any:

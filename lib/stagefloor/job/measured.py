@@ -52,7 +52,7 @@ def with_unit(job: Job, quantity: str, amount: float) -> str:
 def price_length(job: Job, kind: CableType) -> float:
     """The metres that the price of a cable type is for."""
     said: Quantity | None = kind.price_for
-    return said.si if said is not None and said.si > 0 else parse(_usual(job.settings.units), "length").si
+    return said.si if said is not None else parse(_usual(job.settings.units), "length").si
 
 
 def _usual(units: str) -> str:
@@ -64,8 +64,10 @@ def kept(before: Job, after: Job) -> Job:
     records: list[Record] = []
     if before.settings.units != after.settings.units:
         records += _lengths(after, before.settings.units)
-    if (share := before.pricing().retainage) is not None and share != after.pricing().retainage:
-        records += [r.model_copy(update={"retainage": share}) for r in after.all(Application) if r.retainage is None]
+    share = before.pricing().retainage
+    if share != after.pricing().retainage:  # without a share before, only what has a date was sent on its terms
+        records += [r.model_copy(update={"retainage": share or 0.0}) for r in after.all(Application)
+                    if r.retainage is None and (share is not None or r.date)]
     return after.with_records(records) if records else after
 
 

@@ -6,29 +6,41 @@ from stagefloor.job.commercial import Change
 from stagefloor.job.model import Job
 from stagefloor.results.compute import compute
 from stagefloor.steps.boxes.schedule import reconciled
+from stagefloor.steps.labour.issues import added, is_agreed, lines_of, quantities_text
 
 
 def settled(before: Job, after: Job) -> Job:
     """The job after an edit, with what follows from it.
 
-    A change that becomes accepted keeps the price that it was offered at, with its tax; one that is accepted no more
-    loses it. A scan of the slab shows one place: a box that is moved has none until its own is entered.
+    A change that becomes accepted keeps the price that it was offered at, with its tax, if it is wholly priced; one that
+    is accepted no more loses it. With a price that is agreed go the quantities that it is agreed for. A scan of the slab
+    shows one place: a box that is moved has none until its own is entered.
     """
-    job = reconciled(_scanned_where_they_stand(before, after))
+    return _agreed_for(before, _priced(before, reconciled(_scanned_where_they_stand(before, after))))
+
+
+def _priced(before: Job, job: Job) -> Job:
     was = {c.id: c for c in before.all(Change)}
     for change in job.all(Change):
         old = was.get(change.id)
         if old is not None and old.state == "accepted" != change.state and old.price == change.price:
-            job = job.with_records([_with(change, price=None, tax=None)])
+            job = job.with_records([_with(change, price=None, tax=None, agreed_for=None)])
     signed = [c for c in job.all(Change) if c.state == "accepted" and c.price is None
               and (c.id not in was or was[c.id].state != "accepted")]
     # as long as it is no more than offered, a change is priced on top of all that was accepted
     job = job.with_records([_with(c, state="offered") for c in signed]) if signed else job
     for change in signed:
         price = next((p for p in compute(job).changes if p.change.id == change.id), None)
-        kept = {} if price is None else {"price": price.price, "tax": price.tax}
+        kept = {} if price is None or price.missing else {"price": price.price, "tax": price.tax}
         job = job.with_records([_with(change, **kept)])
     return job
+
+
+def _agreed_for(before: Job, job: Job) -> Job:
+    was = {c.id: c for c in before.all(Change)}
+    new = [c for c in job.all(Change) if is_agreed(c) and (
+        (old := was.get(c.id)) is None or not is_agreed(old) or (old.price != c.price and old.agreed_for == c.agreed_for))]
+    return job.with_records([_with(c, agreed_for=quantities_text(added(lines_of(job, c))) or None) for c in new])
 
 
 def _scanned_where_they_stand(before: Job, after: Job) -> Job:

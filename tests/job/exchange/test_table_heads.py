@@ -7,6 +7,7 @@ import pint
 import pytest
 
 from stagefloor.job import edit
+from stagefloor.job.cables import CableType
 from stagefloor.job.exchange.heads import Column, matched, said_of
 from stagefloor.job.exchange.preview import ADD, REFUSE, Plan
 from stagefloor.job.exchange.table_file import read_table
@@ -47,6 +48,13 @@ def test_what_is_stored_is_what_is_shown_for_a_new_row() -> None:
     assert line.words == "across: 3.5 m, up: 2000 mm, microphone: 2"
     (bare,) = take("Name,Across\nA,3.5\n").of(ADD)
     assert bare.words == "across: 3.5 ft"
+
+
+@pytest.mark.parametrize("end", ["", " [USD]", " (USD)"])
+def test_a_price_of_cable_comes_in_under_the_head_that_it_had_in_older_exports(end: str) -> None:
+    plan = take(f"Cable type;For;Buying price for 100 ft or 30 m{end};Reel\nPair;microphone;19.50;1000 ft\n", "cabletype")
+    (kind,) = plan.job.all(CableType)
+    assert (str(kind.price), kind.price_for, str(kind.reel)) == ("19.50", None, "1000 ft")
 
 
 @pytest.mark.parametrize("head", ["Across (smoots)", "Across [px]", "Across dm", "Across, kg"])

@@ -18,6 +18,7 @@ from stagefloor.job.model import RECORDS, Job
 BARE = re.compile(r"[+\-−]?[\d.,/ -]*\d[\d.,]*([eE][+-]?\d+)?")  # a number, in whichever way, without a unit
 LONGEST_UNIT = 12
 MONEY_MARKS = {"$": ("USD", "AUD", "CAD", "NZD", "SGD", "HKD"), "€": ("EUR",), "£": ("GBP",)}
+FORMER = {"cabletype": {"buyingpricefor100ftor30m": "price"}}  # heads of tables that went out before
 CURRENCY = re.compile(r"[A-Za-z]{3}|[$€£]")
 
 
@@ -132,9 +133,9 @@ def said_of(job: Job, kind: str, column: Column) -> str:
 
 
 def _words(kind: str) -> dict[str, str]:
-    """The words that a field is called by, without blanks -> the field; in our own vocabulary and in each country's."""
-    return {_plain(w): n for n in fields_of(kind) for basis in ("US", "") for w in (local(title_of(kind, n), basis), n,
-                                                                                     title_of(kind, n))}
+    """The words that a field is called by, or was, without blanks -> the field; in our vocabulary and in each country's."""
+    return FORMER.get(kind, {}) | {_plain(w): n for n in fields_of(kind) for basis in ("US", "")
+                                   for w in (local(title_of(kind, n), basis), n, title_of(kind, n))}
 
 
 def _close(word: str, known: list[str]) -> str:

@@ -1,5 +1,6 @@
 """What one option or change is worth: the job priced with it and without it, or what was agreed when it was accepted."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -10,7 +11,7 @@ from stagefloor.job.labour import TAXED
 from stagefloor.job.model import Job
 from stagefloor.steps.labour import quantities as names
 from stagefloor.steps.labour.estimate import Estimate
-from stagefloor.steps.labour.issues import lines_of
+from stagefloor.steps.labour.issues import altered, is_agreed, lines_of
 from stagefloor.steps.labour.rows import money, rounded
 
 OPTION, ORDER, LATER = CHANGES
@@ -40,13 +41,9 @@ class PricedChange:
     even: float | None = None
 
 
-def is_agreed(change: Change) -> bool:
-    """Whether its price is signed: it stays, whatever becomes of hours, prices and terms."""
-    return change.state == "accepted" and change.price is not None
-
-
 def priced(job: Job, before: Estimate, after: Estimate, change: Change) -> PricedChange:
     """A change from the job priced without it and with it."""
+    lines = lines_of(job, change)
     price, tax, direct, formula, inputs = _today(job, before, after, change)
     today, tax_today = price, tax
     basis, notes = (AGAIN, TERMS), []
@@ -55,15 +52,14 @@ def priced(job: Job, before: Estimate, after: Estimate, change: Change) -> Price
     if is_agreed(change):
         price, tax = _agreed(job, before, change, today, tax_today)
         formula, inputs = "D = D_0, as agreed", [money("D_0", "price agreed when it was accepted", price)]
-        basis = (Basis("the price that was agreed", JOB), AGAIN)
+        basis = (Basis("the price that was agreed", JOB), *((AGAIN,) if lines else ()))
     hours = Decimal(repr(after.likely_hours.result.amount)) - Decimal(repr(before.likely_hours.result.amount))
-    lines = lines_of(job, change)
     missing = _missing(before, after, {n for n, _ in lines})
     if missing:
         notes.append(f"Not, or not wholly, priced: {', '.join(missing)}.")
     also = [Value("T", "likely hours", float(hours), "h", 6), money("C", "direct cost", direct)]
-    if is_agreed(change):
-        also.append(money("D_n", "at the terms of now", today))
+    if is_agreed(change) and lines:
+        also.append(money("D_n", of_now(change, lines), today))
     if tax:
         also += [money("X", "tax on it", tax), money("S", "with its tax", price + tax)]
     times, later, even = job.pricing().later, None, None
@@ -77,6 +73,11 @@ def priced(job: Job, before: Estimate, after: Estimate, change: Change) -> Price
         notes=(*(f"{n}: {number_text(a, 4)} {'m' if names.is_length(n) else ''}".strip() for n, a in lines), *notes),
         also=tuple(also))
     return PricedChange(change, lines, price, tax, hours, missing, working, today, tax_today, later, even)
+
+
+def of_now(change: Change, lines: Sequence[tuple[str, float]]) -> str:
+    """What makes the price of today another than the agreed one, in words to stand before it."""
+    return "with its quantities of now" if altered(change, lines) else "at the terms of now"
 
 
 def _today(job: Job, before: Estimate, after: Estimate, change: Change

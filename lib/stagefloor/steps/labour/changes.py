@@ -21,6 +21,7 @@ from stagefloor.steps.labour.estimate import Estimate, estimate
 from stagefloor.steps.labour.issues import (
     accepted,
     alike,
+    counts,
     held_by,
     issued_quantities,
     last_issue,
@@ -85,7 +86,7 @@ def priced_changes(job: Job, quantities: Mapping[str, float], base: Estimate, of
     for change in job.all(Change):
         if change.id not in found:
             after(change, at, without)
-    return [found[c.id] for c in job.all(Change) if lines_of(job, c)]
+    return [found[c.id] for c in job.all(Change) if counts(job, c)]
 
 
 def _held(job: Job) -> tuple[str, ...]:

@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import accumulate, combinations
+from itertools import combinations
 
 from stagefloor.job.commercial import CHANGES, Change, ChangeLine, IssuedPrice
 from stagefloor.job.measured import counted
@@ -23,8 +23,12 @@ def last_issue(job: Job) -> IssuedPrice | None:
 
 def issued_quantities(row: IssuedPrice) -> dict[str, float]:
     """The quantities that an issued price rests on, in pieces or metres."""
+    return _read(row.quantities)
+
+
+def _read(text: str) -> dict[str, float]:
     then: dict[str, float] = {}
-    for line in row.quantities.splitlines():
+    for line in text.splitlines():
         name, _, amount = line.rpartition(" = ")
         try:
             then[name] = float(amount)
@@ -34,7 +38,7 @@ def issued_quantities(row: IssuedPrice) -> dict[str, float]:
 
 
 def quantities_text(quantities: Mapping[str, float]) -> str:
-    """The quantities as an issued price keeps them."""
+    """The quantities as an issued price or an accepted change keeps them."""
     return "\n".join(f"{n} = {a:.10g}" for n, a in sorted(quantities.items()))
 
 
@@ -73,8 +77,8 @@ class SinceIssue:
 def beyond_orders(job: Job, quantities: Mapping[str, float]) -> SinceIssue | None:
     """What changed since the last issue, and what of it stands in change orders; None without an issue.
 
-    Nothing tells how far the changes on top of an issue are drawn, so that any state between none of them and all of
-    them counts as covered.
+    Nothing tells how far each of the changes on top of an issue is drawn, so that anything counts as covered between all
+    that take away without those that add, and all that add without those that take away.
     """
     issue, differences = since_issue(job, quantities)
     if issue is None:
@@ -84,29 +88,63 @@ def beyond_orders(job: Job, quantities: Mapping[str, float]) -> SinceIssue | Non
     drawn = {names.plain(n): a for n, a in differences}
     beyond, waiting = [], []
     for name in sorted({*drawn, *(n for c in agreed for n, _ in lines_of(job, c))}):
-        have, sums = drawn.get(name, 0.0), _sums(job, name, agreed)
-        left = have - _within(have, _sums(job, name, [*agreed, *offered]))
+        have, sure = drawn.get(name, 0.0), _amounts(job, name, agreed)
+        left = have - _within(have, [*sure, *_amounts(job, name, offered)])
         if not alike(left, 0.0) and not alike(have, have - left):
             beyond.append((name, left))
-        if not alike(sums[-1], have) and (still := sums[-1] - _within(have, sums)):
+        if not alike(sum(sure), have) and (still := sum(sure) - _within(have, sure)):
             waiting.append((name, still))
     return SinceIssue(issue, tuple(differences), tuple(beyond), tuple(waiting))
 
 
-def _sums(job: Job, name: str, changes: Sequence[Change]) -> list[float]:
-    """How much of a quantity the first none, one, two and so on of the changes add."""
-    return [*accumulate((sum(a for n, a in lines_of(job, c) if n == name) for c in changes), initial=0.0)]
+def _amounts(job: Job, name: str, changes: Sequence[Change]) -> list[float]:
+    """How much of a quantity each of the changes adds."""
+    return [sum(a for n, a in lines_of(job, c) if n == name) for c in changes]
 
 
-def _within(have: float, sums: Sequence[float]) -> float:
-    return min(max(have, min(sums)), max(sums))
+def _within(have: float, amounts: Sequence[float]) -> float:
+    return min(max(have, sum(a for a in amounts if a < 0)), sum(a for a in amounts if a > 0))
+
+
+def is_agreed(change: Change) -> bool:
+    """Whether its price is signed: it stays, whatever becomes of hours, prices and terms."""
+    return change.state == "accepted" and change.price is not None
+
+
+def altered(change: Change, lines: Sequence[tuple[str, float]]) -> tuple[tuple[str, float, float], ...]:
+    """Which of its lines an agreed price was not agreed for: (quantity, now, then), in pieces or metres.
+
+    Nothing if it is not known what it was agreed for.
+    """
+    then = _read(change.agreed_for) if is_agreed(change) else {}
+    now = added(lines)
+    both = [(n, now.get(n, 0.0), then.get(n, 0.0)) for n in sorted({*now, *then})] if then else []
+    return tuple(b for b in both if not alike(b[1], b[2]))
+
+
+def added(lines: Sequence[tuple[str, float]]) -> dict[str, float]:
+    """What lines add up to, quantity by quantity."""
+    sums: dict[str, float] = defaultdict(float)
+    for name, amount in lines:
+        sums[name] += amount
+    return dict(sums)
+
+
+def counts(job: Job, change: Change) -> bool:
+    """Whether it moves the price: it has quantities, or a sum that is agreed."""
+    return bool(lines_of(job, change)) or is_agreed(change)
+
+
+def on_top(job: Job) -> list[Change]:
+    """The accepted changes that the last issue does not hold."""
+    issue = last_issue(job)
+    held = () if issue is None else issue.holds
+    return [c for c in job.all(Change) if c.state == "accepted" and c.id not in held]
 
 
 def accepted(job: Job) -> list[Change]:
-    """The accepted changes that stand on top of the last issue, or of the price as it stands."""
-    issue = last_issue(job)
-    held = () if issue is None else issue.holds
-    return [c for c in job.all(Change) if c.state == "accepted" and c.id not in held and lines_of(job, c)]
+    """The accepted changes that count on top of the last issue, or of the price as it stands."""
+    return [c for c in on_top(job) if counts(job, c)]
 
 
 def lines_of(job: Job, change: Change) -> tuple[tuple[str, float], ...]:
@@ -120,13 +158,14 @@ def held_by(job: Job, quantities: Mapping[str, float]) -> list[str]:
 
     Changes are drawn if what they add up to is covered by what differs since the last issue; of changes that touch the
     same quantity the most that are. Without an issue before nothing tells whether an accepted change is drawn, so that
-    it stays on top.
+    it stays on top, and so does a sum without quantities.
     """
     issue, differences = since_issue(job, quantities)
     if issue is None:
         return []
     drawn = {names.plain(n): a for n, a in differences}
-    found = {c.id for group in _touching(job, accepted(job)) for c in _drawn(job, group, drawn)}
+    touching = _touching(job, [c for c in on_top(job) if lines_of(job, c)])
+    found = {c.id for group in touching for c in _drawn(job, group, drawn)}
     return [*issue.holds, *(c.id for c in job.all(Change) if c.id in found)]
 
 
@@ -147,9 +186,7 @@ def _drawn(job: Job, group: Sequence[Change], drawn: Mapping[str, float]) -> tup
     sizes = range(len(group), 0, -1) if len(group) <= MOST_TRIED else (len(group), 1)
     covered: tuple[Change, ...] = ()
     for some in (s for n in sizes for s in combinations(group, n)):
-        adds: dict[str, float] = defaultdict(float)
-        for name, amount in (line for c in some for line in lines_of(job, c)):
-            adds[name] += amount
+        adds = added([line for c in some for line in lines_of(job, c)])
         pairs = [(drawn.get(n, 0.0), a) for n, a in adds.items()]
         if all(alike(have, a) for have, a in pairs):
             return some

@@ -1,5 +1,6 @@
 """Prices that the shop's lists hold, for the price and for the purchase list: of a metre, a reel, an assembly."""
 
+from collections.abc import Sequence
 from decimal import Decimal
 
 from stagefloor.job.cables import CableType
@@ -18,9 +19,16 @@ def rows_for(job: Job, quantity: str) -> list[PriceRow]:
 
     What is bought as well is no price of it.
     """
+    own, family = own_and_family(job, quantity)
+    return own or family
+
+
+def own_and_family(job: Job, quantity: str) -> tuple[list[PriceRow], list[PriceRow]]:
+    """The price rows that name a quantity itself, and those of its family."""
     rows = [r for r in job.all(PriceRow) if not r.besides and r.cost is not None and r.cost >= 0 and (r.per or 0) > 0
             and is_of(quantity, r.quantity)]
-    return [r for r in rows if not r.quantity.strip().endswith(":")] or rows
+    family = [r for r in rows if r.quantity.strip().endswith(":")]
+    return [r for r in rows if r not in family], family
 
 
 def row_for(job: Job, quantity: str) -> PriceRow | None:
@@ -31,6 +39,11 @@ def row_for(job: Job, quantity: str) -> PriceRow | None:
 def each_of(row: PriceRow | None) -> Decimal | None:
     """What one piece or metre costs by a price row."""
     return row.cost / Decimal(repr(row.per)) if row and row.cost is not None and row.per else None
+
+
+def each_of_all(rows: Sequence[PriceRow]) -> Decimal:
+    """What one piece or metre costs by all of these price rows."""
+    return sum((each_of(r) or Decimal(0) for r in rows), Decimal(0))
 
 
 def from_row(row: PriceRow | None) -> str:

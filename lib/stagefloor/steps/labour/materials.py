@@ -13,7 +13,7 @@ from stagefloor.job.model import Job
 from stagefloor.steps.cables import Line, one_a_cable
 from stagefloor.steps.cut_list import assemblies
 from stagefloor.steps.labour import quantities as names
-from stagefloor.steps.labour.listed import assembly_price, each_of, rows_for
+from stagefloor.steps.labour.listed import assembly_price, each_of_all, own_and_family, rows_for
 from stagefloor.steps.labour.rows import RowProblem, money, rounded
 from stagefloor.steps.labour.simulation import LENGTHS, PRICES, Part
 
@@ -148,32 +148,45 @@ def material_costs(job: Job, quantities: Mapping[str, float], offered: Sequence[
 
 @dataclass(frozen=True)
 class Displaced:
-    """A quantity whose models or cable types carry a price, and price rows that stand for it at a far other one.
+    """A quantity that has a price, and price rows that stand for it at a far other one.
 
-    `rows`: their names; `each` what one piece or metre costs by them, `offered` what it costs by its models.
+    `rows`: their names; `each` what one piece or metre costs by them, `other` what it costs by its models and cable
+    types, or by the rows of its family, whose names are `family`.
     """
 
     quantity: str
     rows: tuple[str, ...]
     each: Decimal
-    offered: Decimal
+    other: Decimal
     record: tuple[str, str]
+    family: tuple[str, ...] = ()
 
 
-def displaced(job: Job, offered: Sequence[Offer]) -> list[Displaced]:
-    """The quantities whose price rows are far from what their models carry: a row for small material may be meant."""
+def displaced(job: Job, quantities: Mapping[str, float], offered: Sequence[Offer]) -> list[Displaced]:
+    """The quantities whose price rows are far from what their models carry, or far below the rows of their family: a row
+    for small material may be meant. An own row above its family's is no small material.
+    """
     found = []
+    for quantity in (n for n, amount in quantities.items() if amount):
+        own, family = own_and_family(job, quantity)
+        if own and each_of_all(own) * FAR < each_of_all(family):
+            found.append(Displaced(quantity, _names(own), each_of_all(own), each_of_all(family),
+                                   (own[0].kind, own[0].id), _names(family)))
     for quantity in dict.fromkeys(o.quantity for o in offered):
         rows = rows_for(job, quantity)
         mine = [o for o in offered if o.quantity == quantity]
         amount = sum(o.amount for o in mine)
         if not rows or not amount:
             continue
-        each = sum((each_of(r) or Decimal(0) for r in rows), Decimal(0))
+        each = each_of_all(rows)
         by_model = sum((Decimal(repr(o.amount / o.per)) * o.cost for o in mine), Decimal(0)) / Decimal(repr(amount))
         if by_model and not 1 / FAR <= each / by_model <= FAR:
-            found.append(Displaced(quantity, tuple(r.name for r in rows), each, by_model, (rows[0].kind, rows[0].id)))
+            found.append(Displaced(quantity, _names(rows), each, by_model, (rows[0].kind, rows[0].id)))
     return found
+
+
+def _names(rows: Sequence[PriceRow]) -> tuple[str, ...]:
+    return tuple(r.name for r in rows)
 
 
 def _row_fault(row: PriceRow, quantities: Mapping[str, float]) -> RowProblem | None:

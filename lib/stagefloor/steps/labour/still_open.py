@@ -6,7 +6,9 @@ from decimal import Decimal
 from stagefloor.core.open_items import CHECK, MEND, TO_DO, OpenItem
 from stagefloor.core.units import FOOT
 from stagefloor.core.words import counted as so_many
+from stagefloor.job.commercial import Change
 from stagefloor.job.labour import HourUnit, PriceRow
+from stagefloor.job.measured import with_unit
 from stagefloor.job.model import Job
 from stagefloor.steps.labour import changes, dates
 from stagefloor.steps.labour import quantities as names
@@ -14,7 +16,7 @@ from stagefloor.steps.labour.contract import contract_sum
 from stagefloor.steps.labour.duties import duties
 from stagefloor.steps.labour.duties import open_items as orphans
 from stagefloor.steps.labour.estimate import Estimate, estimate
-from stagefloor.steps.labour.issues import accepted, last_issue
+from stagefloor.steps.labour.issues import altered, last_issue, lines_of, on_top
 from stagefloor.steps.labour.learning import lessons
 from stagefloor.steps.labour.materials import Displaced, Offer, displaced
 from stagefloor.steps.labour.order import WorkOrder, order_of_work
@@ -60,7 +62,8 @@ def open_items(job: Job, quantities: Mapping[str, float], known: Estimate | None
             f"{len(found.unpriced)} of {found.counted} unpriced: {listed}" + (f"; and {rest} more" if rest > 0 else "")
             + ".", f"{len(found.unpriced)} of {found.counted}", BASIS,
             "Enter what is named in brackets; nothing is made up in its place.", TO_DO))
-    items += _accepted(job, found) + [_other_price(d, job.settings.units == "ft-in") for d in displaced(job, offered)]
+    feet = job.settings.units == "ft-in"
+    items += _accepted(job, found) + [_other_price(d, feet) for d in displaced(job, quantities, offered)]
     pricing = job.pricing()
     if pricing.exempt and not pricing.exempt_paper.strip():
         items.append(OpenItem("exemption-open", "labour", "Tax", "the client is exempt from tax and no paper is recorded",
@@ -70,24 +73,35 @@ def open_items(job: Job, quantities: Mapping[str, float], known: Estimate | None
 
 
 def _other_price(found: Displaced, feet: bool) -> OpenItem:
-    """A price row that stands for what a model or cable type carries a far other price of."""
+    """A price row that stands for what a model, cable type or family has a far other price of."""
     length = names.is_length(found.quantity)
     per, unit = (Decimal(repr(FOOT)), "a foot") if length and feet else (Decimal(1), "a metre" if length else "each")
-    listed = " and ".join(f"'{r}'" for r in found.rows[:NAMED_AT_MOST])
-    rows, models = (f"{rounded(v * per):,.2f}" for v in (found.each, found.offered))
+    listed, family = (" and ".join(f"'{r}'" for r in rows[:NAMED_AT_MOST]) for rows in (found.rows, found.family))
+    whose = f"its family, {family}" if family else "its models or cable types"
+    rows, others = (f"{rounded(v * per):,.2f}" for v in (found.each, found.other))
     return OpenItem(
         "price-instead", "labour", "Price", f"{found.quantity}: {listed} stands for it at {rows} {unit}, and not the "
-        f"{models} of its models or cable types", f"{rows} for {models}", BASIS, "If it is small material beside it, tick "
+        f"{others} of {whose}", f"{rows} for {others}", BASIS, "If it is small material beside it, tick "
         "'Bought as well' in its row; else see which price is right.", CHECK, record=found.record)
 
 
 def _accepted(job: Job, found: Estimate) -> list[OpenItem]:
     """Accepted changes whose price is not kept, and those that no issue tells from what is drawn."""
-    agreed = accepted(job) if found.selling is not None else []
+    signed = on_top(job) if found.selling is not None else []
+    agreed = [c for c in signed if lines_of(job, c)]
     items = [OpenItem(
-        "change-price", "labour", c.name, "the change is accepted and the price that was agreed is not entered: it moves "
-        "with hours, prices and terms", "", BASIS, "Enter the price as agreed, before tax, and the tax on it.", TO_DO,
-        record=(c.kind, c.id)) for c in agreed if c.price is None]
+        "change-price", "labour", c.name, "the change is accepted and the price that was agreed is not entered: it "
+        + ("moves with hours, prices and terms" if c in agreed else "counts nowhere, as it has no quantities either"),
+        "", BASIS, "Enter the price as agreed, before tax, and the tax on it.", TO_DO,
+        record=(c.kind, c.id)) for c in signed if c.price is None]
+    for c in job.all(Change):
+        if others := altered(c, lines_of(job, c)):
+            listed = "; ".join(f"{n} {with_unit(job, n, now)} for {with_unit(job, n, then)}" for n, now, then in others)
+            items.append(OpenItem(
+                "change-altered", "labour", c.name, "its quantities are other than those that its price, "
+                f"{rounded(c.price or Decimal(0)):,.2f}, was agreed for: {listed}", "", BASIS, "Set them back and enter "
+                "another change, or type the price that is agreed for them; if it is the same, empty 'Quantities agreed'.",
+                CHECK, record=(c.kind, c.id)))
     if agreed and last_issue(job) is None:
         named = ", ".join(f"'{c.name}'" for c in agreed[:NAMED_AT_MOST])
         items.append(OpenItem(
