@@ -228,9 +228,9 @@ def _lesson(unit: HourUnit, seen: Sequence[_Figure]) -> Lesson | None:
         Value("m_1", "middle now", exp(after.middle), "h", 3),
         (Basis("conjugate update of a normal distribution with unknown mean and variance, statistics textbook"),
          Basis("weight of the figures so far: one job for the middle, two for the scatter", PRACTICE),
-         Basis("the inner part of the spread, eight in ten, is cut to the hours so far and the closed jobs; low and high, the "
-               "ends of the triangle, lie beyond it. Then all three are moved together until their mean lies between the one "
-               "so far and that of the closed jobs", PRACTICE),
+         Basis("the inner part of the spread, eight in ten, is cut to the hours so far and the closed jobs; low and high, "
+               "the ends of the triangle, lie beyond it. Then all three are moved together until their mean lies between "
+               "the one so far and that of the closed jobs", PRACTICE),
          Basis("the shop's actual hours", SHOP)),
         notes=(f"Each closed job counts one: {', '.join(f'{f.name} {f.hours:.3g} h' for f in seen)}.",),
         also=(*(Value("", f"{n} so far", v, "h", 3) for n, v in (("low", low), ("likely", likely), ("high", high))),
