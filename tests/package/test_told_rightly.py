@@ -20,6 +20,7 @@ from stagefloor.readers import client
 from stagefloor.readers.client.record import ClientFile
 from stagefloor.results import Results, compute
 from stagefloor.results.scenes import box_face
+from stagefloor.steps.boxes.schedule import layout
 
 
 @pytest.fixture(scope="module")
@@ -147,3 +148,14 @@ def test_a_name_that_was_typed_is_no_heading_of_ours() -> None:
 
 def replace_owed(file: ClientFile):
     return file.closeout.owed[0].model_copy(update={"who": "mains electrician"})
+
+
+def test_a_box_whose_model_has_no_size_yet_has_no_face() -> None:
+    """A side of nought is typed where a size is not known: nothing is drawn, and the card is written all the same."""
+    hall = store.read(TOP / "demo_projects" / "one_box").job
+    (box,) = [b for b in hall.boxes() if box_face(hall, b) is not None]
+    found = layout(hall, box)
+    assert found is not None
+    job = set_fields(hall, "boxmodel", found.model.id, {"along": "0 in"})
+    (card,) = [c for c in extract(compute(job)).boxes if c.title == box.title]
+    assert card.face is None

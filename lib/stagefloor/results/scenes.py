@@ -165,9 +165,11 @@ def replay(job: Job, event: Event) -> EventReplay:
 def box_face(job: Job, box: Box) -> BoxFace | None:
     """The face of a box to scale; None while no model takes it or its size is not known."""
     plan = layout(job, box)
-    if plan is None or plan.model.across is None or plan.model.along is None:
+    sides = (plan.model.across, plan.model.along) if plan is not None else ()
+    if plan is None or not all(side is not None and side.si > 0 for side in sides):
         return None
     model: BoxModel = plan.model
+    assert model.across is not None and model.along is not None
     openings = job.openings(box.id)
     bays = []
     for bay in range(1, model.bays + 1):
