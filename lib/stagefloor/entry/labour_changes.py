@@ -162,7 +162,7 @@ def line(c: PricedChange, issue: IssuedPrice | None, taxed: bool) -> tuple[str, 
         state += ", price kept"
         if c.lines and c.today != c.price:
             words += ("; " if words else "") + f"{of_now(c.change, c.lines)} {c.today:,.2f}"
-    with_tax = (f"{c.price + c.tax:,.2f}",) if taxed else ()
+    with_tax = (f"{c.with_tax:,.2f}",) if taxed else ()
     return c.change.name, c.change.what, state, f"{c.price:,.2f}", *with_tax, words
 
 

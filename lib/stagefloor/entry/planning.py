@@ -135,7 +135,7 @@ def beside(job: Job, question: Question, plan: Plan, others: Sequence[Plan]) -> 
              if any(p.get(c) != places[0].get(c) for p in places)]  # where all agree there is nothing to choose
     rows = [[names.get(c, c), *(p.get(c, "–") for p in places)] for c in spots]
     rows += [["Boxes and panels", *(str(len(p.boxes)) for p in plans)],
-             ["Boxes and openings installed", *(f"{p.costs.boxes + p.costs.openings:,.0f}" for p in plans)],
+             ["Boxes and openings installed", *(f"{p.costs.installed:,.0f}" for p in plans)],
              ["Weight of cable on the floor", *(f"{p.costs.loose_cable:,.0f}" for p in plans)],
              ["Connections not served", *(str(sum(u.count for u in p.unserved)) for p in plans)]]
     heads = ["What differs", "The plan", *(f"Alternative {n}" for n in range(1, len(plans)))]
@@ -188,11 +188,11 @@ def answer(job: Job, question: Question, plan: Plan) -> str:
     left_out = [p.name for p in job.all(Point) if p.counts() and p.id not in asked]
     lead = f"Boxes and panels: {len(plan.boxes)}. They serve " + (
         "every event" if not plan.unserved and not left_out else "what can be served") + \
-        f", for {plan.costs.boxes + plan.costs.openings:,.0f} {money} installed, without the electrician" + (
+        f", for {plan.costs.installed:,.0f} {money} installed, without the electrician" + (
             " and without what is built." if any(c.existing for c in question.candidates) else ".")
     if not plan.boxes:
         lead = "No floor box or panel can be planned yet."
-    both = f"installed cost and cable on the floor together ({plan.costs.total - plan.costs.unserved:,.0f}, as weighed here)"
+    both = f"installed cost and cable on the floor together ({plan.costs.served:,.0f}, as weighed here)"
     alike = "No other plan on these positions" + (" that serves as much" if plan.unserved else "")
     proof = f"{alike} has less of {both}." if plan.proven else \
         f"A better plan on these positions could have at most {plan.gap:.1%} less of {both}; this one was stopped or ran " \
@@ -223,6 +223,6 @@ def answer(job: Job, question: Question, plan: Plan) -> str:
             + show.folded("Figures", show.table(("Part", "Amount"), [
                 ("boxes set", f"{plan.costs.boxes:,.2f}"), ("openings with their lines", f"{plan.costs.openings:,.2f}"),
                 ("weight of cable on the floor", f"{plan.costs.loose_cable:,.2f}"),
-                ("no plan has less of all three than", f"{plan.bound - plan.costs.unserved:,.2f}"),
+                ("no plan has less of all three than", f"{plan.least_served:,.2f}"),
                 ("so a better plan could have less by at most", f"{plan.gap:.2%}"), ("seconds", f"{plan.seconds:.1f}"),
                 ("positions tried", tried)], (1,))))

@@ -133,6 +133,6 @@ class PlanAdopted(Record):
     how: Text = choice("Made", ("by hand", "by the planner"), "by hand")
     digest: Text = text("Digest of the inputs")
     cost: Money = money("Installed cost of the plan, without the electrician")
-    floor_cable: Money = money("Weight of its cable on the floor")
+    floor_cable: Money = money("Its cable on the floor, counted as a cost")
     bound: Money = money("No plan has less of both together than")
     date: Text = day("Date")

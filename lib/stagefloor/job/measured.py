@@ -22,7 +22,7 @@ def is_length(quantity: str) -> bool:
     return name.startswith(("cable m:", "raceway m:")) or name.endswith((" cables m", " tray m"))
 
 
-def counted(job: Job, quantity: str, amount: Measured) -> float:
+def in_si(job: Job, quantity: str, amount: Measured) -> float:
     """An amount in pieces or metres; zero for a length of what is counted in pieces (`misfit` says so)."""
     if isinstance(amount, Quantity):
         return amount.si if is_length(quantity) else 0.0

@@ -183,9 +183,9 @@ def adopted(job: Job, problem: Problem, plan: Plan, date: str) -> Job:
             records.append(box.model_copy(update={"state": "retired", "points": ()}))
     job, (plan_id,) = job.new_ids(PlanAdopted, 1)
     decision = PlanAdopted(id=plan_id, label="Plan of " + date, how="by the planner", digest=digest(problem), date=date,
-                           cost=Decimal(f"{plan.costs.boxes + plan.costs.openings:.2f}"),
+                           cost=Decimal(f"{plan.costs.installed:.2f}"),
                            floor_cable=Decimal(f"{plan.costs.loose_cable:.2f}"),
-                           bound=Decimal(f"{max(0.0, plan.bound - plan.costs.unserved):.2f}"))
+                           bound=Decimal(f"{plan.least_served:.2f}"))
     return reconciled(job.with_records([*records, decision]))
 
 

@@ -65,8 +65,8 @@ def explain(problem: Problem, plan: Plan, seconds: float = 30.0, stop: Callable[
     rivals = [w.plan for w in what_ifs if w.question == "without box"]
     # A rival may leave unserved what it can no longer reach, and that has no price: it must serve as much.
     equals = [p for p in rivals if _missing(p) <= _missing(plan)]
-    best = min([plan, *equals], key=_money)
-    saved = _money(plan) - _money(best)
+    best = min([plan, *equals], key=lambda p: p.costs.served)
+    saved = plan.costs.served - best.costs.served
     adopted = saved > PROVEN_GAP * max(1.0, plan.costs.total)
     sentences = drivers(best if adopted else plan)
     if adopted:
@@ -130,18 +130,10 @@ def one_more_event(plan: Plan, what_ifs: Sequence[WhatIf], surface: Mapping[tupl
     return sentences
 
 
-def _money(plan: Plan) -> float:
-    return plan.costs.total - plan.costs.unserved
-
-
-def _installed(plan: Plan) -> float:
-    return plan.costs.boxes + plan.costs.openings
-
-
 def change(plan: Plan, other: Plan) -> str:
     """How much more or less another plan costs installed, and how much its cable on the floor weighs more or less."""
     parts = []
-    for by, text in ((_installed(other) - _installed(plan), "{} installed"),
+    for by, text in ((other.costs.installed - plan.costs.installed, "{} installed"),
                      (other.costs.loose_cable - plan.costs.loose_cable, "its cable on the floor weighs {}")):
         if abs(by) >= 0.005:
             parts.append(text.format(f"{abs(by):.2f} {'more' if by > 0 else 'less'}"))
@@ -198,7 +190,7 @@ def _one_more(problem: Problem, plan: Plan) -> list[tuple[str, str, Problem]]:
 
 def _what_if(question: str, subject: str, plan: Plan, answer: Plan) -> WhatIf:
     """The change of cost lies between the answer's bound and its cost, each against what is known of the plan."""
-    most = _money(answer) - _money(plan)
+    most = answer.costs.served - plan.costs.served
     least = most - (answer.costs.total - answer.bound)
     unserved = _missing(answer) - _missing(plan)
     limit = f"at least {-most:.2f} less" if most < 0 else f"at most {most:.2f} more"
@@ -216,7 +208,7 @@ def _what_if(question: str, subject: str, plan: Plan, answer: Plan) -> WhatIf:
                     + (f" Nothing is then missing in {', '.join(events)}." if events else ""))
     else:
         sentence = f"With {subject} nothing more is served."
-    return WhatIf(question, subject, least, most, _installed(answer) - _installed(plan), unserved, answer, sentence)
+    return WhatIf(question, subject, least, most, answer.costs.installed - plan.costs.installed, unserved, answer, sentence)
 
 
 def _adopted(plan: Plan, better: Plan) -> Plan:
@@ -233,8 +225,8 @@ def _places(plan: Plan) -> frozenset[tuple[str, str]]:
 
 def _alternatives(best: Plan, rivals: list[Plan]) -> tuple[Plan, ...]:
     seen, found = {_places(best)}, []
-    for other in sorted(rivals, key=_money):
-        if _money(other) <= _money(best) * (1 + NEAR) and _places(other) not in seen:
+    for other in sorted(rivals, key=lambda p: p.costs.served):
+        if other.costs.served <= best.costs.served * (1 + NEAR) and _places(other) not in seen:
             seen.add(_places(other))
             found.append(other)
     return tuple(found[:MOST_ALTERNATIVES])

@@ -185,7 +185,16 @@ class Costs:
 
     @property
     def total(self) -> float:
-        return self.boxes + self.openings + self.loose_cable + self.unserved
+        return self.served + self.unserved
+
+    @property
+    def installed(self) -> float:
+        return self.boxes + self.openings
+
+    @property
+    def served(self) -> float:
+        """Installed cost and cable on the floor together: what is weighed of the part that is served."""
+        return self.installed + self.loose_cable
 
 
 @dataclass(frozen=True)
@@ -202,6 +211,11 @@ class Plan:
     stopped_early: bool
     seconds: float
     notes: tuple[str, ...] = ()
+
+    @property
+    def least_served(self) -> float:
+        """No plan that serves as much has less installed cost and cable on the floor together."""
+        return max(0.0, self.bound - self.costs.unserved)
 
 
 def with_spare(need: int, spare: float) -> int:

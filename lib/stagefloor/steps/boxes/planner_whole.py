@@ -14,6 +14,7 @@ import highspy
 import numpy as np
 
 from stagefloor.steps.boxes import planner
+from stagefloor.steps.boxes.planner import PROVEN_GAP
 from stagefloor.steps.boxes.planner_arrays import arrays_of
 from stagefloor.steps.boxes.planner_check import check_plan
 from stagefloor.steps.boxes.planner_content import content, meet, planned_box
@@ -34,7 +35,6 @@ from stagefloor.steps.boxes.planner_problem import (
 from stagefloor.steps.boxes.planner_reasons import METRE_ROUNDING, models_at, why_unserved
 
 SHARE = 0.5  # of the time goes to the exact model
-PROVEN_GAP = 1e-5  # as the planner's own
 SPARE_ROUNDING = 1e-6
 FEW_SECONDS = 3.0  # for a plan on the boxes of the plan with shared points, also when asked to stop
 Group = tuple[str, ...]

@@ -40,6 +40,10 @@ class PricedChange:
     later: Decimal | None = None
     even: float | None = None
 
+    @property
+    def with_tax(self) -> Decimal:
+        return self.price + self.tax
+
 
 def priced(job: Job, before: Estimate, after: Estimate, change: Change) -> PricedChange:
     """A change from the job priced without it and with it."""

@@ -13,7 +13,7 @@ from itertools import combinations
 from stagefloor.core.workings import ARITHMETIC, Basis, Working
 from stagefloor.job.commercial import Change, ChangeLine
 from stagefloor.job.edit import add
-from stagefloor.job.measured import counted, misfit, with_unit
+from stagefloor.job.measured import in_si, misfit, with_unit
 from stagefloor.job.model import Job
 from stagefloor.steps.labour import quantities as names
 from stagefloor.steps.labour.change_price import OPTION, ORDER, PricedChange, difference, priced
@@ -142,7 +142,7 @@ def faults(job: Job, quantities: Mapping[str, float]) -> list[RowProblem]:
                 continue  # another's, or not finished yet
             if problem := _fault(job, row, change, at, known):
                 found.append(problem)
-            name, amount = names.plain(row.quantity), counted(job, row.quantity, row.amount)
+            name, amount = names.plain(row.quantity), in_si(job, row.quantity, row.amount)
             at[name] = _moved(at.get(name, 0.0), amount)
     return found
 
@@ -155,7 +155,7 @@ def _fault(job: Job, row: ChangeLine, change: Change, have: Mapping[str, float],
         return RowProblem((row.kind, row.id), "quantity", f"{what}: it {missing}{end}")
     if wrong := misfit(row.quantity, row.amount):
         return RowProblem((row.kind, row.id), "amount", f"{what}: '{row.quantity}' {wrong}.")
-    there, more = have.get(name, 0.0), counted(job, row.quantity, row.amount)
+    there, more = have.get(name, 0.0), in_si(job, row.quantity, row.amount)
     if there + more < 0 and not alike(there, -more):
         return RowProblem((row.kind, row.id), "amount", f"{what}: it takes away {with_unit(job, name, -more)} of "
                           f"{with_unit(job, name, there)} {name}; take away at most what is there.")

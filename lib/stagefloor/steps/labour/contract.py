@@ -41,5 +41,5 @@ def _parts(job: Job, base: Estimate, found: Sequence[PricedChange]) -> list[tupl
     else:
         return []
     held = () if issue is None else issue.holds
-    return start + [(f"{c.change.name}, with its tax" if c.tax else c.change.name, c.price + c.tax) for c in found
+    return start + [(f"{c.change.name}, with its tax" if c.tax else c.change.name, c.with_tax) for c in found
                     if c.change.state == "accepted" and c.change.id not in held]

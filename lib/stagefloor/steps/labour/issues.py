@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from stagefloor.job.commercial import CHANGES, Change, ChangeLine, IssuedPrice
-from stagefloor.job.measured import counted
+from stagefloor.job.measured import in_si
 from stagefloor.job.model import Job
 from stagefloor.steps.cables.takeoff import NO_LENGTH
 from stagefloor.steps.labour import quantities as names
@@ -150,7 +150,7 @@ def accepted(job: Job) -> list[Change]:
 def lines_of(job: Job, change: Change) -> tuple[tuple[str, float], ...]:
     """(quantity, amount) of a change, in pieces or metres."""
     return tuple((names.plain(r.quantity), amount) for r in job.all(ChangeLine)
-                 if r.change == change.id and r.quantity.strip() and (amount := counted(job, r.quantity, r.amount)))
+                 if r.change == change.id and r.quantity.strip() and (amount := in_si(job, r.quantity, r.amount)))
 
 
 def held_by(job: Job, quantities: Mapping[str, float]) -> list[str]:

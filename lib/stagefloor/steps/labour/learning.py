@@ -21,7 +21,7 @@ from stagefloor.core.units import Quantity
 from stagefloor.core.workings import PRACTICE, SHOP, Basis, Value, Working
 from stagefloor.job.edit import set_fields
 from stagefloor.job.labour import ActualHours, HourUnit
-from stagefloor.job.measured import counted, misfit
+from stagefloor.job.measured import in_si, misfit
 from stagefloor.job.model import Job
 from stagefloor.steps.labour import quantities as names
 from stagefloor.steps.labour.rows import RowProblem
@@ -176,7 +176,7 @@ def lessons(job: Job, quantities: Mapping[str, float]) -> tuple[list[Lesson], li
     for unit in job.all(HourUnit):
         figures = []
         for rows in seen.get(unit.id, {}).values():
-            amounts = [counted(job, unit.quantity, r.amount) for r in rows if r.amount is not None]
+            amounts = [in_si(job, unit.quantity, r.amount) for r in rows if r.amount is not None]
             amount = sum(amounts) if amounts else names.amount(quantities, unit.quantity)
             if amount > 0:
                 hours = sum((r.hours or 0.0) / (1 + (r.factor or 0.0) / 100) for r in rows)
